@@ -1,0 +1,1 @@
+"""Text with units to SI, and the case file to a validated record."""

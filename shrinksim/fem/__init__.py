@@ -1,0 +1,1 @@
+"""Finite-element numerics that know nothing of steel shops."""

@@ -1,0 +1,1 @@
+"""Compiled point functions and element sweeps."""

@@ -1,0 +1,1 @@
+"""What stands in the shop: sections, steels, flames, coolings, patterns, restraints."""
