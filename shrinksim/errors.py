@@ -14,8 +14,12 @@ class CaseError(ValueError):
 
 
 class NotConverged(RuntimeError):
-    """A solve that could not go on; the message says when, where and what to do."""
+    """A solve that could not go on; the message says when, where and what to do.
+
+    time : s, when.  partial : the history up to there, where a stage can give it.
+    """
 
     def __init__(self, message: str, *, time: float = float("nan")) -> None:
         self.time = time
+        self.partial: object = None
         super().__init__(message)

@@ -1,0 +1,246 @@
+"""Types of the values in a case file: text with its unit in, SI inside, text out."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, SerializationInfo
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
+
+from shrinksim.case.quantity import DIMENSIONS, quantity
+from shrinksim.errors import CaseError
+
+
+@dataclass(frozen=True, eq=False)
+class Written:
+    """How one value is written: ``read`` takes the file's value to SI or raises
+    CaseError, ``write`` takes SI (and: US units?) back, ``schema`` is its JSON schema.
+    """
+
+    read: Callable[[object], Any]
+    write: Callable[[Any, bool], Any]
+    schema: Mapping[str, Any] = field(default_factory=dict)
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Validation by ``read``; JSON output, and only that, by ``write``."""
+
+        def written(value: Any, info: SerializationInfo) -> Any:
+            return self.write(value, (info.context or {}).get("units") == "us")
+
+        out = core_schema.plain_serializer_function_ser_schema(
+            written, info_arg=True, when_used="json-unless-none"
+        )
+        return core_schema.no_info_plain_validator_function(
+            self.read, serialization=out
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """The schema as given."""
+        return dict(self.schema)
+
+
+def kind_of(given: object) -> str:
+    """A TOML value's kind in plain words."""
+    match given:
+        case bool():
+            return "true or false"
+        case int() | float():
+            return "a number"
+        case str():
+            return "a text"
+        case list() | tuple():
+            return "a list"
+        case dict():
+            return "a table"
+        case _:
+            return "a date or time"
+
+
+def shown(given: object) -> str:
+    """A value as a message quotes it: short, texts in quotes."""
+    if isinstance(given, (list, tuple, dict)):
+        return kind_of(given)
+    text = repr(given) if isinstance(given, str) else str(given)
+    return text if len(text) <= 62 else text[:58] + "..."
+
+
+def text_of(value: float, dimension: str, us: bool = False) -> str:
+    """``value`` (SI, degC) as the shortest text that ``quantity`` reads back."""
+    units = DIMENSIONS[dimension].us if us else DIMENSIONS[dimension].metric
+    unit = units[0] if dimension == "time" else units[-1]
+    zero = quantity(f"0 {unit}", dimension)
+    one = quantity(f"1 {unit}", dimension) - zero
+    text = ""
+    for digits in (6, 9, 12, 15, 17):
+        text = f"{(value - zero) / one:.{digits}g} {unit}"
+        if quantity(text, dimension) == value:
+            break
+    return text
+
+
+def measured(
+    dimension: str,
+    *,
+    above: str | None = None,
+    least: str | None = None,
+    most: str | None = None,
+    word: str | None = None,
+) -> Written:
+    """A quantity with a unit; the bounds are written as in a case file.
+
+    word : text that stands for infinity ("none").
+    """
+    noun, example = DIMENSIONS[dimension].noun, DIMENSIONS[dimension].example
+
+    def read(given: object) -> float:
+        if word is not None and given == word:
+            return math.inf
+        if isinstance(given, (bool, list, dict)):
+            message = f'{shown(given)} is not {noun}; write text, such as "{example}"'
+            raise CaseError(message)
+        value = quantity(given, dimension)  # type: ignore[arg-type] (it refuses)
+        return _within(given, value, dimension, above, least, most)
+
+    def write(value: float, us: bool) -> str:
+        return word if word and math.isinf(value) else text_of(value, dimension, us)
+
+    limits = _limits(above, least, most)
+    schema = {"type": "string", "description": noun + limits, "examples": [example]}
+    return Written(read, write, schema)
+
+
+def number(
+    *, above: str | None = None, least: str | None = None, most: str | None = None
+) -> Written:
+    """A number without a unit, plain or as text ("3/4", "35 %")."""
+
+    def read(given: object) -> float:
+        if isinstance(given, bool) or not isinstance(given, (str, int, float)):
+            message = f"{shown(given)} is not a plain number; write one, such as 0.5"
+            raise CaseError(message)
+        text = given if isinstance(given, str) else repr(given)
+        value = quantity(text, "dimensionless")
+        return _within(given, value, "dimensionless", above, least, most)
+
+    limits = _limits(above, least, most)
+    schema = {"type": ["number", "string"], "description": "number" + limits}
+    return Written(read, lambda value, _us: value, schema)
+
+
+@dataclass(frozen=True)
+class Amount:
+    """Either a ``ratio`` of a reference or a ``value`` in SI; the other is None."""
+
+    ratio: float | None = None
+    value: float | None = None
+
+
+def relative(dimension: str, reference: str) -> Written:
+    """An Amount: a multiple of ``reference`` ("0.25 Mp") or a value with its unit."""
+    example = DIMENSIONS[dimension].example
+    noun = r"\s*/\s*".join(re.escape(part) for part in reference.split("/"))
+    multiple = re.compile(rf"(.*?)\s*\*?\s*{noun}\s*", re.IGNORECASE)
+
+    def read(given: object) -> Amount:
+        if not isinstance(given, str):
+            either = f'write it as text, such as "0.25 {reference}" or "{example}"'
+            message = f"{shown(given)} has no unit; {either}"
+            raise CaseError(message)
+        found = multiple.fullmatch(given)
+        if found is None:
+            return Amount(value=quantity(given, dimension))
+        return Amount(ratio=quantity(found[1] or "1", "dimensionless"))
+
+    def write(amount: Amount, us: bool) -> str:
+        if amount.ratio is not None:
+            return f"{amount.ratio!r} {reference}"
+        return text_of(amount.value or 0.0, dimension, us)
+
+    examples = [f"0.25 {reference}", example]
+    return Written(read, write, {"type": "string", "examples": examples})
+
+
+def _within(
+    given: object,
+    value: float,
+    dimension: str,
+    above: str | None,
+    least: str | None,
+    most: str | None,
+) -> float:
+    """``value``, or CaseError when it is beyond a bound."""
+    fault = ""
+    if above is not None and not value > quantity(above, dimension):
+        fault = f"is not more than {above}"
+    elif least is not None and not value >= quantity(least, dimension):
+        fault = f"is below the smallest allowed, {least}"
+    elif most is not None and not value <= quantity(most, dimension):
+        fault = f"is above the largest allowed, {most}"
+    if fault:
+        message = f"{shown(given)} {fault}"
+        raise CaseError(message)
+    return value
+
+
+def _limits(above: str | None, least: str | None, most: str | None) -> str:
+    named = (("more than", above), ("at least", least), ("at most", most))
+    return "".join(f", {word} {bound}" for word, bound in named if bound is not None)
+
+
+def _read_line(given: object) -> str:
+    """One line of printable text, not empty."""
+    if not isinstance(given, str):
+        message = f"{shown(given)} is not a text in quotes"
+    elif not given.strip():
+        message = f"{shown(given)} is empty; write a few words"
+    elif len(given) > 200 or not given.isprintable():
+        message = f"{shown(given)} is not one line of up to 200 printable characters"
+    else:
+        return given.strip()
+    raise CaseError(message)
+
+
+_LINE = Written(_read_line, lambda value, _us: value, {"type": "string", "minLength": 1})
+
+Text = Annotated[str, _LINE]
+File = Annotated[
+    Path,
+    Written(
+        lambda given: Path(_read_line(given)),
+        lambda value, _us: value.as_posix(),
+        {"type": "string"},
+    ),
+]
+Size = Annotated[float, measured("length", above="0 mm", most="10 m")]
+Place = Annotated[float, measured("length", least="-50 m", most="50 m")]
+Point = tuple[Place, Place]
+Height = Annotated[float, measured("length", least="0 mm", most="10 m")]
+Angle = Annotated[float, measured("angle", least="2 deg", most="150 deg")]
+Wait = Annotated[float, measured("time", least="0 s", most="100 h")]
+Duration = Annotated[float, measured("time", above="0 s", most="100 h")]
+Speed = Annotated[float, measured("speed", least="0.01 mm/s", most="1 m/s")]
+Hot = Annotated[float, measured("temperature", least="0 degC", most="1500 degC")]
+Ambient = Annotated[float, measured("temperature", least="-40 degC", most="60 degC")]
+Water = Annotated[float, measured("temperature", least="0 degC", most="95 degC")]
+Kelvins = Annotated[
+    float, measured("temperature_difference", least="0.01 K", most="500 K")
+]
+Power = Annotated[float, measured("power", above="0 kW", most="1000 kW")]
+Force = Annotated[float, measured("force", least="-100000 kN", most="100000 kN")]
+Stress = Annotated[float, measured("stress", least="50 MPa", most="1500 MPa")]
+Share = Annotated[float, number(least="0", most="1")]
+PositiveShare = Annotated[float, number(above="0", most="1")]
+Annealing = Annotated[
+    float,
+    measured("temperature", least="100 degC", most="1500 degC", word="none"),
+]

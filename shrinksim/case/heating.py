@@ -1,0 +1,257 @@
+"""What a case says of the heat: torch, patterns, cooling, and the heats in order.
+
+Lengths m, x along the member from the middle of the patch, y up from the bottom edge.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, StrictBool, Tag
+
+from shrinksim.case.fields import (
+    Angle,
+    Duration,
+    Height,
+    Hot,
+    Place,
+    Point,
+    PositiveShare,
+    Power,
+    Size,
+    Speed,
+    Text,
+    Wait,
+    Water,
+)
+
+RECORD = ConfigDict(frozen=True, extra="forbid")
+
+Route = Literal["serpentine", "straight"]
+Edge = Literal["top", "bottom"]
+
+
+def _unset() -> float:
+    """Stands for "from elsewhere" (the flame, the other depth) until resolved."""
+    return math.nan
+
+
+class Torch(BaseModel):
+    """The torch and the way it is driven.
+
+    power : W burnt.  radius : m, holds 95 % of the heat.  speed : m/s of travel, or
+    the fastest a hand moves when held.  target : degC.  patience : s at one place.
+    torches : 2 heats both faces at once.
+    """
+
+    model_config = RECORD
+    flame: Text = "heating tip, medium"
+    power: Power = Field(default_factory=_unset)
+    efficiency: PositiveShare = Field(default_factory=_unset)
+    radius: Size = Field(default_factory=_unset)
+    drive: Literal["held", "travel"] = "held"
+    target: Hot = 650.0
+    speed: Speed = 0.030
+    patience: Duration = 300.0
+    torches: Literal[1, 2] = 1
+
+
+class Vee(BaseModel):
+    """A vee open at one edge; depth : m from that edge to the apex, angle : rad.
+
+    The file gives ``depth`` or ``depth_ratio`` (of the depth of the view); the
+    resolved case has both.
+    """
+
+    model_config = RECORD
+    kind: Literal["vee"]
+    angle: Angle
+    depth: Size = Field(default_factory=_unset)
+    depth_ratio: PositiveShare = Field(default_factory=_unset)
+    open: Edge
+    at: Place = 0.0
+    path: Route = "serpentine"
+    pitch: Size | None = None
+    pause: Wait = 0.0
+    torch: Torch = Torch()
+
+
+class Strip(BaseModel):
+    """A strip across a flange that is seen on its edge; width : m along the member."""
+
+    model_config = RECORD
+    kind: Literal["strip"]
+    on: Literal["flange top", "flange bottom"]
+    width: Size
+    at: Place = 0.0
+    path: Route = "serpentine"
+    pitch: Size | None = None
+    pause: Wait = 0.0
+    torch: Torch = Torch()
+
+
+class Line(BaseModel):
+    """A line heat from ``start`` to ``end`` (x, y)."""
+
+    model_config = RECORD
+    kind: Literal["line"]
+    start: Point = Field(alias="from")
+    end: Point = Field(alias="to")
+    path: Route = "straight"
+    pitch: Size | None = None
+    pause: Wait = 0.0
+    torch: Torch = Torch()
+
+
+class Spot(BaseModel):
+    """A round spot with its centre at (at, height)."""
+
+    model_config = RECORD
+    kind: Literal["spot"]
+    at: Place = 0.0
+    height: Height
+    diameter: Size
+    path: Route = "serpentine"
+    pitch: Size | None = None
+    pause: Wait = 0.0
+    torch: Torch = Torch()
+
+
+class Rectangle(BaseModel):
+    """A rectangle, ``width`` along the member, ``depth`` up from ``height``."""
+
+    model_config = RECORD
+    kind: Literal["rectangle"]
+    at: Place = 0.0
+    height: Height
+    width: Size
+    depth: Size
+    path: Route = "serpentine"
+    pitch: Size | None = None
+    pause: Wait = 0.0
+    torch: Torch = Torch()
+
+
+class StillAir(BaseModel):
+    """Cooling in the surroundings' air until the hottest point is at ``until`` degC."""
+
+    model_config = RECORD
+    kind: Literal["still air"] = "still air"
+    until: Hot = 50.0
+    longest: Duration = 14400.0
+
+
+class AirJet(BaseModel):
+    """Compressed air blown on the pattern and ``reach`` m around it.
+
+    start_after : s after the last torch, or start_below : degC of the surface.
+    """
+
+    model_config = RECORD
+    kind: Literal["air jet"]
+    start_after: Wait | None = None
+    start_below: Hot | None = None
+    reach: Height | None = None
+    everywhere: StrictBool = False
+    until: Hot = 50.0
+    longest: Duration = 14400.0
+
+
+class Mist(BaseModel):
+    """Air and water sprayed together; water : degC."""
+
+    model_config = RECORD
+    kind: Literal["mist"]
+    water: Water = 15.0
+    start_after: Wait | None = None
+    start_below: Hot | None = None
+    reach: Height | None = None
+    everywhere: StrictBool = False
+    until: Hot = 50.0
+    longest: Duration = 14400.0
+
+
+class WetRag(BaseModel):
+    """A wet rag held on the steel; water : degC."""
+
+    model_config = RECORD
+    kind: Literal["wet rag"]
+    water: Water = 15.0
+    start_after: Wait | None = None
+    start_below: Hot | None = None
+    reach: Height | None = None
+    everywhere: StrictBool = False
+    until: Hot = 50.0
+    longest: Duration = 14400.0
+
+
+class WaterStream(BaseModel):
+    """Running water; water : degC."""
+
+    model_config = RECORD
+    kind: Literal["water stream"]
+    water: Water = 15.0
+    start_after: Wait | None = None
+    start_below: Hot | None = None
+    reach: Height | None = None
+    everywhere: StrictBool = False
+    until: Hot = 50.0
+    longest: Duration = 14400.0
+
+
+ForcedCooling = AirJet | Mist | WetRag | WaterStream
+PATTERNS = {"vee": Vee, "strip": Strip, "line": Line, "spot": Spot}
+PATTERNS |= {"rectangle": Rectangle}
+COOLINGS = {
+    "still air": StillAir,
+    "air jet": AirJet,
+    "mist": Mist,
+    "wet rag": WetRag,
+    "water stream": WaterStream,
+}
+
+
+def _pattern_kind(given: Any) -> str | None:
+    """Which pattern a table describes; "" where it does not say."""
+    if isinstance(given, Mapping):
+        kind = given.get("kind")
+        return kind if isinstance(kind, str) else ""
+    return getattr(given, "kind", None)
+
+
+def _cooling_kind(given: Any) -> str | None:
+    """Which cooling a table describes; still air where it does not say."""
+    if isinstance(given, Mapping):
+        kind = given.get("kind", "still air")
+        return kind if isinstance(kind, str) else ""
+    return getattr(given, "kind", None)
+
+
+AnyPattern = Annotated[
+    Annotated[Vee, Tag("vee")]
+    | Annotated[Strip, Tag("strip")]
+    | Annotated[Line, Tag("line")]
+    | Annotated[Spot, Tag("spot")]
+    | Annotated[Rectangle, Tag("rectangle")],
+    Discriminator(_pattern_kind),
+]
+AnyCooling = Annotated[
+    Annotated[StillAir, Tag("still air")]
+    | Annotated[AirJet, Tag("air jet")]
+    | Annotated[Mist, Tag("mist")]
+    | Annotated[WetRag, Tag("wet rag")]
+    | Annotated[WaterStream, Tag("water stream")],
+    Discriminator(_cooling_kind),
+]
+
+
+class Heat(BaseModel):
+    """Patterns heated one after another, and the cooling that follows the last."""
+
+    model_config = RECORD
+    patterns: tuple[AnyPattern, ...] = Field(
+        alias="pattern", min_length=1, max_length=40
+    )
+    cooling: AnyCooling = StillAir()

@@ -1,0 +1,143 @@
+"""What a case leaves out filled in, and the case as resolved written back."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from shrinksim.case.heating import AnyCooling, AnyPattern, Heat, StillAir, Torch, Vee
+from shrinksim.case.schema import Case, Member
+from shrinksim.shop.flame import flame_named
+
+REACH = 0.020
+"""m, how far forced cooling wets the steel beyond the pattern; common practice."""
+
+_BURNER = ("power", "efficiency", "radius")
+
+
+def resolve(case: Case, folder: Path) -> Case:
+    """The case with each pattern's own torch, depths in m, starts and reach filled in."""
+    heats = tuple(
+        Heat.model_construct(
+            patterns=tuple(
+                _pattern(pattern, case.torch, case.member) for pattern in heat.patterns
+            ),
+            cooling=_cooling(heat.cooling),
+        )
+        for heat in case.heats
+    )
+    steel = case.steel
+    if steel.file is not None:
+        steel = steel.model_copy(update={"file": (folder / steel.file).resolve()})
+    update = {"heats": heats, "steel": steel, "torch": with_flame(case.torch)}
+    return case.model_copy(update=update)
+
+
+def merged(torch: Torch, own: Torch) -> Torch:
+    """``torch`` with the keys that a pattern sets of its ``own`` in their place.
+
+    A pattern that names another flame takes that flame's power, efficiency and radius.
+    """
+    update: dict[str, Any] = {}
+    if "flame" in own.model_fields_set:
+        update |= {key: math.nan for key in _BURNER}
+    update |= {key: getattr(own, key) for key in own.model_fields_set}
+    return with_flame(torch.model_copy(update=update))
+
+
+def with_flame(torch: Torch) -> Torch:
+    """The torch with its flame's values where it gives none of its own."""
+    if not any(math.isnan(getattr(torch, key)) for key in _BURNER):
+        return torch
+    flame = flame_named(torch.flame)
+    update = {
+        key: getattr(flame, key) for key in _BURNER if math.isnan(getattr(torch, key))
+    }
+    return torch.model_copy(update=update)
+
+
+def vee_depth(vee: Vee, member: Member) -> float:
+    """Depth of a vee in m, from the open edge of the view."""
+    if math.isnan(vee.depth):
+        return vee.depth_ratio * member.view_depth
+    return vee.depth
+
+
+def _pattern(pattern: AnyPattern, torch: Torch, member: Member) -> AnyPattern:
+    update: dict[str, Any] = {"torch": merged(torch, pattern.torch)}
+    if isinstance(pattern, Vee):
+        update["depth"] = depth = vee_depth(pattern, member)
+        update["depth_ratio"] = depth / member.view_depth
+    return pattern.model_copy(update=update)
+
+
+def _cooling(cooling: AnyCooling) -> AnyCooling:
+    if isinstance(cooling, StillAir):
+        return cooling
+    update: dict[str, Any] = {}
+    if cooling.start_after is None and cooling.start_below is None:
+        update["start_after"] = 0.0
+    if cooling.reach is None and not cooling.everywhere:
+        update["reach"] = REACH
+    return cooling.model_copy(update=update)
+
+
+def resolved(case: Case) -> dict[str, Any]:
+    """The case as tables of a case file, in its own units; it reads back as itself."""
+    context = {"units": case.print_units}
+    tables = case.model_dump(
+        mode="json", by_alias=True, exclude_none=True, context=context
+    )
+    _drop_unused(tables["torch"])
+    if case.steel.hardening != "mixed":
+        del tables["steel"]["kinematic_share"]
+    for heat in tables["heat"]:
+        for pattern in heat["pattern"]:
+            pattern.pop("depth_ratio", None)
+            _drop_unused(pattern["torch"])
+    return tables
+
+
+def _drop_unused(torch: dict[str, Any]) -> None:
+    """Keys that a travelling torch does not have."""
+    if torch["drive"] == "travel":
+        del torch["target"], torch["patience"]
+
+
+def toml_text(tables: Mapping[str, Any]) -> str:
+    """Tables as TOML: plain values first, then sub-tables with their headers."""
+    return "\n".join(_lines(tables, ())).strip() + "\n"
+
+
+def _lines(tables: Mapping[str, Any], place: tuple[str, ...]) -> list[str]:
+    lines, headed = [], []
+    for key, value in tables.items():
+        if isinstance(value, Mapping) and not place:
+            headed += ["", f"[{_key(key)}]", *_lines(value, (*place, key))]
+        elif isinstance(value, list) and value and isinstance(value[0], Mapping):
+            name = ".".join(map(_key, (*place, key)))
+            for entry in value:
+                headed += ["", f"[[{name}]]", *_lines(entry, (*place, key))]
+        else:
+            lines.append(f"{_key(key)} = {_value(value)}")
+    return lines + headed
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _value(key)
+
+
+def _value(value: Any) -> str:
+    """One value; a table inside is written inline."""
+    if isinstance(value, Mapping):
+        inside = ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items())
+        return f"{{ {inside} }}" if inside else "{}"
+    if isinstance(value, list):
+        return f"[{', '.join(map(_value, value))}]"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return json.dumps(value)

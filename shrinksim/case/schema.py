@@ -1,0 +1,195 @@
+"""The case: what a shop says of one job, as frozen records in SI (see `heating`).
+
+A record mirrors its table of the case file key by key.  `load` in `reading` makes one
+from a file, with everything that the file leaves out filled in.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field, StrictBool
+
+from shrinksim.case.fields import (
+    Ambient,
+    Amount,
+    Annealing,
+    File,
+    Force,
+    Height,
+    Kelvins,
+    Point,
+    Share,
+    Size,
+    Stress,
+    Text,
+    relative,
+)
+from shrinksim.case.heating import RECORD, Heat, Torch
+from shrinksim.shop.section import ISection, Plate, section_named
+
+Moment = Annotated[Amount, relative("moment", "Mp")]
+Stiffness = Annotated[Amount, relative("rotational_stiffness", "EI/L")]
+
+
+class Member(BaseModel):
+    """The member: "plate", "I" with its dimensions, or a shape of the catalogue; m.
+
+    axis : about which an I-section bends.  patch : length to compute, None automatic.
+    """
+
+    model_config = RECORD
+    section: Text
+    width: Size | None = None
+    thickness: Size | None = None
+    depth: Size | None = None
+    flange_width: Size | None = None
+    web_thickness: Size | None = None
+    flange_thickness: Size | None = None
+    root_radius: Height | None = None
+    axis: Literal["strong", "weak"] | None = None
+    patch: Size | None = None
+
+    @property
+    def shape(self) -> Plate | ISection:
+        """The section; CaseError when the dimensions make none."""
+        match self.section:
+            case "plate":
+                return Plate(self.width or 0.0, self.thickness or 0.0)
+            case "I":
+                return ISection(
+                    "I",
+                    self.depth or 0.0,
+                    self.flange_width or 0.0,
+                    self.web_thickness or 0.0,
+                    self.flange_thickness or 0.0,
+                    self.root_radius or 0.0,
+                )
+            case name:
+                return section_named(name)
+
+    @property
+    def bending(self) -> Literal["strong", "weak"]:
+        """The axis, strong for a plate, which bends in its own plane."""
+        return self.axis or "strong"
+
+    @property
+    def view_depth(self) -> float:
+        """Height of the elevation, m: plate width, depth or flange width."""
+        shape = self.shape
+        if isinstance(shape, Plate):
+            return shape.width
+        return shape.depth if self.bending == "strong" else shape.flange_width
+
+    @property
+    def face(self) -> tuple[float, float]:
+        """Lowest and highest y (m) of the face: inside the flanges if on edge."""
+        shape = self.shape
+        if isinstance(shape, ISection) and self.bending == "strong":
+            return shape.flange_thickness, shape.depth - shape.flange_thickness
+        return 0.0, self.view_depth
+
+
+class SteelChoice(BaseModel):
+    """The steel: a ``grade`` or a ``file``; yield_stress : Pa; annealing : degC, inf off.
+
+    hardening : isotropic by default.  kinematic_share : used by mixed hardening.
+    """
+
+    model_config = RECORD
+    grade: Text | None = None
+    file: File | None = None
+    yield_stress: Stress | None = None
+    hardening: Literal["isotropic", "kinematic", "mixed"] = "isotropic"
+    kinematic_share: Share = 0.5
+    annealing: Annealing = 800.0
+    curve: Literal["ellipse", "plateau"] = "ellipse"
+
+
+class Surroundings(BaseModel):
+    """The air around; ambient : degC."""
+
+    model_config = RECORD
+    ambient: Ambient = 20.0
+    emissivity: Share = 0.8
+
+
+class Load(BaseModel):
+    """What acts on the patch; a positive moment helps (presses the open edge together).
+
+    axial : N, + pulls.  The moment is either ``moment_ratio`` of the cold plastic
+    moment or ``moment`` N m; the stiffness of a jack or clamp either
+    ``stiffness_ratio`` times EI/L of the patch or ``stiffness`` N m/rad.
+    """
+
+    model_config = RECORD
+    kind: Literal["none", "weight", "jack", "clamp", "held"] = "none"
+    given_moment: Moment | None = Field(default=None, alias="moment")
+    axial: Force = 0.0
+    given_stiffness: Stiffness | None = Field(default=None, alias="stiffness")
+    removed: Literal["after cooling", "never"] = "after cooling"
+
+    @property
+    def moment_ratio(self) -> float | None:
+        """Moment over the cold plastic moment, None when not given so."""
+        return self.given_moment.ratio if self.given_moment else None
+
+    @property
+    def moment(self) -> float | None:
+        """Moment in N m, None when not given so."""
+        return self.given_moment.value if self.given_moment else None
+
+    @property
+    def stiffness_ratio(self) -> float | None:
+        """Stiffness over EI/L of the patch, None when not given so."""
+        return self.given_stiffness.ratio if self.given_stiffness else None
+
+    @property
+    def stiffness(self) -> float | None:
+        """Stiffness in N m/rad, None when not given so."""
+        return self.given_stiffness.value if self.given_stiffness else None
+
+
+class Numerics(BaseModel):
+    """Fineness; element, far_element : m inside and far from the pattern, None automatic.
+
+    temperature_step : K in one mechanical step.  heat_tolerance : K.
+    """
+
+    model_config = RECORD
+    element: Size | None = None
+    far_element: Size | None = None
+    temperature_step: Kelvins = 30.0
+    heat_tolerance: Kelvins = 1.0
+
+
+class Output(BaseModel):
+    """points : name -> (x, y) m whose temperatures are drawn.  fields : write VTU."""
+
+    model_config = RECORD
+    points: dict[Text, Point] = Field(default={}, max_length=20)
+    fields: StrictBool = True
+
+
+class Case(BaseModel):
+    """One job: a member heated, cooled and released."""
+
+    model_config = RECORD
+    title: Text
+    print_units: Literal["metric", "us"] = "metric"
+    member: Member
+    steel: SteelChoice
+    surroundings: Surroundings = Surroundings()
+    torch: Torch = Torch()
+    load: Load = Load()
+    heats: tuple[Heat, ...] = Field(alias="heat", min_length=1, max_length=40)
+    numerics: Numerics = Numerics()
+    output: Output = Output()
+
+
+def case_schema() -> dict[str, Any]:
+    """JSON schema of the case file."""
+    schema = Case.model_json_schema(by_alias=True)
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    return schema

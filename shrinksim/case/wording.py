@@ -1,0 +1,190 @@
+"""What is wrong with a case's tables and keys, in sentences of our own.
+
+pydantic finds the faults; its wording and its paths stay inside this module.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+from shrinksim.case.fields import Point, Written, shown
+from shrinksim.case.heating import COOLINGS, PATTERNS, Heat, Torch
+from shrinksim.case.schema import Case
+
+Step = int | str
+
+
+def _tables() -> dict[tuple[str, ...], type[BaseModel]]:
+    """The record behind each table of the file; patterns and coolings by kind."""
+    top = {
+        (name,): field.annotation
+        for name, field in Case.model_fields.items()
+        if isinstance(field.annotation, type)
+        and issubclass(field.annotation, BaseModel)
+    }
+    patterns = {("heat", "pattern", kind): model for kind, model in PATTERNS.items()}
+    torches = {(*place, "torch"): Torch for place in patterns}
+    coolings = {("heat", "cooling", kind): model for kind, model in COOLINGS.items()}
+    return {(): Case, **top, ("heat",): Heat, **patterns, **torches, **coolings}
+
+
+TABLES = _tables()
+
+
+def sentences(fault: ValidationError) -> list[str]:
+    """One sentence for each fault, beginning with its key, in the file's order."""
+    found = []
+    for error in fault.errors(include_url=False):
+        found += _sentence(error["type"], error["loc"], error["input"], error)
+    return list(dict.fromkeys(found))
+
+
+def key_path(loc: Sequence[Step]) -> str:
+    """ "heat[0].pattern[1].angle"; the kinds that pydantic puts in between left out."""
+    text, before = "", ""
+    for step in loc:
+        if isinstance(step, int):
+            text += f"[{step}]"
+            continue
+        if before in {"pattern", "cooling"} and step in {*PATTERNS, *COOLINGS}:
+            before = step
+            continue
+        bare = step if re.fullmatch(r"[A-Za-z0-9_-]{1,40}", step) else shown(step)
+        text += f".{bare}" if text else bare
+        before = step
+    return text
+
+
+def near(given: object, choices: Iterable[str]) -> str:
+    """ "; did you mean 'strip'?" when ``given`` is close to one of the choices."""
+    alike = difflib.get_close_matches(str(given)[:60].lower(), choices, n=1)
+    return f"; did you mean {alike[0]!r}?" if alike else ""
+
+
+def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[str]:
+    """The sentences for one of pydantic's errors."""
+    key = key_path(loc)
+    match kind:
+        case "value_error":
+            problems = getattr(error["ctx"]["error"], "problems", ("cannot be read",))
+            loc = [step for step in loc if step != "[key]"]
+            return [f"{key_path(loc)} = {problem}" for problem in problems]
+        case "missing":
+            return [_missing(loc)]
+        case "extra_forbidden":
+            return [_unknown(loc, given)]
+        case "literal_error":
+            choices = [str(c) for c in re.findall(r"'[^']*'|\d+", error["ctx"]["expected"])]
+            words = [choice.strip("'") for choice in choices]
+            listed = f"is not one of {', '.join(words)}"
+            return [f"{key} = {shown(given)} {listed}{near(given, words)}"]
+        case "union_tag_invalid" | "union_tag_not_found":
+            return [_wrong_kind(key, given)]
+        case "bool_type":
+            return [f"{key} = {shown(given)} is not true or false (without quotes)"]
+        case "too_short":
+            return [f"{key} is empty; write at least one [[{_bare(loc)}]]"]
+        case "too_long":
+            return [f"{key} has more entries than {error['ctx']['max_length']}"]
+    return [_wrong_shape(key, loc, given)]
+
+
+def _missing(loc: Sequence[Step]) -> str:
+    """A table, key or coordinate that has to be there."""
+    key, last = key_path(loc), loc[-1]
+    if isinstance(last, int):
+        return f'{key_path(loc[:-1])} is not a pair; write ["0 mm", "25 mm"] for x, y'
+    if len(loc) == 1 and last != "title":
+        header = "[[heat]]" if last == "heat" else f"[{last}]"
+        return f"{key} is missing; write a table {header}"
+    if last == "pattern":
+        return f"{key} is missing; write at least one [[heat.pattern]]"
+    example = _example(_model_of(loc[:-1]), last)
+    return f"{key} is missing; write {example}" if example else f"{key} is missing"
+
+
+def _example(model: type[BaseModel] | None, key: str) -> str:
+    """How a key is written: 'angle = "45 deg"'."""
+    field = _field(model, key)
+    if field is None:
+        return ""
+    if get_origin(field.annotation) is Literal:
+        return f"{key} = " + " or ".join(f'"{c}"' for c in get_args(field.annotation))
+    if field.annotation == Point:
+        return f'{key} = ["0 mm", "25 mm"]'
+    for written in field.metadata:
+        if isinstance(written, Written) and written.schema.get("examples"):
+            return f'{key} = "{written.schema["examples"][0]}"'
+    return f'{key} = "..."'
+
+
+def _field(model: type[BaseModel] | None, key: str) -> FieldInfo | None:
+    """The record's field for a key of the file."""
+    fields = model.model_fields if model else {}
+    return next((f for name, f in fields.items() if (f.alias or name) == key), None)
+
+
+def _keys(model: type[BaseModel]) -> list[str]:
+    """The keys that a table may have."""
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _model_of(loc: Sequence[Step]) -> type[BaseModel] | None:
+    """The record behind the table at ``loc``."""
+    return TABLES.get(tuple(step for step in loc if isinstance(step, str)))
+
+
+def _unknown(loc: Sequence[Step], given: Any) -> str:
+    """A key that its table does not have."""
+    *parent, last = loc
+    model = _model_of(parent)
+    table = key_path(parent)
+    where = f"a key of {table}" if table else "a table or key of a case"
+    sentence = f"{key_path(loc)} = {shown(given)}: {shown(last)} is not {where}"
+    hint = near(last, _keys(model)) if model else ""
+    if not hint:
+        owners = [owner for owner, m in TABLES.items() if owner and last in _keys(m)]
+        hint = f"; it belongs in [{'.'.join(owners[0][:2])}]" if owners else ""
+    if not hint and model and table:
+        hint = f"; it has {', '.join(_keys(model))}"
+    return sentence + hint
+
+
+def _wrong_kind(key: str, given: Any) -> str:
+    """A pattern or cooling whose kind is missing, unknown, or that is no table."""
+    of_pattern = key.endswith("]")
+    kinds = list(PATTERNS if of_pattern else COOLINGS)
+    header = "[[heat.pattern]]" if of_pattern else "[heat.cooling]"
+    if not isinstance(given, Mapping):
+        return f"{key} = {shown(given)} is not a table; write {header}"
+    if "kind" not in given:
+        return f"{key}.kind is missing; write kind = one of {', '.join(kinds)}"
+    kind = given["kind"]
+    listed = f"is not one of {', '.join(kinds)}{near(kind, kinds)}"
+    return f"{key}.kind = {shown(kind)} {listed}"
+
+
+def _wrong_shape(key: str, loc: Sequence[Step], given: Any) -> str:
+    """A single value for a table, a table for a list, and the like."""
+    names = [step for step in loc if isinstance(step, str)]
+    bare = _bare(loc)
+    if isinstance(loc[-1], str) and names[-1] in {"heat", "pattern"}:
+        return f"{key} = {shown(given)}: write [[{bare}]] with double brackets"
+    if names[-1] in {"from", "to"} or names[:2] == ["output", "points"][: len(names)]:
+        pair = 'write ["0 mm", "25 mm"] for x, y'
+        if len(names) == 2 and names[0] == "output":
+            return f'{key} = {shown(given)} is not a table; write {{name = ["0 mm", "25 mm"]}}'
+        return f"{key} = {shown(given)} is not a pair of lengths; {pair}"
+    header = f"[[{bare}]]" if names[-1] == "heat" else f"[{bare}]"
+    return f"{key} = {shown(given)} is not a table; write it as {header}"
+
+
+def _bare(loc: Sequence[Step]) -> str:
+    """The name of a table's header: "heat.pattern"."""
+    return re.sub(r"\[\d+\]", "", key_path(loc))

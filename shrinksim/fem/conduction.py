@@ -1,0 +1,293 @@
+"""Transient heat conduction on T6 triangles: one step of the enthalpy form.
+
+rho H(T) is stored, div(k grad T) flows, faces and edges gain or lose.  Steps are
+backward Euler or SDIRK2 (Alexander 1977, two stages, stiffly accurate, L-stable;
+gamma = 1 - 1/sqrt 2), both in conserved form: the sum of heat stored at the end of a
+step is the sum at its start plus what came in, to the tolerance of Newton's method.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, IntArray
+from shrinksim.errors import NotConverged
+from shrinksim.fem.basis import EDGE_POINTS, EDGE_WEIGHTS, Quadrature, quadrature
+from shrinksim.fem.kernels.heat import heat_sweep
+from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.sparse import Assembly, Solve, assembly, factorise, ties
+
+GAMMA = 1.0 - np.sqrt(0.5)
+ITERATIONS = 40
+
+Law = Callable[[FloatArray, float], tuple[FloatArray, FloatArray]]
+"""law(T, t) -> (q, slope): heat leaving a face, W/m2, and its derivative to T."""
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """Heat leaving the faces of the elements: law, times faces per plan area.
+
+    faces : broadcasts to (e, q).
+    """
+
+    law: Law
+    faces: FloatArray
+
+
+@dataclass(frozen=True)
+class EdgeExchange:
+    """Heat leaving through a named edge: law, times the thickness of the edge, m."""
+
+    edge: str
+    law: Law
+    thickness: float
+
+
+@dataclass(frozen=True)
+class Loads:
+    """What acts during a step.
+
+    exchanges, edges : heat leaving.  source : t -> (e, q) W/m2 of plan area coming in.
+    fixed : t -> (k,) degC of the medium's fixed nodes.
+    """
+
+    exchanges: Sequence[Exchange] = ()
+    edges: Sequence[EdgeExchange] = ()
+    source: Callable[[float], FloatArray] | None = None
+    fixed: Callable[[float], FloatArray] | None = None
+
+
+EdgeRule = tuple[FloatArray, FloatArray, IntArray, IntArray]
+
+
+@dataclass(frozen=True)
+class Medium:
+    """A mesh with its thickness and heat table, ready to step.
+
+    conductivity, content : (k,) tables on the grid start + step * i, W/mK and J/m3.
+    volume : (e, q) m3.  edge_rules : edge name -> its ``edge_rule``.
+    """
+
+    mesh: Mesh
+    quadrature: Quadrature
+    volume: FloatArray
+    start: float
+    step: float
+    conductivity: FloatArray
+    content: FloatArray
+    fixed: IntArray
+    plan: Assembly
+    edge_rules: Mapping[str, EdgeRule]
+
+
+def medium(
+    mesh: Mesh,
+    thickness: FloatArray | float,
+    start: float,
+    step: float,
+    conductivity: FloatArray,
+    content: FloatArray,
+    fixed: IntArray | Sequence[int] = (),
+) -> Medium:
+    """Prepare ``mesh`` of ``thickness`` (e,) m for conduction; ``fixed`` node numbers."""
+    rule = quadrature(mesh, "interior 6")
+    depth = np.broadcast_to(np.asarray(thickness, float), len(mesh.triangles))
+    held = np.asarray(fixed, np.int64)
+    hang = ties(len(mesh.points), held)
+    plan = assembly(mesh.triangles, hang, mesh.points[:, 0])
+    return Medium(
+        mesh,
+        rule,
+        rule.area * depth[:, None],
+        start,
+        step,
+        np.ascontiguousarray(conductivity),
+        np.ascontiguousarray(content),
+        held,
+        plan,
+        {name: edge_rule(mesh, facets) for name, facets in mesh.edges.items()},
+    )
+
+
+@dataclass
+class _Sweep:
+    """One evaluation at a temperature field: nodal heat and flow, and rates in W."""
+
+    stored: FloatArray
+    flow: FloatArray
+    matrix: FloatArray
+    gain: float
+    loss: float
+
+
+def _evaluate(
+    body: Medium, T: FloatArray, t: float, loads: Loads, dt: float, capacity: float,
+    matrix: bool,
+) -> _Sweep:  # fmt: skip
+    mesh, rule = body.mesh, body.quadrature
+    at = T[mesh.triangles] @ rule.N.T
+    loss, slope = np.zeros_like(at), np.zeros_like(at)
+    for exchange in loads.exchanges:
+        q, dq = exchange.law(at, t)
+        loss += q * exchange.faces
+        slope += dq * exchange.faces
+    lost = float(np.sum(loss * rule.area))
+    gain = 0.0
+    if loads.source is not None:
+        q = loads.source(t)
+        gain = float(np.sum(q * rule.area))
+        loss -= q
+    shape = mesh.triangles.shape
+    stored, flow = np.empty(shape), np.empty(shape)
+    blocks = np.empty((*shape, 6))
+    heat_sweep(
+        T, mesh.triangles, rule.N, rule.dN, body.volume, rule.area, body.start,
+        body.step, body.conductivity, body.content, loss, slope, dt, capacity, matrix,
+        stored, flow, blocks,
+    )  # fmt: skip
+    count = len(mesh.points)
+    nodes = mesh.triangles.ravel()
+    total = np.bincount(nodes, flow.ravel(), count)
+    for edge in loads.edges:
+        lost += _edge(body, edge, T, t, dt, total, blocks)
+    return _Sweep(np.bincount(nodes, stored.ravel(), count), total, blocks, gain, lost)
+
+
+def _edge(
+    body: Medium, edge: EdgeExchange, T: FloatArray, t: float, dt: float,
+    flow: FloatArray, blocks: FloatArray,
+) -> float:  # fmt: skip
+    """Add an edge's exchange to flow (n,) and blocks (e, 6, 6); heat lost, W."""
+    facets = body.mesh.edges[edge.edge]
+    N, weight, owner, local = body.edge_rules[edge.edge]
+    q, dq = edge.law(T[facets] @ N.T, t)
+    share = weight * edge.thickness
+    np.add.at(flow, facets, -np.einsum("fb,ba->fa", q * share, N))
+    block = np.einsum("fb,ba,bc->fac", np.maximum(dq, 0.0) * share * dt, N, N)
+    np.add.at(
+        blocks, (owner[:, None, None], local[:, :, None], local[:, None, :]), block
+    )
+    return float(np.sum(q * share))
+
+
+def edge_rule(mesh: Mesh, facets: IntArray) -> EdgeRule:
+    """Three-point Gauss on facets (f, 3) with a node in the middle.
+
+    Returns N (b, 3), weight (f, b) m, owner element (f,), its local nodes (f, 3).
+    """
+    r = EDGE_POINTS
+    N = np.stack([(1 - r) * (1 - 2 * r), r * (2 * r - 1), 4 * r * (1 - r)], axis=1)
+    dN = np.stack([4 * r - 3, 4 * r - 1, 4 - 8 * r], axis=1)
+    tangent = np.einsum("ba,faj->fbj", dN, mesh.points[facets])
+    weight = np.linalg.norm(tangent, axis=2) * EDGE_WEIGHTS
+    middle = {
+        int(node): (e, a)
+        for e, row in enumerate(mesh.triangles[:, 3:])
+        for a, node in enumerate(row)
+    }
+    owner = np.array([middle[int(m)][0] for m in facets[:, 2]], np.int64)
+    match = mesh.triangles[owner][:, None, :] == facets[:, :, None]
+    return N, weight, owner, np.argmax(match, axis=2)
+
+
+@dataclass(frozen=True)
+class HeatStep:
+    """Result of a step: T (n,), heat in/out/stored during it (J), error estimate (K)."""
+
+    T: FloatArray
+    gained: float
+    lost: float
+    stored: float
+    error: float
+    iterations: int
+
+
+def heat_step(
+    body: Medium,
+    T: FloatArray,
+    t: float,
+    dt: float,
+    loads: Loads,
+    *,
+    second_order: bool = True,
+    tolerance: float = 1e-3,
+) -> HeatStep:
+    """One implicit step from t to t + dt.  Raises NotConverged with time and place.
+
+    The error estimate is gamma dt |rate_2 - rate_1|, the difference to the embedded
+    first-order formula: a safe size for the second-order result.
+    """
+    start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False).stored
+    stage = GAMMA * dt if second_order else dt
+    cache: list[Solve] = []
+    T1, one, n1 = _stage(body, T, start, t + stage, stage, loads, cache, tolerance)
+    if not second_order:
+        return _summed(body, T1, start, [one], [dt], n1, float("nan"))
+    base = start + (1.0 - GAMMA) / GAMMA * (one.stored - start)
+    guess = T + (T1 - T) / GAMMA
+    if loads.fixed is not None:
+        guess[body.fixed] = loads.fixed(t + dt)
+    T2, two, n2 = _stage(body, guess, base, t + dt, stage, loads, cache, tolerance)
+    error = float(np.max(np.abs(T2 - T - (T1 - T) / GAMMA)))
+    shares = [(1.0 - GAMMA) * dt, GAMMA * dt]
+    return _summed(body, T2, start, [one, two], shares, n1 + n2, error)
+
+
+def _summed(
+    body: Medium, T: FloatArray, start: FloatArray, sweeps: list[_Sweep],
+    shares: list[float], iterations: int, error: float,
+) -> HeatStep:  # fmt: skip
+    gained = sum(w * s.gain for w, s in zip(shares, sweeps, strict=True))
+    lost = sum(w * s.loss for w, s in zip(shares, sweeps, strict=True))
+    stored = float(np.sum(sweeps[-1].stored - start))
+    if len(body.fixed):
+        flow = sum(w * s.flow for w, s in zip(shares, sweeps, strict=True))
+        needed = sweeps[-1].stored - start - flow
+        gained += float(np.sum(needed[body.fixed]))
+    return HeatStep(T, gained, lost, stored, error, iterations)
+
+
+def _stage(
+    body: Medium, guess: FloatArray, base: FloatArray, t: float, dt: float,
+    loads: Loads, cache: list[Solve], tolerance: float, capacity: float = 1.0,
+) -> tuple[FloatArray, _Sweep, int]:  # fmt: skip
+    """Solve capacity (stored(T) - base) = dt flow(T); factors are kept while they help.
+
+    With capacity 0 and dt 1 this is the steady state.
+    """
+    T = guess.copy()
+    if loads.fixed is not None:
+        T[body.fixed] = loads.fixed(t)
+    hang = body.plan.ties
+    before, move = np.inf, np.inf
+    for iteration in range(1, ITERATIONS + 1):
+        fresh = not cache or move > 0.3 * before
+        sweep = _evaluate(body, T, t, loads, dt, capacity, fresh)
+        if fresh:
+            cache[:] = [factorise(body.plan, body.plan.matrix(sweep.matrix))]
+        miss = capacity * (base - sweep.stored) + dt * sweep.flow
+        change = hang.expand(cache[0](hang.reduce(miss)))
+        before, move = move, float(np.max(np.abs(change), initial=0.0))
+        T = T + change
+        if move <= tolerance:
+            return T, _evaluate(body, T, t, loads, dt, capacity, False), iteration
+        if not np.isfinite(move) or move > 1e7:
+            break
+    place = body.mesh.points[int(np.argmax(np.abs(change)))]
+    message = (
+        f"heat: no balance at t = {t:.4g} s with a step of {dt:.3g} s: the temperature "
+        f"still moves by {move:.3g} K after {iteration} iterations (want {tolerance:g} "
+        f"K), most at x = {place[0]:.4f} m, y = {place[1]:.4f} m"
+    )
+    raise NotConverged(message, time=t)
+
+
+def steady_heat(body: Medium, guess: FloatArray, loads: Loads) -> FloatArray:
+    """Temperatures (n,) at which nothing changes any more, from a guess (n,)."""
+    base = np.zeros(len(body.mesh.points))
+    T, _, _ = _stage(body, guess, base, 0.0, 1.0, loads, [], 1e-8, capacity=0.0)
+    return T

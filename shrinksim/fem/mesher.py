@@ -1,0 +1,238 @@
+"""gmsh, kept in one place: elevations cut into bands and patterns, meshed with T6."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, IntArray, frozen
+from shrinksim.errors import CaseError, NotConverged
+from shrinksim.fem.mesh import Mesh
+
+Size = Callable[[float, float], float]
+"""size(x, y) -> wanted element side, m."""
+
+LIBRARIES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
+
+
+@contextmanager
+def _gmsh(name: str) -> Iterator[Any]:
+    """One gmsh model with every option set by hand; always finalised."""
+    try:
+        import gmsh
+    except OSError as error:
+        message = (
+            f"gmsh cannot load its libraries ({error}); on Debian or Ubuntu: "
+            f"apt-get install {LIBRARIES}"
+        )
+        raise CaseError(message) from error
+    gmsh.initialize(readConfigFiles=False, interruptible=False)
+    try:
+        for option, value in {
+            "General.Terminal": 0,
+            "General.NumThreads": 1,
+            "Mesh.Algorithm": 6,
+            "Mesh.MeshSizeFromPoints": 0,
+            "Mesh.MeshSizeFromCurvature": 0,
+            "Mesh.MeshSizeExtendFromBoundary": 0,
+            "Mesh.SecondOrderLinear": 1,
+            "Mesh.RandomSeed": 1,
+        }.items():
+            gmsh.option.setNumber(option, value)
+        gmsh.model.add(name)
+        yield gmsh
+    finally:
+        gmsh.finalize()
+
+
+def mesh_elevation(
+    length: float,
+    bands: Sequence[tuple[str, float, float]],
+    outlines: Sequence[FloatArray],
+    size: Size,
+) -> Mesh:
+    """Mesh x in [-length/2, length/2] over ``bands`` (name, low, high), bottom to top.
+
+    outlines : closed polygons (k, 2) m whose edges become element sides.  Named edges:
+    left, right, bottom, top.  Raises NotConverged when gmsh fails.
+    """
+    with _gmsh("elevation") as gmsh:
+        try:
+            _draw(gmsh, length, bands, outlines)
+            return _triangulate(gmsh, length, bands, size)
+        except (CaseError, NotConverged):
+            raise
+        except Exception as error:
+            message = f"gmsh could not mesh the member: {error}"
+            raise NotConverged(message) from error
+
+
+def _draw(
+    gmsh: Any,
+    length: float,
+    bands: Sequence[tuple[str, float, float]],
+    outlines: Sequence[FloatArray],
+) -> None:
+    """Rectangles of the bands, cut by the outlines into one conforming drawing."""
+    occ = gmsh.model.occ
+    low, high = bands[0][1], bands[-1][2]
+    boxes = [
+        (2, occ.addRectangle(-0.5 * length, b[1], 0.0, length, b[2] - b[1]))
+        for b in bands
+    ]
+    tools = []
+    for outline in outlines:
+        inside = _clip(outline, (-0.5 * length, low), (0.5 * length, high))
+        if len(inside) < 3:
+            continue
+        points = [occ.addPoint(x, y, 0.0) for x, y in inside]
+        turn = [*points[1:], points[0]]
+        lines = [occ.addLine(a, b) for a, b in zip(points, turn, strict=True)]
+        tools.append((2, occ.addPlaneSurface([occ.addCurveLoop(lines)])))
+    if len(boxes) + len(tools) > 1:
+        occ.fragment(boxes, tools)
+    occ.synchronize()
+
+
+def _clip(
+    outline: FloatArray, low: tuple[float, float], high: tuple[float, float]
+) -> list[tuple[float, float]]:
+    """A convex polygon cut to a rectangle (Sutherland & Hodgman 1974)."""
+    polygon = [tuple(map(float, p)) for p in outline]
+    for axis, bound, sign in (
+        (0, low[0], 1.0),
+        (0, high[0], -1.0),
+        (1, low[1], 1.0),
+        (1, high[1], -1.0),
+    ):
+        kept: list[tuple[float, ...]] = []
+        for a, b in zip(polygon, polygon[1:] + polygon[:1], strict=True):
+            da, db = sign * (a[axis] - bound), sign * (b[axis] - bound)
+            if da >= 0:
+                kept.append(a)
+            if da * db < 0:
+                r = da / (da - db)
+                kept.append(tuple(p + r * (q - p) for p, q in zip(a, b, strict=True)))
+        polygon = kept
+    return [
+        (p[0], p[1])
+        for i, p in enumerate(polygon)
+        if max(abs(p[0] - polygon[i - 1][0]), abs(p[1] - polygon[i - 1][1])) > 1e-9
+    ]
+
+
+def _triangulate(
+    gmsh: Any, length: float, bands: Sequence[tuple[str, float, float]], size: Size
+) -> Mesh:
+    gmsh.model.mesh.setSizeCallback(lambda dim, tag, x, y, z, lc: size(x, y))
+    gmsh.model.mesh.generate(2)
+    gmsh.model.mesh.setOrder(2)
+    tags, xyz, _ = gmsh.model.mesh.getNodes()
+    elements, nodes = gmsh.model.mesh.getElementsByType(9)
+    if not len(elements):
+        raise NotConverged("gmsh made no triangles")
+    rank = np.full(int(tags.max()) + 1, -1, np.int64)
+    triangles = nodes.reshape(-1, 6).astype(np.int64)
+    used = np.unique(triangles)
+    rank[used] = np.arange(len(used))
+    row = np.empty(int(tags.max()) + 1, np.int64)
+    row[tags.astype(np.int64)] = np.arange(len(tags))
+    points = xyz.reshape(-1, 3)[row[used], :2]
+    return elevation_record(points, rank[triangles], length, bands)
+
+
+def elevation_record(
+    points: FloatArray,
+    triangles: IntArray,
+    length: float,
+    bands: Sequence[tuple[str, float, float]],
+) -> Mesh:
+    """The mesh record: orientation, regions by centroid, the four named edges."""
+    triangles = _counter_clockwise(points, triangles)
+    middle = points[triangles[:, :3]].mean(axis=1)
+    tops = np.array([b[2] for b in bands])
+    region = np.minimum(np.searchsorted(tops, middle[:, 1]), len(bands) - 1)
+    low, high = bands[0][1], bands[-1][2]
+    order = np.lexsort((points[:, 1], points[:, 0]))
+    position = np.empty_like(order)
+    position[order] = np.arange(len(order))
+    points, triangles = points[order], position[triangles]
+    edges = _edges(points, triangles, length, low, high)
+    return Mesh(
+        frozen(points),
+        frozen(triangles, np.int64),
+        frozen(region, np.int64),
+        tuple(b[0] for b in bands),
+        edges,
+    )
+
+
+def _counter_clockwise(points: FloatArray, triangles: IntArray) -> IntArray:
+    p = points[triangles[:, :3]]
+    a, b = p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]
+    wrong = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0] < 0
+    out = triangles.copy()
+    out[wrong] = triangles[wrong][:, [0, 2, 1, 5, 4, 3]]
+    return out
+
+
+def _edges(
+    points: FloatArray, triangles: IntArray, length: float, low: float, high: float
+) -> Mapping[str, IntArray]:
+    sides = triangles[:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
+    x, y = points[sides[:, 2]].T
+    near = 1e-7 * max(length, high - low)
+    return {
+        "left": frozen(sides[np.abs(x + 0.5 * length) < near], np.int64),
+        "right": frozen(sides[np.abs(x - 0.5 * length) < near], np.int64),
+        "bottom": frozen(sides[np.abs(y - low) < near], np.int64),
+        "top": frozen(sides[np.abs(y - high) < near], np.int64),
+    }
+
+
+def graded(
+    outlines: Sequence[FloatArray], fine: float, far: float, growth: float = 0.35
+) -> Size:
+    """Side ``fine`` inside the convex outlines, growing with the distance to them.
+
+    growth : m of side per m of distance.
+    """
+    polygons = [_half_planes(np.asarray(o)) for o in outlines]
+
+    def size(x: float, y: float) -> float:
+        if not polygons:
+            return far
+        gap = min(_gap(p, x, y) for p in polygons)
+        return min(far, fine + growth * gap)
+
+    return size
+
+
+def _half_planes(outline: FloatArray) -> list[tuple[float, float, float, float]]:
+    """Corner pairs of a polygon, counter-clockwise."""
+    x, y = outline.T
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    ring = outline if area > 0 else outline[::-1]
+    return [
+        (*map(float, a), *map(float, b))
+        for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True)
+    ]
+
+
+def _gap(
+    sides: list[tuple[float, float, float, float]], x: float, y: float
+) -> float:
+    """Distance from a point to a convex polygon, 0 inside."""
+    nearest, inside = np.inf, True
+    for ax, ay, bx, by in sides:
+        dx, dy = bx - ax, by - ay
+        if dx * (y - ay) - dy * (x - ax) < 0.0:
+            inside = False
+        square = dx * dx + dy * dy
+        r = min(max(((x - ax) * dx + (y - ay) * dy) / square, 0.0), 1.0)
+        d = ((x - ax - r * dx) ** 2 + (y - ay - r * dy) ** 2) ** 0.5
+        nearest = min(nearest, d)
+    return 0.0 if inside else nearest

@@ -1,0 +1,101 @@
+"""Newton's method with an energy line search for one step of a nonlinear structure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.errors import NotConverged
+
+
+@dataclass(frozen=True)
+class Point:
+    """Structure at a trial: residual (m,) N, force scale N, its tangent on demand, the
+    material state that goes with it, and a measure of its loading."""
+
+    residual: FloatArray
+    scale: float
+    matrix: Callable[[], FloatArray]
+    state: tuple[FloatArray, ...]
+    measure: float
+
+
+@dataclass(frozen=True)
+class Balance:
+    """A step to balance: evaluate(q) -> Point, factorise(matrix) -> solve, the elastic
+    matrix on demand, tolerance on |residual| / scale, most iterations."""
+
+    evaluate: Callable[[FloatArray], Point]
+    factorise: Callable[[FloatArray], Callable[[FloatArray], FloatArray]]
+    elastic: Callable[[], FloatArray]
+    tolerance: float
+    iterations: int
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A balanced q (m,) with its relative residual and the iterations it took."""
+
+    q: FloatArray
+    residual: float
+    iterations: int
+
+
+def solve_step(
+    balance: Balance, start: FloatArray, guess: FloatArray, cautious: bool
+) -> tuple[Trial, Any]:
+    """Balance a step from ``start`` + ``guess``.
+
+    cautious : the first iteration uses the elastic matrix, because the tangent of a
+    state that is strained by heat alone points the wrong way.
+    """
+    q = start + guess
+    point = balance.evaluate(q)
+    for iteration in range(1, balance.iterations + 1):
+        relative = float(np.linalg.norm(point.residual)) / max(point.scale, 1e-300)
+        if relative <= balance.tolerance:
+            return Trial(q, relative, iteration), point
+        if not np.isfinite(relative):
+            break
+        first = cautious and iteration == 1
+        matrix = balance.elastic() if first else point.matrix()
+        try:
+            change = balance.factorise(matrix)(point.residual)
+        except NotConverged:
+            if first:
+                raise
+            change = balance.factorise(balance.elastic())(point.residual)
+        q, point = _search(balance, q, point, change)
+    message = (
+        f"residual {relative:.2g} after {balance.iterations} iterations "
+        f"(want {balance.tolerance:g})"
+    )
+    raise NotConverged(message)
+
+
+def _search(
+    balance: Balance, q: FloatArray, point: Point, change: FloatArray
+) -> tuple[FloatArray, Point]:
+    """Go along ``change`` until the work left along it is small against its start."""
+    work = float(change @ point.residual)
+    low, high, share = 0.0, 1.0, 1.0
+    best = balance.evaluate(q + change)
+    ratio = float(change @ best.residual) / work if work > 0.0 else 0.0
+    for _ in range(5):
+        if abs(ratio) <= 0.7 or not np.isfinite(ratio):
+            break
+        if ratio < 0.0:
+            high = share
+        else:
+            low = share
+        if ratio > 0.0 and share >= 1.0:
+            break
+        share = float(np.clip(share / (1.0 - ratio), 0.1 * share, 0.9 * share))
+        share = max(share, low + 0.1 * (high - low))
+        best = balance.evaluate(q + share * change)
+        ratio = float(change @ best.residual) / work
+    return q + share * change, best

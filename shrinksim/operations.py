@@ -1,0 +1,153 @@
+"""What is done to the workpiece: phases of heat, and the load with its release."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.case.schema import Case, Cooling, Heat
+from shrinksim.fem.conduction import Exchange, Law, Medium
+from shrinksim.fem.ends import PlaneEnds
+from shrinksim.heat import HeatHistory, Phase
+from shrinksim.shop.cooling import COOLINGS, still_air
+from shrinksim.shop.pattern import Pattern
+from shrinksim.strain import Body, Schedule, Support, elastic_response, knots, support
+from shrinksim.workpiece import Workpiece, by_band
+
+LONGEST = 48 * 3600.0
+EDGE = 5e-3
+"""Width (m) over which a jet's or a spray's effect ends at the border of its reach."""
+
+
+def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
+    """The heats of a case as phases: torch, pauses, cooling, and at last cold."""
+    ambient = case.surroundings.ambient
+    air = still_air(ambient, case.surroundings.emissivity)
+    faces = by_band(work, body.mesh, "losing_faces")[:, None]
+    calm = (Exchange(air, faces),)
+    phases: list[Phase] = []
+    for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
+        name = f"heat {number + 1}"
+        for pattern in drawn:
+            if pattern.path.pause > 0.0:
+                phases.append(Phase(pattern.path.pause, calm, label=f"{name}: pause"))
+            torch = Phase(LONGEST, calm, torch=pattern.path, label=f"{name}: torch")
+            phases.append(torch)
+        last = number == len(case.heats) - 1
+        until = max(min(heat.cooling.until, np.inf), ambient + 5.0)
+        phases += _cooling(heat, drawn, work, body, calm, air, ambient, until, name)
+        if last:
+            phases.append(Phase(LONGEST, calm, until=ambient + 5.0, label="to cold"))
+    return phases
+
+
+def _cooling(
+    heat: Heat, drawn: tuple[Pattern, ...], work: Workpiece, body: Medium,
+    calm: tuple[Exchange, ...], air: Law, ambient: float, until: float, name: str,
+) -> list[Phase]:  # fmt: skip
+    """Still air up to the start of the forced cooling, then that until cool enough."""
+    cooling = heat.cooling
+    if cooling.kind == "still air":
+        wait = cooling.longest
+        return [Phase(wait, calm, until=until, label=f"{name}: still air")]
+    phases = []
+    if cooling.start_below is not None:
+        label = f"{name}: still air"
+        phases.append(Phase(LONGEST, calm, until=cooling.start_below, label=label))
+    elif cooling.start_after > 0.0:
+        phases.append(Phase(cooling.start_after, calm, label=f"{name}: still air"))
+    wet = _cover(body.quadrature.xy, drawn, cooling)
+    outer = by_band(work, body.mesh, "torched_faces")[:, None] * wet
+    losing = by_band(work, body.mesh, "losing_faces")[:, None]
+    law = forced_law(cooling, ambient)
+    both = (Exchange(law, outer), Exchange(air, np.maximum(losing - outer, 0.0)))
+    label = f"{name}: {cooling.kind}"
+    phases.append(Phase(cooling.longest, both, until=until, label=label))
+    return phases
+
+
+def forced_law(cooling: Cooling, ambient: float) -> Law:
+    """The law of a case's forced cooling; water has its own temperature."""
+    law = COOLINGS[cooling.kind].law
+    if cooling.kind == "air jet":
+        return law(ambient)
+    return law(cooling.water)
+
+
+def _cover(
+    xy: FloatArray, drawn: tuple[Pattern, ...], cooling: Cooling
+) -> FloatArray:
+    """Share (e, q) of each point that the forced cooling wets or blows on."""
+    if cooling.everywhere:
+        return np.ones(xy.shape[:2])
+    gap = np.full(xy.shape[:2], np.inf)
+    for pattern in drawn:
+        gap = np.minimum(gap, outside_by(pattern.outline, xy))
+    r = np.clip((cooling.reach - gap) / EDGE + 0.5, 0.0, 1.0)
+    return r * r * (3.0 - 2.0 * r)
+
+
+def outside_by(outline: FloatArray, xy: FloatArray) -> FloatArray:
+    """Distance (...) m of points xy (..., 2) to a convex outline; negative inside."""
+    ring = np.asarray(outline)
+    x, y = ring.T
+    if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
+        ring = ring[::-1]
+    nearest = np.full(xy.shape[:-1], np.inf)
+    inside = np.ones(xy.shape[:-1], bool)
+    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        d, r = b - a, xy - a
+        inside &= d[0] * r[..., 1] - d[1] * r[..., 0] >= 0.0
+        share = np.clip((r @ d) / float(d @ d), 0.0, 1.0)
+        foot = r - share[..., None] * d
+        nearest = np.minimum(nearest, np.hypot(foot[..., 0], foot[..., 1]))
+    return np.where(inside, -nearest, nearest)
+
+
+def schedule_of(heat: HeatHistory, ambient: float, largest: float) -> Schedule:
+    """Load cold, follow the heat in steps of ``largest`` K, go cold, release."""
+    rows = knots(heat.times, heat.temperature, largest)
+    times = heat.times[rows]
+    T = heat.temperature[rows]
+    cold = np.full((1, T.shape[1]), ambient)
+    end = times[-1] + 3600.0
+    return Schedule(
+        np.concatenate([[0.0], times, [end, end]]),
+        np.concatenate([cold, cold, T[1:], cold, cold]),
+        np.concatenate([[0.0], np.ones(len(rows)), [1.0, 0.0]]),
+    )
+
+
+def load_of(case: Case, work: Workpiece, ends: PlaneEnds, body: Body) -> Support:
+    """The case's load as forces and springs on the plane end.
+
+    A weight stays; a jack is set to the moment cold and then locked, so that it loses
+    load as the steel moves away (and cannot pull); a clamp does the same both ways;
+    held ends are springs ten thousand times as stiff as the patch.
+    """
+    load = case.load
+    m = ends.ties.unknowns
+    force, spring, rest, one_way = (np.zeros(m) for _ in range(4))
+    moment = load.moment if load.moment is not None else 0.0
+    if load.moment_ratio is not None:
+        moment = load.moment_ratio * work.plastic_moment
+    flexural = work.bending_stiffness / work.length
+    force[ends.stretch] = load.axial
+    if load.kind == "weight":
+        force[ends.turn] = moment / ends.arm
+    if load.kind in ("jack", "clamp"):
+        k = load.stiffness
+        if load.stiffness_ratio is not None:
+            k = load.stiffness_ratio * flexural
+        push = np.zeros(m)
+        push[ends.turn] = moment / ends.arm
+        cold = np.full(len(body.mesh.points), case.surroundings.ambient)
+        give = elastic_response(body, support(ends.ties), push, cold)
+        assert k is not None
+        spring[ends.turn] = k / ends.arm**2
+        rest[ends.turn] = moment / k * ends.arm + give[ends.turn]
+        one_way[ends.turn] = float(load.kind == "jack")
+    if load.kind == "held":
+        spring[ends.turn] = 1e4 * flexural / ends.arm**2
+        spring[ends.stretch] = 1e4 * work.axial_stiffness / work.length
+    return support(ends.ties, force=force, spring=spring, rest=rest, one_way=one_way)

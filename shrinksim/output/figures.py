@@ -1,0 +1,134 @@
+"""The report's figures: which there are, what they say, and their files.
+
+Every drawing function takes a result and returns a Figure of its own.
+"""
+
+from __future__ import annotations
+
+import gc
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shrinksim.output.bent import shape
+from shrinksim.output.curves import bend, growth, loaded, margin, temperature
+from shrinksim.output.maps import peak, residual, snapshots
+from shrinksim.output.sheet import drawing
+from shrinksim.output.shown import Shown
+from shrinksim.output.sketch import setup
+from shrinksim.output.words import headline, heat_of, size
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+DPI = 120
+
+
+@dataclass(frozen=True)
+class Plate:
+    """A figure: file name, heading, caption, and whether it is a map (shown as PNG)."""
+
+    name: str
+    heading: str
+    caption: str
+    draw: Callable[[Shown], Figure]
+    map: bool = False
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawn figure: its plate, what it says to who cannot see it, and its files."""
+
+    plate: Plate
+    alt: str
+    png: bytes
+    svg: bytes
+
+
+PLATES = (
+    Plate(
+        "setup", "Set-up",
+        "Above: the modelled part of the member with its load, to scale. Below: where "
+        "the torch starts (numbered) and the way it goes. Heights count from the "
+        "bottom edge, lengths from the middle.",
+        setup,
+    ),
+    Plate(
+        "temperature_maps", "Temperature while heating and cooling",
+        "Dashed: outline of the heat. Ring: the torch. One scale of colour for all.",
+        snapshots, True,
+    ),
+    Plate(
+        "peak_temperature", "Hottest each place became",
+        "Lines mark the practice limit of the grade and the lower transformation "
+        "temperature, where they were reached.",
+        peak, True,
+    ),
+    Plate(
+        "temperature_time", "Temperature at the named points", "Shaded: torch on.",
+        temperature,
+    ),
+    Plate(
+        "movement_time", "How the movement grew",
+        "Rotation is positive when the wide end of the heat closes; while it is being "
+        "heated that edge grows and the member moves the other way.",
+        growth,
+    ),
+    Plate(
+        "moment_time", "Load against hot strength",
+        "The member folds where the two lines meet. The bar marks where they come "
+        "closest in proportion.",
+        margin,
+    ),
+    Plate(
+        "residual_stress", "Stress left in the steel",
+        "White lines: no stress. Right: over the depth, on the dotted line.",
+        residual, True,
+    ),
+    Plate(
+        "shape", "Shape before and after",
+        "The left end is drawn held; only the bend and the shortening matter.", shape,
+    ),
+    Plate("bend_along", "Where the bend is", "Turn of the cross-sections.", bend),
+)  # fmt: skip
+
+
+def plates(result: Shown) -> list[Plate]:
+    """The plates that a result has something to show for."""
+    return [p for p in PLATES if p.name != "moment_time" or loaded(result)]
+
+
+def alternative(result: Shown, plate: Plate) -> str:
+    """A figure in a sentence, with its main number."""
+    hottest = heat_of(result, float(result.heat.peak.max()))
+    number = {
+        "temperature_maps": f"Four maps; the hottest place reaches {hottest}.",
+        "peak_temperature": f"Map of peak temperatures up to {hottest}.",
+        "temperature_time": f"Curves that rise to at most {hottest}.",
+        "movement_time": headline(result),
+        "shape": headline(result),
+        "bend_along": "The turn rises across the heated "
+        f"{size(result, result.movement.heated_length)}.",
+    }.get(plate.name, plate.caption)
+    return f"{plate.heading}. {number}"
+
+
+def pictures(result: Shown) -> list[Picture]:
+    """Draw everything, each figure once, as PNG and SVG."""
+    collecting = gc.isenabled()
+    gc.disable()  # thousands of small objects: collecting among them doubles the time
+    try:
+        with drawing():
+            return [_picture(result, plate) for plate in plates(result)]
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _picture(result: Shown, plate: Plate) -> Picture:
+    figure = plate.draw(result)
+    png, svg = io.BytesIO(), io.BytesIO()
+    figure.savefig(png, format="png", dpi=DPI, pil_kwargs={"compress_level": 2})
+    figure.savefig(svg, format="svg", metadata={"Date": None, "Title": plate.heading})
+    return Picture(plate, alternative(result, plate), png.getvalue(), svg.getvalue())

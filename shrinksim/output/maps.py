@@ -1,0 +1,273 @@
+"""Pictures of fields on the member: temperature, its peak, residual stress."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.fem.basis import RULES, locate
+from shrinksim.fem.mesh import Mesh
+from shrinksim.output.sheet import (
+    BLACK,
+    FAINT,
+    GREY,
+    RED,
+    WIDTH,
+    blank,
+    place,
+    slot,
+)
+from shrinksim.output.shown import Shown
+from shrinksim.output.units import scale
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.tri import Triangulation, TriContourSet
+
+TRANSFORMATION = 720.0
+"""degC, about the lower transformation temperature of structural steel: Guide for
+Heat-Straightening of Damaged Steel Bridge Members, FHWA 2008, 5.1 (1330 degF)."""
+
+QUARTERS = np.array([[0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5]])
+"""A six-node triangle as four three-node ones."""
+
+
+def window(result: Shown) -> tuple[float, float, float, float]:
+    """left, right, low, high (m): the patterns and a depth on each side of them."""
+    x = np.concatenate([np.asarray(o)[:, 0] for o in result.outlines])
+    depth = result.bands[-1].high - result.bands[0].low
+    ends = result.mesh.points[:, 0]
+    left = max(float(x.min()) - 0.9 * depth, float(ends.min()))
+    right = min(float(x.max()) + 0.9 * depth, float(ends.max()))
+    return left, right, result.bands[0].low, result.bands[-1].high
+
+
+def seen(result: Shown) -> Triangulation:
+    """Three-node triangles in axis units, without those outside the window."""
+    from matplotlib.tri import Triangulation
+
+    left, right, *_ = window(result)
+    mesh = result.mesh
+    x = mesh.points[mesh.triangles[:, :3], 0]
+    inside = (x.max(axis=1) > left) & (x.min(axis=1) < right)
+    quarters = mesh.triangles[inside][:, QUARTERS].reshape(-1, 3)
+    x, y = scale(result, "length")(mesh.points).T
+    return Triangulation(x, y, quarters)
+
+
+def at_nodes(mesh: Mesh, values: FloatArray) -> FloatArray:
+    """Nodal means (n,) of values (e, 3) at the interior points of a linear field."""
+    corners = np.linalg.solve(RULES["interior 3"][0], values[: len(mesh.triangles)].T).T
+    middles = 0.5 * (corners + np.roll(corners, -1, axis=1))
+    every = np.hstack([corners, middles]).ravel()
+    nodes = mesh.triangles.ravel()
+    count = np.bincount(nodes, minlength=len(mesh.points))
+    total = np.bincount(nodes, every, minlength=len(mesh.points))
+    return total / np.maximum(count, 1)
+
+
+def paint(
+    result: Shown, axes: Axes, values: FloatArray, levels: FloatArray
+) -> tuple[TriContourSet, Triangulation]:
+    """Bands of colour for nodal values (n,); also the triangles, in axis units."""
+    length = scale(result, "length")
+    triangles = seen(result)
+    shades = axes.tricontourf(triangles, values, levels=levels, cmap="cividis")
+    left, right, low, high = map(float, length(window(result)))
+    axes.set_xlim(left, right)
+    axes.set_ylim(low, high)
+    for name in ("top", "right"):
+        axes.spines[name].set_visible(True)
+    return shades, triangles
+
+
+def outline(result: Shown, axes: Axes, colour: str = "white") -> None:
+    """The patterns' outlines and the borders of the bands."""
+    length = scale(result, "length")
+    for ring in result.outlines:
+        x, y = length(np.vstack([ring, ring[:1]])).T
+        axes.plot(x, y, color=colour, lw=0.8, ls=(0, (4, 2)))
+    for band in result.bands[:-1]:
+        axes.axhline(float(length(band.high)), color=colour, lw=0.5)
+
+
+def levels_to(result: Shown, low: float, high: float, dimension: str) -> FloatArray:
+    """Round levels in axis units that cover [low, high] (SI)."""
+    from matplotlib.ticker import MaxNLocator
+
+    ends = scale(result, dimension)([low, high])
+    span = max(float(ends[1] - ends[0]), 1.0)
+    locator = MaxNLocator(16, steps=[1, 2, 2.5, 5, 10])
+    return np.asarray(locator.tick_values(float(ends[0]), float(ends[0]) + span))
+
+
+def moments_of_interest(result: Shown) -> tuple[int, ...]:
+    """Rows of the heat history: half-way, torch off, and twice in cooling."""
+    heat = result.heat
+    on = np.flatnonzero(np.isfinite(heat.torch[:, 0]))
+    last = int(on[-1]) if len(on) else int(np.argmax(heat.temperature.max(axis=1)))
+    half = int(np.searchsorted(heat.times, 0.5 * heat.times[last]))
+    hottest = heat.temperature[last:].max(axis=1)
+    ambient = float(heat.temperature[0].min())
+    rows = [min(half, last), last]
+    for share in (0.5, 0.2):
+        goal = ambient + share * (hottest[0] - ambient)
+        rows.append(last + int(np.argmin(np.abs(hottest - goal))))
+    return tuple(rows)
+
+
+def snapshots(result: Shown) -> Figure:
+    """Temperature at four times, on one scale of colour."""
+    left, right, low, high = window(result)
+    width = 2.72
+    height = min(width * (high - low) / (right - left), 2.4)
+    width = height * (right - left) / (high - low)
+    row, floor = height + 0.42, 0.48
+    figure = blank(2 * row + floor + 0.02)
+    degrees, length = scale(result, "temperature"), scale(result, "length")
+    heat = result.heat
+    levels = levels_to(
+        result, float(heat.temperature[0].min()), float(heat.peak.max()), "temperature"
+    )
+    painted: list[TriContourSet] = []
+    for k, at in enumerate(moments_of_interest(result)):
+        axes = place(
+            figure, 0.55 + (k % 2) * (width + 0.2), floor + (1 - k // 2) * row,
+            width, height,
+        )  # fmt: skip
+        painted.append(paint(result, axes, degrees(heat.temperature[at]), levels)[0])
+        outline(result, axes)
+        torch = heat.torch[at]
+        lit = bool(np.isfinite(torch[0]))
+        if lit:
+            x, y = length(torch)
+            axes.plot(x, y, "o", ms=8, mfc="none", mec=BLACK, mew=1.8, clip_on=False)
+        state = "torch on" if lit else "cooling"
+        hottest = float(degrees(heat.temperature[at].max()))
+        axes.set_title(
+            f"{clock(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}"
+        )
+        axes.tick_params(labelleft=k % 2 == 0, labelbottom=k // 2 == 1)
+        if k > 1:
+            axes.set_xlabel(f"along the member [{length.unit}]")
+        if k % 2 == 0:
+            axes.set_ylabel(f"height [{length.unit}]")
+    spine = slot(figure, 0.55 + 2 * width + 0.38, floor, 0.13, row + height)
+    figure.colorbar(painted[0], cax=spine, label=f"temperature [{degrees.unit}]")
+    return figure
+
+
+def clock(seconds: float) -> str:
+    """A time in the unit that reads best."""
+    if seconds < 180.0:
+        return f"{seconds:.0f} s"
+    if seconds < 3 * 3600.0:
+        return f"{seconds / 60.0:.0f} min"
+    return f"{seconds / 3600.0:.1f} h"
+
+
+def peak(result: Shown) -> Figure:
+    """Highest temperature that each place saw, with the limits as lines."""
+    from matplotlib.lines import Line2D
+
+    left, right, low, high = window(result)
+    width = 5.3
+    height = min(width * (high - low) / (right - left), 3.4)
+    width = height * (right - left) / (high - low)
+    figure = blank(height + 1.15)
+    axes = place(figure, 0.6, 0.5, width, height)
+    degrees, length = scale(result, "temperature"), scale(result, "length")
+    top = float(result.heat.peak.max())
+    levels = levels_to(
+        result, float(result.heat.temperature[0].min()), top, "temperature"
+    )
+    values = degrees(result.heat.peak)
+    shades, mesh = paint(result, axes, values, levels)
+    outline(result, axes)
+    handles = []
+    for limit, dash, what in (
+        (result.steel_limit, "-", "practice limit"),
+        (TRANSFORMATION, (0, (3, 1.5)), "transformation"),
+    ):
+        reached = top > limit
+        shown = float(degrees(limit))
+        if reached:
+            axes.tricontour(
+                mesh, values, levels=[shown], colors=BLACK, linewidths=1.6,
+                linestyles=[dash],
+            )  # fmt: skip
+        note = "" if reached else " (not reached)"
+        label = f"{what} {shown:.0f} {degrees.unit}{note}"
+        handles.append(Line2D([], [], color=BLACK, ls=dash, lw=1.6, label=label))
+    handles.append(
+        Line2D([], [], color=GREY, lw=0.9, ls=(0, (4, 2)), label="outline of the heat")
+    )
+    axes.legend(
+        handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3,
+        borderaxespad=0.2, columnspacing=1.2, fontsize=8,
+    )  # fmt: skip
+    axes.set_title(
+        f"Hottest anywhere: {float(degrees(top)):.0f} {degrees.unit}", pad=20
+    )
+    axes.set_xlabel(f"along the member [{length.unit}]")
+    axes.set_ylabel(f"height [{length.unit}]")
+    spine = slot(figure, 0.6 + width + 0.18, 0.5, 0.13, height)
+    figure.colorbar(shades, cax=spine, label=f"peak temperature [{degrees.unit}]")
+    return figure
+
+
+def residual(result: Shown) -> Figure:
+    """Stress left along the member, as a map and over the depth at mid-pattern."""
+    left, right, low, high = window(result)
+    width = 4.0
+    height = min(width * (high - low) / (right - left), 3.0)
+    width = height * (right - left) / (high - low)
+    figure = blank(height + 1.42)
+    stress, length = scale(result, "stress"), scale(result, "length")
+    nodal = at_nodes(result.mesh, result.strain.stress[..., 0])
+    axes = place(figure, 0.6, 1.1, width, height)
+    levels = levels_to(result, float(nodal.min()), float(nodal.max()), "stress")
+    shades, mesh = paint(result, axes, stress(nodal), levels)
+    axes.tricontour(mesh, nodal, levels=[0.0], colors="white", linewidths=1.0)
+    outline(result, axes, "#bbbbbb")
+    axes.set_title("Left in the steel, cold and released")
+    axes.set_xlabel(f"along the member [{length.unit}]")
+    axes.set_ylabel(f"height [{length.unit}]")
+    spine = slot(figure, 0.6, 0.46, width, 0.12)
+    figure.colorbar(
+        shades, cax=spine, orientation="horizontal",
+        label=f"stress along the member [{stress.unit}], + tension, - compression",
+    )  # fmt: skip
+    beside = place(figure, 0.6 + width + 0.3, 1.1, WIDTH - width - 1.1, height)
+    _profile(result, beside, nodal)
+    x = float(length(mid_pattern(result)))
+    axes.axvline(x, color=RED, lw=1.0, ls=":")
+    return figure
+
+
+def mid_pattern(result: Shown) -> float:
+    """Middle (m) of all patterns along the member."""
+    x = np.concatenate([np.asarray(o)[:, 0] for o in result.outlines])
+    return 0.5 * float(x.min() + x.max())
+
+
+def _profile(result: Shown, axes: Axes, nodal: FloatArray) -> None:
+    """Stress over the depth at mid-pattern, tension and compression shaded."""
+    stress, length = scale(result, "stress"), scale(result, "length")
+    y = np.linspace(result.bands[0].low, result.bands[-1].high, 80)
+    x = mid_pattern(result)
+    element, N = locate(result.mesh, np.stack([np.full_like(y, x), y], axis=1))
+    value = stress(np.sum(nodal[result.mesh.triangles[element]] * N, axis=1))
+    height = length(y)
+    axes.fill_betweenx(height, value, 0.0, where=value > 0, color="#f3c9a8", lw=0)
+    axes.fill_betweenx(height, value, 0.0, where=value < 0, color="#b9d4e8", lw=0)
+    axes.plot(value, height, color=BLACK, lw=1.4)
+    axes.axvline(0.0, color=GREY, lw=0.7)
+    axes.grid(True, axis="x", color=FAINT)
+    axes.set_ylim(float(height[0]), float(height[-1]))
+    axes.tick_params(labelleft=False)
+    axes.set_title("On the dotted line")
+    axes.set_xlabel(f"stress [{stress.unit}], + tension")

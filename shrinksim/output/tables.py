@@ -1,0 +1,99 @@
+"""Files of numbers: history.csv, and records as plain JSON."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.case.quantity import quantity
+from shrinksim.output.curves import point_temperatures
+from shrinksim.output.shown import Shown
+
+
+def plain(value: Any) -> Any:
+    """``value`` in JSON's own types; nan and inf, which it has not, become null."""
+    match value:
+        case bool() | None | str() | int():
+            return value
+        case float():
+            return value if math.isfinite(value) else None
+        case np.generic() | np.ndarray():
+            return plain(value.tolist())
+        case Mapping():
+            return {str(key): plain(part) for key, part in value.items()}
+        case list() | tuple() | set() | frozenset():
+            return [plain(part) for part in value]
+        case _:
+            return str(value)
+
+
+def write_json(value: Any, path: Path) -> None:
+    """One record as indented JSON."""
+    text = json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False)
+    path.write_text(text + "\n", encoding="utf-8")
+
+
+def history(result: Shown) -> dict[str, FloatArray]:
+    """Columns (name with unit -> values) over every time of heat and strain.
+
+    A stage's values at the other's times are on the straight line between its own.
+    """
+    heat, strain, movement = result.heat, result.strain, result.movement
+    extra = heat.times[~np.isin(heat.times, strain.times)]
+    times = np.sort(np.concatenate([strain.times, extra]), kind="stable")
+    at = np.searchsorted(times, strain.times, side="left")
+    for k in np.flatnonzero(np.diff(strain.times) == 0.0) + 1:
+        at[k] = at[k - 1] + 1  # two rows at one time: load on, load off
+    rows = np.arange(len(times))
+
+    def strained(values: FloatArray) -> FloatArray:
+        whole = np.interp(times, strain.times, values)
+        whole[at] = values
+        return whole
+
+    def heated(values: FloatArray) -> FloatArray:
+        return np.interp(times, heat.times, values)
+
+    row = np.minimum(np.searchsorted(heat.times, times), len(heat.times) - 1)
+    on = np.isfinite(heat.torch[row, 0]) & (times <= heat.times[-1])
+    inverse = 1.0 / np.maximum(movement.hinge_margin_history, 1e-9)
+    columns = {
+        "time [s]": times,
+        "strain step [1 = computed]": np.isin(rows, at).astype(float),
+        "torch [1 = on]": on.astype(float),
+        "load fraction [1]": strained(strain.fraction),
+        "hottest [degC]": heated(heat.temperature.max(axis=1)),
+    }
+    for name, T in point_temperatures(result).items():
+        columns[f"temperature at {name} [degC]"] = heated(T)
+    return columns | {
+        "rotation [mrad]": strained(movement.rotation_history) / _one("mrad", "angle"),
+        "shortening [mm]": strained(movement.shortening_history) / _one("mm", "length"),
+        "moment [kN m]": strained(movement.moment_history) / _one("kN m", "moment"),
+        "moment over hot plastic moment [1]": strained(inverse),
+        "largest stress [MPa]": strained(strain.hot_stress) / _one("MPa", "stress"),
+        "heat absorbed [kJ]": heated(heat.absorbed) / _one("kJ", "energy"),
+        "heat lost [kJ]": heated(heat.lost) / _one("kJ", "energy"),
+        "heat stored [kJ]": heated(heat.stored) / _one("kJ", "energy"),
+    }
+
+
+def _one(unit: str, dimension: str) -> float:
+    return quantity(f"1 {unit}", dimension)
+
+
+def write_history(result: Shown, path: Path) -> None:
+    """history.csv: one row for each time, the unit in the header."""
+    columns = history(result)
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(columns)
+        for row in zip(*columns.values(), strict=True):
+            writer.writerow([f"{value:.7g}" for value in row])

@@ -1,0 +1,46 @@
+"""Scales of axes and tables in the reader's units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.case.quantity import quantity
+from shrinksim.output.shown import Shown
+
+AXES = {
+    "length": ("mm", "in"),
+    "temperature": ("degC", "degF"),
+    "stress": ("MPa", "ksi"),
+    "moment": ("kN m", "kip ft"),
+}
+"""dimension -> metric and US unit of its axes."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Turns SI (degC) into a unit: (value - zero) / one."""
+
+    unit: str
+    zero: float
+    one: float
+
+    def __call__(self, values: Any) -> FloatArray:
+        """``values`` in this unit, any shape."""
+        return (np.asarray(values, float) - self.zero) / self.one
+
+
+def units_of(result: Shown) -> str:
+    """The case's print_units: metric or us."""
+    return "us" if result.resolved.get("print_units") == "us" else "metric"
+
+
+def scale(result: Shown, dimension: str) -> Scale:
+    """The scale of a dimension's axes in the units that the case prints in."""
+    unit = AXES[dimension][units_of(result) == "us"]
+    zero = quantity(f"0 {unit}", dimension)
+    label = unit.replace("deg", "°")
+    return Scale(label, zero, quantity(f"1 {unit}", dimension) - zero)

@@ -1,0 +1,260 @@
+"""The result in words and tables for the report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from shrinksim.case.quantity import quantity, show
+from shrinksim.output.bent import sample_member
+from shrinksim.output.curves import milliradian
+from shrinksim.output.maps import clock
+from shrinksim.output.shown import Shown
+from shrinksim.output.sketch import load_words
+from shrinksim.output.units import scale, units_of
+from shrinksim.shop.pattern import TorchPath, path_length
+
+Row = tuple[str, str]
+
+ARMS = {"metric": ("1 m", "3 m"), "us": ("1 ft", "10 ft")}
+"""Distances from the heat at which the drop is told."""
+
+MARK = 5e-4
+"""m; chalk is no finer."""
+
+STRAIGHT = 5e-5
+"""rad; a turn under this is called none: 0.15 mm at 3 m."""
+
+
+def size(result: Shown, metres: float) -> str:
+    """A length in the reader's units, to three digits."""
+    length = scale(result, "length")
+    return f"{float(length(metres)):.3g} {length.unit}"
+
+
+def heat_of(result: Shown, celsius: float) -> str:
+    """A temperature in the reader's units, to the degree."""
+    degrees = scale(result, "temperature")
+    return f"{float(degrees(celsius)):.0f} {degrees.unit}"
+
+
+def headline(result: Shown) -> str:
+    """How far it moves, in one sentence."""
+    movement = result.movement
+    if result.outcome == "hot hinge":
+        return (
+            "Do not heat it like this: under its load the heated section gives way "
+            "like a hinge and the member folds."
+        )
+    turn = movement.rotation
+    change = "shortens" if movement.shortening >= 0.0 else "lengthens"
+    along = f"{change} it by {size(result, abs(movement.shortening))}"
+    if abs(turn) < STRAIGHT:
+        return f"The heat leaves the member straight and {along}, for good."
+    return (
+        f"The heat bends the member by {abs(turn) / milliradian():.3g} mrad "
+        f"and {along}, for good."
+    )
+
+
+def details(result: Shown) -> list[str]:
+    """What the headline means on the floor, a sentence each."""
+    movement = result.movement
+    turn = abs(movement.rotation)
+    if result.outcome == "hot hinge":
+        stop = clock(float(movement.times[-1]))
+        return [
+            f"The computation stopped at {stop}, when the section could carry its "
+            "load no longer. Numbers and pictures below show how it came to that.",
+            "Lower the load, heat less of the section at once, or prop the member.",
+        ]
+    if turn < STRAIGHT:
+        return []
+    near, far = ARMS[units_of(result)]
+    drops = [size(result, turn * quantity(arm, "length")) for arm in (near, far)]
+    span, name = sample_member(result)
+    towards = (
+        "The bend closes the wide end of the heat: that edge becomes the hollow side."
+        if movement.rotation > 0.0
+        else "The bend opens the wide end of the heat: that edge becomes the round "
+        "side, against what such a heat is meant to do."
+    )
+    return [
+        f"Beyond the heat the line drifts by {drops[0]} every {near[2:]}, which is "
+        f"{drops[1]} at {far}.",
+        f"A straight {name} member heated like this at its middle ends up "
+        f"{size(result, turn * span / 4.0)} out of line there "
+        "(turn × length / 4, measured from a string between its ends).",
+        towards,
+    ]
+
+
+def tiles(result: Shown) -> list[Row]:
+    """The five numbers to read first."""
+    movement, heat = result.movement, result.heat
+    rows = [
+        ("bend", f"{movement.rotation / milliradian():.3g} mrad"),
+        ("shortening", size(result, movement.shortening)),
+        ("hottest", heat_of(result, float(heat.peak.max()))),
+        ("torch time", clock(heat.heating_time)),
+    ]
+    if movement.hinge_margin is not None:
+        rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
+    return rows
+
+
+def actions(result: Shown) -> list[str]:
+    """What to do, in order."""
+    steps = []
+    acts = result.load_kind != "none" and bool(np.any(result.strain.fraction > 0))
+    if acts:
+        steps.append(f"Put the load on while cold: {', '.join(load_words(result))}.")
+    for number, path in enumerate(result.paths):
+        steps.append(_heating(result, path, number + 1))
+    cooling = [row for row in timeline(result) if "torch" not in row[0]]
+    kinds = [what.split(": ")[-1] for what, *_ in cooling]
+    named = [k for k in dict.fromkeys(kinds) if k not in ("start", "pause", "to cold")]
+    if named:
+        steps.append(f"Cool in this order: {', then '.join(named)}.")
+    if acts and result.strain.fraction[-1] == 0.0:
+        steps.append("Take the load off when the steel is cold.")
+    steps.append("Measure before the next heat; the second seldom equals the first.")
+    return steps
+
+
+def _heating(result: Shown, path: TorchPath, number: int) -> str:
+    """One torch path as an instruction."""
+    drive = path.drive
+    way = float(path_length(path.points)[-1])
+    pace = f"move at {show(drive.speed, 'speed', units_of(result))}"
+    if drive.target is not None:
+        pace = f"hold each place until it shows {heat_of(result, drive.target)}, go on"
+    over = "stay there"
+    if way > 0.0:
+        over = f"follow the drawn way, {size(result, way)} long"
+    if path.across > 0.0:
+        over += ", weaving over the flange's width"
+    pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
+    text = f"{pause}start at mark {number} ({_spot(result, path)}), {over}; {pace}."
+    return text[:1].upper() + text[1:]
+
+
+def _spot(result: Shown, path: TorchPath) -> str:
+    """Where a path starts, as one would measure it."""
+    x, y = (float(v) for v in path.points[0])
+    side = "left" if x < 0.0 else "right"
+    along = "at the middle"
+    if abs(x) >= MARK:
+        along = f"{size(result, abs(x))} {side} of the middle"
+    return f"{along}, {size(result, y)} up"
+
+
+def timeline(result: Shown) -> list[tuple[str, str, str, str]]:
+    """Phases of the run: what, from, lasting, hottest steel at its end."""
+    heat = result.heat
+    rows = []
+    begin = 0
+    for k in range(1, len(heat.times)):
+        last = k + 1 == len(heat.times)
+        if last or heat.label[k + 1] != heat.label[k]:
+            t0, t1 = float(heat.times[begin]), float(heat.times[k])
+            hottest = heat_of(result, float(heat.temperature[k].max()))
+            rows.append((heat.label[k], clock(t0), clock(t1 - t0), hottest))
+            begin = k
+    return rows
+
+
+def numbers(result: Shown) -> list[Row]:
+    """The main table: quantity and value."""
+    movement, heat, strain = result.movement, result.heat, result.strain
+    system, mrad = units_of(result), milliradian()
+    count = len(result.mesh.triangles)
+    along = strain.stress[:count, :, 0]
+    rows = [
+        ("bend for good (+ closes the wide end)",
+         f"{movement.rotation / mrad:.3g} mrad"),
+        ("the same from the plastic strains alone",
+         f"{movement.rotation_from_plastic / mrad:.3g} mrad"),
+        ("given back when the load came off",
+         f"{movement.rotation_elastic / mrad:.3g} mrad"),
+        ("shortening at the centroid", size(result, movement.shortening)),
+        ("curvature over the heated length",
+         show(movement.curvature, "curvature", system)),
+        ("heated length", size(result, movement.heated_length)),
+        ("hottest steel", heat_of(result, float(heat.peak.max()))),
+        (f"longest over {heat_of(result, result.steel_limit)} at one place",
+         clock(time_above(result, result.steel_limit))),
+        ("time with a torch on", clock(heat.heating_time)),
+        ("heat taken up by the steel",
+         show(float(heat.absorbed.max()), "energy", system)),
+        ("heat not accounted for", f"{100.0 * heat.imbalance:.2g} %"),
+        ("largest stress while hot", show(float(strain.hot_stress.max()), "stress",
+                                          system)),
+        ("largest tension left along the member",
+         show(float(along.max()), "stress", system)),
+        ("largest compression left along the member",
+         show(float(-along.min()), "stress", system)),
+        ("largest plastic strain",
+         f"{100.0 * float(strain.equivalent_plastic[:count].max()):.2g} %"),
+        ("largest force out of balance", f"{float(strain.residual.max()):.1e}"),
+    ]  # fmt: skip
+    if movement.hinge_margin is not None:
+        rows.append(("smallest margin to a hot hinge", f"{movement.hinge_margin:.2f}"))
+    return rows + _effort(result)
+
+
+def _effort(result: Shown) -> list[Row]:
+    """Size and time of the computation, and what a finer or coarser one changed."""
+    heat, strain = result.heat, result.strain
+    rows = [
+        ("unknowns: heat, strain", f"{heat.unknowns}, {strain.unknowns}"),
+        ("steps: heat, strain", f"{heat.steps}, {strain.steps}"),
+        (
+            "computing time",
+            ", ".join(f"{k} {v:.1f} s" for k, v in result.seconds.items()),
+        ),
+    ]
+    for name, value in (result.refinement or {}).items():
+        rows.append((f"with another mesh and steps: {plain_name(name)}", brief(value)))
+    return rows
+
+
+def time_above(result: Shown, limit: float) -> float:
+    """Longest time (s) of one node above ``limit`` degC, straight between rows."""
+    heat = result.heat
+    hot = heat.peak > limit
+    if not hot.any():
+        return 0.0
+    T = heat.temperature[:, hot] - limit
+    a, b = T[:-1], T[1:]
+    above = np.maximum(a, 0.0) + np.maximum(b, 0.0)
+    span = np.maximum(np.abs(a) + np.abs(b), 1e-30)
+    return float((np.diff(heat.times) @ (above / span)).max())
+
+
+def further(summary: Mapping[str, Any], before: str = "") -> list[Row]:
+    """Every number of the summary under its own name."""
+    rows: list[Row] = []
+    for key, value in summary.items():
+        name = f"{before}{key}"
+        if isinstance(value, Mapping):
+            rows += further(value, f"{name}.") if key != "versions" else []
+        elif isinstance(value, (bool, int, float, np.number)):
+            rows.append((name, brief(value)))
+    return rows
+
+
+def plain_name(key: str) -> str:
+    """A key of the summary as words."""
+    return key.replace("_", " ")
+
+
+def brief(value: Any) -> str:
+    """A value as short text."""
+    if isinstance(value, (bool, np.bool_)):
+        return "yes" if value else "no"
+    if isinstance(value, (float, np.floating)):
+        return f"{value:.4g}"
+    return str(value)

@@ -1,0 +1,422 @@
+"""The strain stage: a temperature history to thermo-elastic-plastic movement.
+
+Small strain, J2 plane stress, total form: stress = C(T) (strain - thermal - plastic).
+Any temperature history will do; any dofs may be tied, loaded or sprung.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, IntArray, frozen
+from shrinksim.errors import NotConverged
+from shrinksim.fem.basis import quadrature
+from shrinksim.fem.kernels.plane import elastic_sweep, plane_sweep
+from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.newton import Balance, Point, Trial, solve_step
+from shrinksim.fem.sparse import (
+    Assembly,
+    Ties,
+    assembly,
+    factorise,
+    one_blas_thread,
+)
+from shrinksim.shop.steel import StrainTable
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class Support:
+    """What holds and loads the unknowns, all multiplied by the schedule's fraction.
+
+    force (m,) N; spring (m,) N/m pulling towards ``rest`` (m,) m; one_way (m,): the
+    spring only pushes in the sense of its rest.  offset (d,) m: given displacements of
+    the full dofs that have no unknown, also times the fraction.
+    """
+
+    ties: Ties
+    force: FloatArray
+    spring: FloatArray
+    rest: FloatArray
+    one_way: FloatArray
+    offset: FloatArray
+
+    def push(self, q: FloatArray, fraction: float) -> tuple[FloatArray, FloatArray]:
+        """Forces on the unknowns and their stiffness (what they lose as q grows)."""
+        reach = self.rest - q
+        sense = np.where(self.rest < 0.0, -1.0, 1.0)
+        active = (self.one_way == 0) | (reach * sense > 0)
+        stiff = fraction * self.spring * active
+        return fraction * self.force + stiff * reach, stiff
+
+
+def support(
+    ties: Ties,
+    *,
+    force: FloatArray | None = None,
+    spring: FloatArray | None = None,
+    rest: FloatArray | None = None,
+    one_way: FloatArray | None = None,
+    offset: FloatArray | None = None,
+) -> Support:
+    """A support with nothing acting but what is given."""
+    m = ties.unknowns
+    parts = [
+        frozen(np.zeros(m) if part is None else part)
+        for part in (force, spring, rest, one_way)
+    ]
+    full = np.zeros(len(ties.target)) if offset is None else offset
+    return Support(ties, *parts, frozen(full))
+
+
+@dataclass(frozen=True)
+class Body:
+    """Elements with thickness and steel, ready to strain.
+
+    weight (e, q) m3.  hot_share (e,): 0 for overlays that stay at ``cold`` degC.
+    """
+
+    mesh: Mesh
+    triangles: IntArray
+    N: FloatArray
+    dN: FloatArray
+    weight: FloatArray
+    hot_share: FloatArray
+    cold: float
+    table: StrainTable
+
+
+def strain_body(
+    mesh: Mesh,
+    thickness: FloatArray | float,
+    table: StrainTable,
+    *,
+    overlay: tuple[IntArray, FloatArray] | None = None,
+    cold: float = 20.0,
+    rule: str = "interior 3",
+) -> Body:
+    """thickness : (e,) m.  overlay : element numbers and thickness (k,) m of layers that
+    share those elements' nodes but stay at ``cold`` degC."""
+    points = quadrature(mesh, rule)
+    depth = np.broadcast_to(np.asarray(thickness, float), len(mesh.triangles))
+    extra = np.empty(0, np.int64) if overlay is None else overlay[0]
+    every = np.concatenate([np.arange(len(mesh.triangles)), extra])
+    if overlay is not None:
+        depth = np.concatenate([depth, overlay[1]])
+    hot = np.ones(len(every))
+    hot[len(mesh.triangles) :] = 0.0
+    return Body(
+        mesh,
+        np.ascontiguousarray(mesh.triangles[every]),
+        points.N,
+        np.ascontiguousarray(points.dN[every]),
+        points.area[every] * depth[:, None],
+        hot,
+        cold,
+        table,
+    )
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Knots of the march: times (s,), temperature (s, n) degC, fraction (s,) of the
+    support's load.  The first knot is the stress-free start."""
+
+    times: FloatArray
+    temperature: FloatArray
+    fraction: FloatArray
+
+
+@dataclass(frozen=True)
+class Control:
+    """Newton's tolerance (out-of-balance over the internal forces), iterations in a
+    step, halvings of a step, and the end displacement (m) that counts as folding."""
+
+    tolerance: float = 1e-5
+    iterations: int = 18
+    halvings: int = 6
+    fold: float = np.inf
+
+
+@dataclass(frozen=True)
+class StrainHistory:
+    """What the steel did, at the schedule's knots.
+
+    q (s, m) unknowns; push (s, m) N acting on them; displacement (s, n, 2) m; stress,
+    plastic_strain (e, q, 3) at the end; equivalent_plastic (e, q); hot_stress (s,) Pa
+    largest von Mises stress; residual (s,) relative out of balance; snapshots: knot
+    number -> stress (e, q, 3).  Elements of overlays come after those of the mesh.
+    """
+
+    times: FloatArray
+    temperature: FloatArray
+    fraction: FloatArray
+    q: FloatArray
+    push: FloatArray
+    displacement: FloatArray
+    stress: FloatArray
+    plastic_strain: FloatArray
+    equivalent_plastic: FloatArray
+    hot_stress: FloatArray
+    residual: FloatArray
+    snapshots: dict[int, FloatArray]
+    steps: int
+    iterations: int
+    unknowns: int
+    seconds: float
+
+
+@dataclass
+class _State:
+    """Converged state: q (m,), plastic strain, its equivalent and back-stress memory."""
+
+    q: FloatArray
+    eps: FloatArray
+    p: FloatArray
+    alpha: FloatArray
+    stress: FloatArray
+
+
+@dataclass
+class _March:
+    state: _State
+    rows: list[tuple[FloatArray, FloatArray, float, float]] = field(default_factory=list)
+    velocity: FloatArray | None = None
+    pace: float = 0.0
+    iterations: int = 0
+    steps: int = 0
+
+
+def solve_strain(
+    body: Body,
+    schedule: Schedule,
+    hold: Support,
+    *,
+    control: Control | None = None,
+    snapshots: tuple[int, ...] = (),
+    progress: Progress | None = None,
+) -> StrainHistory:
+    """March through the schedule.
+
+    Raises NotConverged with time, place and residual; its ``partial`` attribute holds
+    the history up to there.
+    """
+    began = time.perf_counter()
+    control = control or Control()
+    shape = (len(body.triangles), body.N.shape[0])
+    dofs = np.stack([2 * body.triangles, 2 * body.triangles + 1], axis=2)
+    x = np.repeat(body.mesh.points[:, 0], 2)
+    plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
+    zero = np.zeros((*shape, 3))
+    state = _State(np.zeros(hold.ties.unknowns), zero, np.zeros(shape), zero, zero)
+    march = _March(state)
+    march.rows.append((state.q, np.zeros(hold.ties.unknowns), 0.0, 0.0))
+    kept: dict[int, FloatArray] = {}
+    with one_blas_thread():
+        for k in range(1, len(schedule.times)):
+            try:
+                _knot(body, schedule, hold, plan, march, control, k)
+            except NotConverged as error:
+                error.partial = _history(body, schedule, hold, march, kept, began)
+                raise
+            if k in snapshots:
+                kept[k] = march.state.stress
+            if progress is not None:
+                hottest = schedule.temperature[k].max()
+                progress(float(schedule.times[k]), f"hottest {hottest:.0f} degC")
+    return _history(body, schedule, hold, march, kept, began)
+
+
+def _history(
+    body: Body, schedule: Schedule, hold: Support, march: _March,
+    kept: dict[int, FloatArray], began: float,
+) -> StrainHistory:  # fmt: skip
+    count = len(march.rows)
+    q, push, hot, residual = (np.array(part) for part in zip(*march.rows, strict=True))
+    full = np.array([hold.ties.expand(row) for row in q])
+    full += schedule.fraction[:count, None] * hold.offset
+    state = march.state
+    return StrainHistory(
+        frozen(schedule.times[:count]),
+        frozen(schedule.temperature[:count]),
+        frozen(schedule.fraction[:count]),
+        frozen(q),
+        frozen(push),
+        frozen(full.reshape(count, -1, 2)),
+        frozen(state.stress),
+        frozen(state.eps),
+        frozen(state.p),
+        frozen(hot),
+        frozen(residual),
+        kept,
+        march.steps,
+        march.iterations,
+        hold.ties.unknowns,
+        time.perf_counter() - began,
+    )
+
+
+def _knot(
+    body: Body, schedule: Schedule, hold: Support, plan: Assembly, march: _March,
+    control: Control, k: int,
+) -> None:  # fmt: skip
+    """Go from knot k - 1 to k, in halves where Newton needs them."""
+    T0, T1 = schedule.temperature[k - 1], schedule.temperature[k]
+    f0, f1 = schedule.fraction[k - 1], schedule.fraction[k]
+    t0, t1 = float(schedule.times[k - 1]), float(schedule.times[k])
+    done, part, size = 0.0, 1.0, max(t1 - t0, 1e-12)
+    hot = 0.0
+    while done < 1.0 - 1e-9:
+        part = min(part, 1.0 - done)
+        goal = done + part
+        T, before = T0 + goal * (T1 - T0), T0 + done * (T1 - T0)
+        fraction = float(f0 + goal * (f1 - f0))
+        old = _anneal(body, march.state, before, T)
+        guesses = [np.zeros_like(old.q)]
+        if march.velocity is not None and f1 == f0:
+            guesses.insert(0, march.velocity * min(part * size / march.pace, 3.0))
+        try:
+            trial, point = _solve(
+                body, hold, plan, control, old, T, fraction, guesses, t0 + goal * size
+            )
+        except NotConverged:
+            if part <= 0.5**control.halvings:
+                raise
+            part *= 0.5
+            continue
+        march.velocity = trial.q - old.q if f1 == f0 else None
+        march.pace = part * size
+        march.state = _State(trial.q, *point.state)
+        march.iterations += trial.iterations
+        march.steps += 1
+        hot = max(hot, float(point.measure))
+        done, part = goal, 2.0 * part
+    push, _ = hold.push(march.state.q, float(f1))
+    march.rows.append((march.state.q, push, hot, trial.residual))
+    if np.abs(march.state.q[-1]) > control.fold:
+        message = f"the member folds at t = {t1:.0f} s: it turned past {control.fold:g}"
+        raise NotConverged(message, time=t1)
+
+
+def _solve(
+    body: Body, hold: Support, plan: Assembly, control: Control, old: _State,
+    T: FloatArray, fraction: float, guesses: list[FloatArray], t: float,
+) -> tuple[Trial, Point]:  # fmt: skip
+    """Balance one step, from each guess in turn: first the last motion, then rest."""
+    evaluate = _evaluator(body, hold, plan, old, T, fraction)
+    balance = Balance(
+        evaluate,
+        lambda matrix: factorise(plan, matrix),
+        lambda: _elastic(body, plan, hold, T, old.q, fraction),
+        control.tolerance,
+        control.iterations,
+    )
+    last: NotConverged | None = None
+    for number, guess in enumerate(guesses):
+        cautious = number == len(guesses) - 1
+        try:
+            return solve_step(balance, old.q, guess, cautious)
+        except NotConverged as error:
+            last = error
+    assert last is not None
+    worst = int(np.argmax(T))
+    place = body.mesh.points[worst]
+    message = (
+        f"no equilibrium at t = {t:.4g} s: {last}; hottest at x = {place[0]:.4f} m, "
+        f"y = {place[1]:.4f} m, T = {T[worst]:.0f} degC"
+    )
+    raise NotConverged(message, time=t)
+
+
+def _evaluator(
+    body: Body, hold: Support, plan: Assembly, old: _State, T: FloatArray,
+    fraction: float,
+) -> Callable[[FloatArray], Point]:  # fmt: skip
+    table = body.table
+    shape = (len(body.triangles), body.N.shape[0])
+
+    def evaluate(q: FloatArray) -> Point:
+        u = (hold.ties.expand(q) + fraction * hold.offset).reshape(-1, 2)
+        forces, tangents = np.empty((shape[0], 12)), np.empty((shape[0], 12, 12))
+        stress, eps, alpha = (np.empty((*shape, 3)) for _ in range(3))
+        p = np.empty(shape)
+        hot = plane_sweep(
+            u, T, body.cold, body.triangles, body.N, body.dN, body.weight,
+            body.hot_share, table.start, table.step, table.modulus,
+            table.thermal_strain, table.poisson, table.flow_start, table.flow_step,
+            table.plastic, table.flow, table.back_stress, table.back_strain, old.eps,
+            old.p, old.alpha, forces, tangents, stress, eps, p, alpha,
+        )  # fmt: skip
+        push, stiff = hold.push(q, fraction)
+        inside = plan.vector(forces)
+
+        def matrix() -> FloatArray:
+            storage = plan.matrix(tangents)
+            plan.add_diagonal(storage, stiff)
+            return storage
+
+        scale = float(np.linalg.norm(plan.vector(np.abs(forces)))) + float(
+            np.linalg.norm(push)
+        )
+        return Point(push - inside, scale, matrix, (eps, p, alpha, stress), hot)
+
+    return evaluate
+
+
+def _elastic(
+    body: Body, plan: Assembly, hold: Support, T: FloatArray, q: FloatArray,
+    fraction: float,
+) -> FloatArray:  # fmt: skip
+    table = body.table
+    tangents = np.empty((len(body.triangles), 12, 12))
+    elastic_sweep(
+        T, body.cold, body.triangles, body.N, body.dN, body.weight, body.hot_share,
+        table.start, table.step, table.modulus, table.poisson, tangents,
+    )  # fmt: skip
+    storage = plan.matrix(tangents)
+    plan.add_diagonal(storage, hold.push(q, fraction)[1])
+    return storage
+
+
+def elastic_response(
+    body: Body, hold: Support, force: FloatArray, T: FloatArray
+) -> FloatArray:
+    """Unknowns (m,) under forces (m,) N, all steel elastic at T (n,)."""
+    dofs = np.stack([2 * body.triangles, 2 * body.triangles + 1], axis=2)
+    x = np.repeat(body.mesh.points[:, 0], 2)
+    plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
+    with one_blas_thread():
+        return factorise(plan, _elastic(body, plan, hold, T, force * 0.0, 0.0))(force)
+
+
+def _anneal(body: Body, state: _State, before: FloatArray, after: FloatArray) -> _State:
+    """Forget hardening where the steel cools through its annealing temperature."""
+    limit = body.table.annealing
+    if not np.isfinite(limit) or before.max() < limit:
+        return state
+    hot = before[body.triangles] @ body.N.T >= limit
+    cool = after[body.triangles] @ body.N.T < limit
+    reset = hot & cool & (body.hot_share[:, None] > 0)
+    if not reset.any():
+        return state
+    p = np.where(reset, 0.0, state.p)
+    alpha = np.where(reset[..., None], 0.0, state.alpha)
+    return _State(state.q, state.eps, p, alpha, state.stress)
+
+
+def knots(
+    times: FloatArray, temperature: FloatArray, largest: float
+) -> IntArray:
+    """Rows of a history to strain at: as few as keep every change under ``largest`` K."""
+    rows, last = [0], 0
+    for k in range(1, len(times)):
+        ahead = k + 1 < len(times)
+        if not ahead or np.abs(temperature[k + 1] - temperature[last]).max() > largest:
+            rows.append(k)
+            last = k
+    return np.array(rows, np.int64)

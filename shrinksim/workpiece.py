@@ -1,0 +1,212 @@
+"""From a case to what the stages take: drawing, mesh, phases of heat, supports."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, IntArray
+from shrinksim.case.schema import Case, HeatPattern, Torch
+from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.mesher import graded, mesh_elevation
+from shrinksim.shop.pattern import PATTERNS, Drive, Ground, Pattern, Way
+from shrinksim.shop.section import (
+    Band,
+    ISection,
+    Overlay,
+    Plate,
+    bands,
+    cold_layers,
+    plastic_moment,
+    section_properties,
+)
+from shrinksim.shop.steel import Steel, steel, steel_from_file
+
+FADE = 1.5
+"""Depths of member on each side of the patterns in an automatic patch: the ends then
+change the rotation by less than the mesh does (tests/test_patch.py)."""
+
+
+@dataclass(frozen=True)
+class Workpiece:
+    """The heated part of a member, drawn.
+
+    bands, overlays : of the view, see shop.section.  patterns : one tuple for each heat.
+    length, depth, axis : m, of the patch; height of the centroid.  plastic_moment N m
+    at the steel's yield stress, cold; bending_stiffness EI N m2; axial_stiffness EA N.
+    opens : +1 when the reference edge, which shortens when the rotation is positive,
+    is the top one.  fine : m, element side in the patterns.
+    """
+
+    bands: tuple[Band, ...]
+    overlays: tuple[Overlay, ...]
+    steel: Steel
+    patterns: tuple[tuple[Pattern, ...], ...]
+    length: float
+    depth: float
+    opens: int
+    plastic_moment: float
+    bending_stiffness: float
+    axial_stiffness: float
+    fine: float
+    far: float
+
+    @property
+    def axis(self) -> float:
+        """Height (m) of the centroid."""
+        return 0.5 * self.depth
+
+    @property
+    def outlines(self) -> tuple[FloatArray, ...]:
+        """Every pattern's outline."""
+        return tuple(p.outline for heat in self.patterns for p in heat)
+
+    @property
+    def heated_length(self) -> float:
+        """Extent of the patterns along the member, m."""
+        x = np.concatenate([o[:, 0] for o in self.outlines])
+        return max(float(x.max() - x.min()), 1e-3)
+
+
+def case_steel(case: Case) -> Steel:
+    """The steel of a case."""
+    s = case.steel
+    options = {
+        "yield_stress": s.yield_stress,
+        "hardening": s.hardening,
+        "kinematic_share": s.kinematic_share,
+        "annealing": s.annealing,
+    }
+    if s.file is not None:
+        return steel_from_file(s.file, **options)
+    curve = "EN" if s.curve == "ellipse" else s.curve
+    return steel(s.grade, curve=curve, **options)
+
+
+def workpiece(case: Case) -> Workpiece:
+    """Draw the heated part of the member of a case."""
+    section, axis = case.member.section, case.member.axis
+    strips = bands(section, axis)
+    grade = case_steel(case)
+    ground = _ground(strips, section, axis)
+    plan = isinstance(section, ISection) and axis == "weak"
+    drawn = tuple(
+        tuple(_pattern(p, ground, plan) for p in heat.patterns) for heat in case.heats
+    )
+    outlines = [p.outline for heat in drawn for p in heat]
+    x = np.concatenate([o[:, 0] for o in outlines])
+    reach = 2.0 * max(float(x.max()), -float(x.min())) + 2.0 * FADE * ground.depth
+    length = case.member.patch or reach
+    radius = min(p.path.drive.radius for heat in drawn for p in heat)
+    fine = case.numerics.element or min(0.4 * radius, 0.12 * ground.depth)
+    far = case.numerics.far_element or max(0.3 * ground.depth, fine)
+    properties = section_properties(section)
+    strong = axis != "weak"
+    inertia = (
+        properties.second_moment_strong if strong else properties.second_moment_weak
+    )
+    E = float(np.interp(20.0, _grid(grade), grade.strain.modulus))
+    return Workpiece(
+        strips,
+        cold_layers(section, axis),
+        grade,
+        drawn,
+        length,
+        ground.depth,
+        _opens(drawn),
+        plastic_moment(section, axis, grade.yield_stress),
+        E * inertia,
+        E * properties.area,
+        fine,
+        far,
+    )
+
+
+def _grid(grade: Steel) -> FloatArray:
+    table = grade.strain
+    return table.start + table.step * np.arange(len(table.modulus))
+
+
+def _ground(strips: tuple[Band, ...], section: Plate | ISection, axis: str) -> Ground:
+    """The face that patterns are drawn on, and the flanges seen on edge."""
+    depth = strips[-1].high
+    if isinstance(section, Plate) or axis == "weak":
+        return Ground(depth, tuple(b.name for b in strips))
+    inner = tuple(b.name for b in strips[1:-1])
+    flanges = tuple((b.name, b.low, b.high) for b in (strips[0], strips[-1]))
+    return Ground(depth, inner, flanges)
+
+
+def drive_of(torch: Torch, plan: bool) -> Drive:
+    """A torch's drive.  In plan both flanges are heated alike, each by such a torch."""
+    power = torch.power * torch.efficiency * torch.torches * (2 if plan else 1)
+    held = torch.drive == "held"
+    return Drive(
+        power,
+        torch.radius,
+        torch.speed,
+        torch.target if held else None,
+        torch.patience,
+    )
+
+
+def _pattern(p: HeatPattern, ground: Ground, plan: bool) -> Pattern:
+    """Draw one pattern of a case."""
+    drive = drive_of(p.torch, plan)
+    pitch = p.pitch or 0.5 * drive.radius
+    way = Way(pitch, 0.5 * drive.radius, p.path == "serpentine", p.pause)
+    middle = 0.5 * ground.depth
+    match p.kind:
+        case "vee":
+            sizes = {"at": p.at, "angle": p.angle, "depth": p.depth}
+            opens = 1 if p.open == "top" else -1
+        case "strip":
+            sizes = {"at": p.at, "width": p.width}
+            opens = 1 if p.on == "flange top" else -1
+        case "rectangle":
+            sizes = {"at": p.at, "low": p.height, "width": p.width, "depth": p.depth}
+            opens = 1 if p.height + 0.5 * p.depth >= middle else -1
+        case "line":
+            sizes = {"start": p.start, "end": p.end}
+            opens = 1 if 0.5 * (p.start[1] + p.end[1]) >= middle else -1
+        case "spot":
+            sizes = {"at": p.at, "height": p.height, "diameter": p.diameter}
+            opens = 1 if p.height >= middle else -1
+    return PATTERNS[p.kind](ground, drive, way, **sizes, opens=opens)
+
+
+def _opens(drawn: tuple[tuple[Pattern, ...], ...]) -> int:
+    """The edge that most patterns open to; the first decides a draw."""
+    signs = [p.opens for heat in drawn for p in heat]
+    return int(np.sign(sum(signs))) or signs[0]
+
+
+def mesh_of(work: Workpiece) -> Mesh:
+    """Mesh the workpiece, fine in its patterns and coarser with distance."""
+    size = graded(work.outlines, work.fine, work.far)
+    return mesh_elevation(
+        work.length,
+        [(b.name, b.low, b.high) for b in work.bands],
+        work.outlines,
+        size,
+    )
+
+
+def by_band(work: Workpiece, mesh: Mesh, name: str) -> FloatArray:
+    """A field of the bands (thickness, ...) for every element (e,)."""
+    values = np.array([getattr(b, name) for b in work.bands], float)
+    return values[mesh.region]
+
+
+def overlay_of(work: Workpiece, mesh: Mesh) -> tuple[IntArray, FloatArray] | None:
+    """Elements under layers that stay cold, and the layers' thickness (k,) m."""
+    if not work.overlays:
+        return None
+    y = mesh.points[mesh.triangles[:, :3], 1].mean(axis=1)
+    parts = [np.flatnonzero((y > o.low) & (y < o.high)) for o in work.overlays]
+    depth = [
+        np.full(len(part), o.thickness)
+        for part, o in zip(parts, work.overlays, strict=True)
+    ]
+    return np.concatenate(parts), np.concatenate(depth)
