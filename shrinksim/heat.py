@@ -128,6 +128,10 @@ class _March:
         self.torch.append(at)
 
 
+SPILL = 0.3
+"""Heat still to come to a spot when the torch moves off it, as a time: this times
+radius over pace.  A Gaussian gives sqrt(pi / 12) = 0.51 without conduction."""
+
 NOWHERE = np.full(2, np.nan)
 
 
@@ -192,7 +196,9 @@ def _run_phase(
                 dt = 0.5 * (end - march.t)
         else:
             dt = float(steps[count])
-        step, dt, wanted = _one_step(body, phase, march, control, fixed, walk, dt, begin)
+        step, dt, wanted = _one_step(
+            body, phase, march, control, fixed, walk, dt, begin
+        )
         at = NOWHERE
         if walk is not None:
             walk.accept(march.T, step.T, dt)
@@ -289,7 +295,8 @@ class Walk:
         self.takes = region[body.mesh.region][:, None].astype(float)
         self.points = body.mesh.points
         self.at, self.move, self.rise, self.waited = 0.0, 0.0, 0.0, 0.0
-        self.lead = 0.12 * (torch.drive.target or 0.0)  # a hand moves before it is late
+        self.lead = 0.25 * (torch.drive.target or 0.0)  # a hand moves before it is late
+        self.pace = 0.0
         self.through = False
         self.reached = -np.inf
 
@@ -352,10 +359,13 @@ class Walk:
         spot = float((row @ after)[0])
         self.rise = max(spot - float((row @ before)[0]), 0.0) / dt
         near = np.linalg.norm(self.points - self.place(0.0), axis=1) < drive.radius
-        lead = max(float(after[near].max(initial=spot)) - spot, 0.0)
-        self.lead += (1.0 - np.exp(-3.0 * move / drive.radius)) * (
-            lead - self.lead
-        )
+        behind = max(float(after[near].max(initial=spot)) - spot, 0.0)
+        share = 1.0 - np.exp(-2.0 * move / drive.radius)
+        self.pace += share * (move / dt - self.pace)
+        if drive.target is not None and self.pace > 0.0:
+            coming = SPILL * self.rise * drive.radius / self.pace
+            lead = min(max(behind, coming), 0.4 * drive.target)
+            self.lead += (1.0 - np.exp(-6.0 * move / drive.radius)) * (lead - self.lead)
         self.waited = self.waited + dt if move < 1e-4 * drive.radius else 0.0
         self.reached = spot
         self.through = self.at >= self.length - 1e-9 and (

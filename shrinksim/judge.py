@@ -8,6 +8,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.errors import NotConverged
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.sheet import SteelTable
 from shrinksim.movement import (
     Movement,
     column_grid,
@@ -15,7 +16,6 @@ from shrinksim.movement import (
     hot_plastic_moment,
     movement,
 )
-from shrinksim.shop.steel import StrainTable
 from shrinksim.strain import Body, StrainHistory, elastic_response, support
 from shrinksim.workpiece import Workpiece
 
@@ -26,7 +26,7 @@ met a hot hinge; the margin over 1 is for strain hardening and the mesh."""
 
 
 def weakest_column(
-    work: Workpiece, mesh: Mesh, table: StrainTable, strain: StrainHistory
+    work: Workpiece, mesh: Mesh, table: SteelTable, strain: StrainHistory
 ) -> FloatArray:
     """Smallest plastic moment (s,) N m of the patch's sections at their temperatures."""
     reach = 0.5 * work.heated_length + 0.5 * work.depth
@@ -38,7 +38,9 @@ def weakest_column(
     x = np.clip(np.linspace(middle - reach, middle + reach, COLUMNS), -half, half)
     y = heights([(b.low, b.high) for b in work.bands])
     grid = column_grid(mesh, x, y)
-    T = np.moveaxis((grid.sample @ strain.temperature.T).reshape(len(x), len(y), -1), 2, 0)
+    T = np.moveaxis(
+        (grid.sample @ strain.temperature.T).reshape(len(x), len(y), -1), 2, 0
+    )
     rows = table.flow_start + table.flow_step * np.arange(len(table.flow))
     plateau = table.flow[:, -1] + table.back_stress
     strength = np.interp(T, rows, plateau)
@@ -111,7 +113,7 @@ def folded(
     error: NotConverged,
     work: Workpiece,
     mesh: Mesh,
-    table: StrainTable,
+    table: SteelTable,
     ends: PlaneEnds,
 ) -> StrainHistory:
     """The history of a member that met a hot hinge; anything else is raised again."""

@@ -1,5 +1,6 @@
 """The movement stage: what the strains did to the line of the member, and how near it
-came to folding."""
+came to folding.
+"""
 
 from __future__ import annotations
 
@@ -50,7 +51,8 @@ class Movement:
 @dataclass(frozen=True)
 class Grid:
     """Sampling points in columns across the patch: x (i,), y (j,) m, and the matrix
-    (i * j, n) that takes nodal values to them."""
+    (i * j, n) that takes nodal values to them.
+    """
 
     x: FloatArray
     y: FloatArray
@@ -77,9 +79,7 @@ def heights(bands: list[tuple[float, float]], fine: int = 24) -> FloatArray:
     return np.concatenate(parts)
 
 
-def section_turns(
-    grid: Grid, displacement: FloatArray, opens: int
-) -> FloatArray:
+def section_turns(grid: Grid, displacement: FloatArray, opens: int) -> FloatArray:
     """Turn (i,) rad of each column from nodal displacements (n, 2), best straight line."""
     u = (grid.sample @ displacement[:, 0]).reshape(len(grid.x), len(grid.y))
     arm = grid.y - grid.y.mean()

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.schema import Case, Cooling, Heat
+from shrinksim.case.heating import ForcedCooling, Heat, StillAir
+from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.heat import HeatHistory, Phase
@@ -19,6 +20,10 @@ EDGE = 5e-3
 """Width (m) over which a jet's or a spray's effect ends at the border of its reach."""
 
 
+REACH = 20e-3
+"""How far (m) beyond the patterns a forced cooling reaches when not told."""
+
+
 def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
     """The heats of a case as phases: torch, pauses, cooling, and at last cold."""
     ambient = case.surroundings.ambient
@@ -28,13 +33,13 @@ def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
     phases: list[Phase] = []
     for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
         name = f"heat {number + 1}"
-        for pattern in drawn:
+        for turn, pattern in enumerate(drawn):
             if pattern.path.pause > 0.0:
                 phases.append(Phase(pattern.path.pause, calm, label=f"{name}: pause"))
-            torch = Phase(LONGEST, calm, torch=pattern.path, label=f"{name}: torch")
-            phases.append(torch)
+            label = f"{name}: torch {turn + 1}"
+            phases.append(Phase(LONGEST, calm, torch=pattern.path, label=label))
         last = number == len(case.heats) - 1
-        until = max(min(heat.cooling.until, np.inf), ambient + 5.0)
+        until = max(heat.cooling.until, ambient + 5.0)
         phases += _cooling(heat, drawn, work, body, calm, air, ambient, until, name)
         if last:
             phases.append(Phase(LONGEST, calm, until=ambient + 5.0, label="to cold"))
@@ -47,14 +52,14 @@ def _cooling(
 ) -> list[Phase]:  # fmt: skip
     """Still air up to the start of the forced cooling, then that until cool enough."""
     cooling = heat.cooling
-    if cooling.kind == "still air":
+    if isinstance(cooling, StillAir):
         wait = cooling.longest
         return [Phase(wait, calm, until=until, label=f"{name}: still air")]
     phases = []
     if cooling.start_below is not None:
         label = f"{name}: still air"
         phases.append(Phase(LONGEST, calm, until=cooling.start_below, label=label))
-    elif cooling.start_after > 0.0:
+    elif cooling.start_after:
         phases.append(Phase(cooling.start_after, calm, label=f"{name}: still air"))
     wet = _cover(body.quadrature.xy, drawn, cooling)
     outer = by_band(work, body.mesh, "torched_faces")[:, None] * wet
@@ -66,7 +71,7 @@ def _cooling(
     return phases
 
 
-def forced_law(cooling: Cooling, ambient: float) -> Law:
+def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
     """The law of a case's forced cooling; water has its own temperature."""
     law = COOLINGS[cooling.kind].law
     if cooling.kind == "air jet":
@@ -75,15 +80,16 @@ def forced_law(cooling: Cooling, ambient: float) -> Law:
 
 
 def _cover(
-    xy: FloatArray, drawn: tuple[Pattern, ...], cooling: Cooling
+    xy: FloatArray, drawn: tuple[Pattern, ...], cooling: ForcedCooling
 ) -> FloatArray:
     """Share (e, q) of each point that the forced cooling wets or blows on."""
     if cooling.everywhere:
         return np.ones(xy.shape[:2])
+    reach = REACH if cooling.reach is None else cooling.reach
     gap = np.full(xy.shape[:2], np.inf)
     for pattern in drawn:
         gap = np.minimum(gap, outside_by(pattern.outline, xy))
-    r = np.clip((cooling.reach - gap) / EDGE + 0.5, 0.0, 1.0)
+    r = np.clip((reach - gap) / EDGE + 0.5, 0.0, 1.0)
     return r * r * (3.0 - 2.0 * r)
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from shrinksim.case.schema import Case
+from shrinksim.cautions import Caution, after, before
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.ends import PlaneEnds, plane_ends
@@ -17,6 +18,7 @@ from shrinksim.heat import HeatHistory, Stepping, solve_heat
 from shrinksim.judge import folded, move
 from shrinksim.movement import Movement
 from shrinksim.operations import heat_phases, load_of, schedule_of
+from shrinksim.result import Result
 from shrinksim.strain import Body, Control, StrainHistory, solve_strain, strain_body
 from shrinksim.workpiece import Workpiece, by_band, mesh_of, overlay_of, workpiece
 
@@ -106,9 +108,40 @@ def run_heat(case: Case, work: Workpiece, mesh: Mesh, say: Progress) -> HeatHist
     )
 
 
-def finer(case: Case, factor: float) -> Case:
-    """The case with element sides times ``factor`` and step limits to match."""
-    work = workpiece(case)
+def run(case: Case, progress: Progress | None = None, refine: bool = False) -> Result:
+    """Compute a case.
+
+    refine : run it once more, coarser, to say how much mesh and steps matter.  Raises
+    CaseError for input that cannot be drawn, NotConverged when a stage cannot go on.
+    """
+    main = run_once(case, progress)
+    seconds = dict(main.seconds)
+    refinement = None
+    if refine and main.outcome == "complete":
+        other = run_once(coarser(case, main.work, COARSER), progress)
+        refinement = change(main.movement, other.movement, COARSER)
+        seconds["refine"] = other.seconds["total"]
+        seconds["total"] += other.seconds["total"]
+    return Result(
+        case,
+        main.work,
+        main.mesh,
+        main.heat,
+        main.strain,
+        main.movement,
+        tuple(_cautions(main)),
+        main.outcome,
+        seconds,
+        refinement,
+    )
+
+
+COARSER = 1.5
+"""Ratio of the two runs of a refinement: element sides and step limits."""
+
+
+def coarser(case: Case, work: Workpiece, factor: float) -> Case:
+    """The case on the same patch with sides and step limits times ``factor``."""
     old = case.numerics
     numerics = old.model_copy(
         update={
@@ -118,13 +151,29 @@ def finer(case: Case, factor: float) -> Case:
             "heat_tolerance": old.heat_tolerance * factor**2,
         }
     )
-    return case.model_copy(update={"numerics": numerics})
-
-
-def same_patch(case: Case, work: Workpiece) -> Case:
-    """The case with its automatic patch length written down."""
     member = case.member.model_copy(update={"patch": work.length})
-    return case.model_copy(update={"member": member})
+    return case.model_copy(update={"numerics": numerics, "member": member})
 
 
-__all__ = ["Run", "finer", "replace", "run_heat", "run_once", "same_patch"]
+def change(one: Movement, other: Movement, factor: float) -> dict[str, float]:
+    """What the second run changed."""
+    return {
+        "factor": factor,
+        "rotation_change_mrad": (other.rotation - one.rotation) * 1e3,
+        "shortening_change_mm": (other.shortening - one.shortening) * 1e3,
+    }
+
+
+def _cautions(main: Run) -> list[Caution]:
+    heat = main.heat
+    names = [label.split(":")[0] for label in heat.label]
+    begins = [k for k in range(1, len(names)) if names[k] not in names[:k]]
+    first = [
+        float(heat.temperature[k - 1].max())
+        for k in begins
+        if names[k].startswith("heat")
+    ]
+    peak = float(heat.peak.max())
+    margin = main.movement.hinge_margin
+    found = after(main.case, main.work, peak, margin, main.outcome, first[1:])
+    return before(main.case, main.work) + found

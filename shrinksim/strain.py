@@ -14,118 +14,39 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import NotConverged
-from shrinksim.fem.basis import quadrature
-from shrinksim.fem.kernels.plane import elastic_sweep, plane_sweep
-from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.newton import Balance, Point, Trial, solve_step
-from shrinksim.fem.sparse import (
-    Assembly,
-    Ties,
-    assembly,
-    factorise,
-    one_blas_thread,
+from shrinksim.fem.sheet import (
+    Body,
+    State,
+    Support,
+    elastic_matrix,
+    evaluator,
+    strain_body,
+    support,
 )
-from shrinksim.shop.steel import StrainTable
+from shrinksim.fem.sparse import Assembly, assembly, factorise, one_blas_thread
+
+__all__ = [
+    "Body",
+    "Control",
+    "Schedule",
+    "StrainHistory",
+    "Support",
+    "elastic_response",
+    "knots",
+    "solve_strain",
+    "strain_body",
+    "support",
+]
 
 Progress = Callable[[float, str], None]
 
 
 @dataclass(frozen=True)
-class Support:
-    """What holds and loads the unknowns, all multiplied by the schedule's fraction.
-
-    force (m,) N; spring (m,) N/m pulling towards ``rest`` (m,) m; one_way (m,): the
-    spring only pushes in the sense of its rest.  offset (d,) m: given displacements of
-    the full dofs that have no unknown, also times the fraction.
-    """
-
-    ties: Ties
-    force: FloatArray
-    spring: FloatArray
-    rest: FloatArray
-    one_way: FloatArray
-    offset: FloatArray
-
-    def push(self, q: FloatArray, fraction: float) -> tuple[FloatArray, FloatArray]:
-        """Forces on the unknowns and their stiffness (what they lose as q grows)."""
-        reach = self.rest - q
-        sense = np.where(self.rest < 0.0, -1.0, 1.0)
-        active = (self.one_way == 0) | (reach * sense > 0)
-        stiff = fraction * self.spring * active
-        return fraction * self.force + stiff * reach, stiff
-
-
-def support(
-    ties: Ties,
-    *,
-    force: FloatArray | None = None,
-    spring: FloatArray | None = None,
-    rest: FloatArray | None = None,
-    one_way: FloatArray | None = None,
-    offset: FloatArray | None = None,
-) -> Support:
-    """A support with nothing acting but what is given."""
-    m = ties.unknowns
-    parts = [
-        frozen(np.zeros(m) if part is None else part)
-        for part in (force, spring, rest, one_way)
-    ]
-    full = np.zeros(len(ties.target)) if offset is None else offset
-    return Support(ties, *parts, frozen(full))
-
-
-@dataclass(frozen=True)
-class Body:
-    """Elements with thickness and steel, ready to strain.
-
-    weight (e, q) m3.  hot_share (e,): 0 for overlays that stay at ``cold`` degC.
-    """
-
-    mesh: Mesh
-    triangles: IntArray
-    N: FloatArray
-    dN: FloatArray
-    weight: FloatArray
-    hot_share: FloatArray
-    cold: float
-    table: StrainTable
-
-
-def strain_body(
-    mesh: Mesh,
-    thickness: FloatArray | float,
-    table: StrainTable,
-    *,
-    overlay: tuple[IntArray, FloatArray] | None = None,
-    cold: float = 20.0,
-    rule: str = "interior 3",
-) -> Body:
-    """thickness : (e,) m.  overlay : element numbers and thickness (k,) m of layers that
-    share those elements' nodes but stay at ``cold`` degC."""
-    points = quadrature(mesh, rule)
-    depth = np.broadcast_to(np.asarray(thickness, float), len(mesh.triangles))
-    extra = np.empty(0, np.int64) if overlay is None else overlay[0]
-    every = np.concatenate([np.arange(len(mesh.triangles)), extra])
-    if overlay is not None:
-        depth = np.concatenate([depth, overlay[1]])
-    hot = np.ones(len(every))
-    hot[len(mesh.triangles) :] = 0.0
-    return Body(
-        mesh,
-        np.ascontiguousarray(mesh.triangles[every]),
-        points.N,
-        np.ascontiguousarray(points.dN[every]),
-        points.area[every] * depth[:, None],
-        hot,
-        cold,
-        table,
-    )
-
-
-@dataclass(frozen=True)
 class Schedule:
     """Knots of the march: times (s,), temperature (s, n) degC, fraction (s,) of the
-    support's load.  The first knot is the stress-free start."""
+    support's load.  The first knot is the stress-free start.
+    """
 
     times: FloatArray
     temperature: FloatArray
@@ -135,7 +56,8 @@ class Schedule:
 @dataclass(frozen=True)
 class Control:
     """Newton's tolerance (out-of-balance over the internal forces), iterations in a
-    step, halvings of a step, and the end displacement (m) that counts as folding."""
+    step, halvings of a step, and the end displacement (m) that counts as folding.
+    """
 
     tolerance: float = 1e-5
     iterations: int = 18
@@ -172,20 +94,11 @@ class StrainHistory:
 
 
 @dataclass
-class _State:
-    """Converged state: q (m,), plastic strain, its equivalent and back-stress memory."""
-
-    q: FloatArray
-    eps: FloatArray
-    p: FloatArray
-    alpha: FloatArray
-    stress: FloatArray
-
-
-@dataclass
 class _March:
-    state: _State
-    rows: list[tuple[FloatArray, FloatArray, float, float]] = field(default_factory=list)
+    state: State
+    rows: list[tuple[FloatArray, FloatArray, float, float]] = field(
+        default_factory=list
+    )
     velocity: FloatArray | None = None
     pace: float = 0.0
     iterations: int = 0
@@ -213,7 +126,7 @@ def solve_strain(
     x = np.repeat(body.mesh.points[:, 0], 2)
     plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
     zero = np.zeros((*shape, 3))
-    state = _State(np.zeros(hold.ties.unknowns), zero, np.zeros(shape), zero, zero)
+    state = State(np.zeros(hold.ties.unknowns), zero, np.zeros(shape), zero, zero)
     march = _March(state)
     march.rows.append((state.q, np.zeros(hold.ties.unknowns), 0.0, 0.0))
     kept: dict[int, FloatArray] = {}
@@ -291,7 +204,7 @@ def _knot(
             continue
         march.velocity = trial.q - old.q if f1 == f0 else None
         march.pace = part * size
-        march.state = _State(trial.q, *point.state)
+        march.state = State(trial.q, *point.state)
         march.iterations += trial.iterations
         march.steps += 1
         hot = max(hot, float(point.measure))
@@ -304,15 +217,15 @@ def _knot(
 
 
 def _solve(
-    body: Body, hold: Support, plan: Assembly, control: Control, old: _State,
+    body: Body, hold: Support, plan: Assembly, control: Control, old: State,
     T: FloatArray, fraction: float, guesses: list[FloatArray], t: float,
 ) -> tuple[Trial, Point]:  # fmt: skip
     """Balance one step, from each guess in turn: first the last motion, then rest."""
-    evaluate = _evaluator(body, hold, plan, old, T, fraction)
+    evaluate = evaluator(body, hold, plan, old, T, fraction)
     balance = Balance(
         evaluate,
         lambda matrix: factorise(plan, matrix),
-        lambda: _elastic(body, plan, hold, T, old.q, fraction),
+        lambda: elastic_matrix(body, plan, hold, T, old.q, fraction),
         control.tolerance,
         control.iterations,
     )
@@ -333,56 +246,6 @@ def _solve(
     raise NotConverged(message, time=t)
 
 
-def _evaluator(
-    body: Body, hold: Support, plan: Assembly, old: _State, T: FloatArray,
-    fraction: float,
-) -> Callable[[FloatArray], Point]:  # fmt: skip
-    table = body.table
-    shape = (len(body.triangles), body.N.shape[0])
-
-    def evaluate(q: FloatArray) -> Point:
-        u = (hold.ties.expand(q) + fraction * hold.offset).reshape(-1, 2)
-        forces, tangents = np.empty((shape[0], 12)), np.empty((shape[0], 12, 12))
-        stress, eps, alpha = (np.empty((*shape, 3)) for _ in range(3))
-        p = np.empty(shape)
-        hot = plane_sweep(
-            u, T, body.cold, body.triangles, body.N, body.dN, body.weight,
-            body.hot_share, table.start, table.step, table.modulus,
-            table.thermal_strain, table.poisson, table.flow_start, table.flow_step,
-            table.plastic, table.flow, table.back_stress, table.back_strain, old.eps,
-            old.p, old.alpha, forces, tangents, stress, eps, p, alpha,
-        )  # fmt: skip
-        push, stiff = hold.push(q, fraction)
-        inside = plan.vector(forces)
-
-        def matrix() -> FloatArray:
-            storage = plan.matrix(tangents)
-            plan.add_diagonal(storage, stiff)
-            return storage
-
-        scale = float(np.linalg.norm(plan.vector(np.abs(forces)))) + float(
-            np.linalg.norm(push)
-        )
-        return Point(push - inside, scale, matrix, (eps, p, alpha, stress), hot)
-
-    return evaluate
-
-
-def _elastic(
-    body: Body, plan: Assembly, hold: Support, T: FloatArray, q: FloatArray,
-    fraction: float,
-) -> FloatArray:  # fmt: skip
-    table = body.table
-    tangents = np.empty((len(body.triangles), 12, 12))
-    elastic_sweep(
-        T, body.cold, body.triangles, body.N, body.dN, body.weight, body.hot_share,
-        table.start, table.step, table.modulus, table.poisson, tangents,
-    )  # fmt: skip
-    storage = plan.matrix(tangents)
-    plan.add_diagonal(storage, hold.push(q, fraction)[1])
-    return storage
-
-
 def elastic_response(
     body: Body, hold: Support, force: FloatArray, T: FloatArray
 ) -> FloatArray:
@@ -391,10 +254,12 @@ def elastic_response(
     x = np.repeat(body.mesh.points[:, 0], 2)
     plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
     with one_blas_thread():
-        return factorise(plan, _elastic(body, plan, hold, T, force * 0.0, 0.0))(force)
+        return factorise(plan, elastic_matrix(body, plan, hold, T, force * 0.0, 0.0))(
+            force
+        )
 
 
-def _anneal(body: Body, state: _State, before: FloatArray, after: FloatArray) -> _State:
+def _anneal(body: Body, state: State, before: FloatArray, after: FloatArray) -> State:
     """Forget hardening where the steel cools through its annealing temperature."""
     limit = body.table.annealing
     if not np.isfinite(limit) or before.max() < limit:
@@ -406,12 +271,10 @@ def _anneal(body: Body, state: _State, before: FloatArray, after: FloatArray) ->
         return state
     p = np.where(reset, 0.0, state.p)
     alpha = np.where(reset[..., None], 0.0, state.alpha)
-    return _State(state.q, state.eps, p, alpha, state.stress)
+    return State(state.q, state.eps, p, alpha, state.stress)
 
 
-def knots(
-    times: FloatArray, temperature: FloatArray, largest: float
-) -> IntArray:
+def knots(times: FloatArray, temperature: FloatArray, largest: float) -> IntArray:
     """Rows of a history to strain at: as few as keep every change under ``largest`` K."""
     rows, last = [0], 0
     for k in range(1, len(times)):

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
-from shrinksim.case.schema import Case, HeatPattern, Torch
+from shrinksim.case.heating import AnyPattern, Torch
+from shrinksim.case.schema import Case
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded, mesh_elevation
 from shrinksim.shop.pattern import PATTERNS, Drive, Ground, Pattern, Way
@@ -26,6 +27,11 @@ from shrinksim.shop.steel import Steel, steel, steel_from_file
 FADE = 1.5
 """Depths of member on each side of the patterns in an automatic patch: the ends then
 change the rotation by less than the mesh does (tests/test_patch.py)."""
+
+
+INSET = 0.3
+"""Radii that the torch's centre keeps inside the chalk lines: most of the steel out to
+them then comes to heat, and little beyond.  Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -81,12 +87,12 @@ def case_steel(case: Case) -> Steel:
     if s.file is not None:
         return steel_from_file(s.file, **options)
     curve = "EN" if s.curve == "ellipse" else s.curve
-    return steel(s.grade, curve=curve, **options)
+    return steel(s.grade or "S235", curve=curve, **options)
 
 
 def workpiece(case: Case) -> Workpiece:
     """Draw the heated part of the member of a case."""
-    section, axis = case.member.section, case.member.axis
+    section, axis = case.member.shape, case.member.bending
     strips = bands(section, axis)
     grade = case_steel(case)
     ground = _ground(strips, section, axis)
@@ -151,11 +157,11 @@ def drive_of(torch: Torch, plan: bool) -> Drive:
     )
 
 
-def _pattern(p: HeatPattern, ground: Ground, plan: bool) -> Pattern:
+def _pattern(p: AnyPattern, ground: Ground, plan: bool) -> Pattern:
     """Draw one pattern of a case."""
     drive = drive_of(p.torch, plan)
     pitch = p.pitch or 0.5 * drive.radius
-    way = Way(pitch, 0.5 * drive.radius, p.path == "serpentine", p.pause)
+    way = Way(pitch, INSET * drive.radius, p.path == "serpentine", p.pause)
     middle = 0.5 * ground.depth
     match p.kind:
         case "vee":

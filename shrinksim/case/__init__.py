@@ -1,1 +1,31 @@
 """Text with units to SI, and the case file to a validated record."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shrinksim.case.reading import case_from, load
+    from shrinksim.case.resolving import resolved, toml_text
+    from shrinksim.case.schema import Case, case_schema
+
+__all__ = ["Case", "case_from", "case_schema", "load", "resolved", "toml_text"]
+
+_HOMES = {
+    "Case": "schema",
+    "case_schema": "schema",
+    "case_from": "reading",
+    "load": "reading",
+    "resolved": "resolving",
+    "toml_text": "resolving",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first asked for; `quantity` needs none of them."""
+    from importlib import import_module
+
+    if name not in _HOMES:
+        message = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(message)
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any
@@ -74,18 +75,29 @@ def shown(given: object) -> str:
     return text if len(text) <= 62 else text[:58] + "..."
 
 
+def near(given: object, choices: Iterable[str]) -> str:
+    """A question whether another word was meant, when one is close to ``given``."""
+    alike = difflib.get_close_matches(str(given)[:60].lower(), choices, n=1)
+    return f"; did you mean {alike[0]!r}?" if alike else ""
+
+
 def text_of(value: float, dimension: str, us: bool = False) -> str:
-    """``value`` (SI, degC) as the shortest text that ``quantity`` reads back."""
-    units = DIMENSIONS[dimension].us if us else DIMENSIONS[dimension].metric
-    unit = units[0] if dimension == "time" else units[-1]
-    zero = quantity(f"0 {unit}", dimension)
-    one = quantity(f"1 {unit}", dimension) - zero
-    text = ""
-    for digits in (6, 9, 12, 15, 17):
+    """``value`` (SI, degC) as the shortest text that ``quantity`` reads back exactly.
+
+    In the wanted units if they take at most six digits, else metric, else SI.
+    """
+    names = DIMENSIONS[dimension]
+    si = "degC" if dimension == "temperature" else names.si
+    metric = names.metric[0 if dimension == "time" else -1]
+    wanted = names.us[0 if dimension == "time" else -1] if us else metric
+    tries = [(wanted, 6), *((metric, digits) for digits in (6, 9, 12)), (si, 12)]
+    for unit, digits in tries:
+        zero = quantity(f"0 {unit}", dimension)
+        one = quantity(f"1 {unit}", dimension) - zero
         text = f"{(value - zero) / one:.{digits}g} {unit}"
         if quantity(text, dimension) == value:
-            break
-    return text
+            return text
+    return f"{value!r} {si}"
 
 
 def measured(
@@ -210,7 +222,9 @@ def _read_line(given: object) -> str:
     raise CaseError(message)
 
 
-_LINE = Written(_read_line, lambda value, _us: value, {"type": "string", "minLength": 1})
+_LINE = Written(
+    _read_line, lambda value, _us: value, {"type": "string", "minLength": 1}
+)
 
 Text = Annotated[str, _LINE]
 File = Annotated[
@@ -238,6 +252,8 @@ Kelvins = Annotated[
 Power = Annotated[float, measured("power", above="0 kW", most="1000 kW")]
 Force = Annotated[float, measured("force", least="-100000 kN", most="100000 kN")]
 Stress = Annotated[float, measured("stress", least="50 MPa", most="1500 MPa")]
+Film = Annotated[float, measured("heat_transfer", least="10 W/m2K", most="20000 W/m2K")]
+Factor = Annotated[float, number(least="0.01", most="100")]
 Share = Annotated[float, number(least="0", most="1")]
 PositiveShare = Annotated[float, number(above="0", most="1")]
 Annealing = Annotated[

@@ -14,6 +14,8 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, StrictBool, Ta
 from shrinksim.case.fields import (
     Angle,
     Duration,
+    Factor,
+    Film,
     Height,
     Hot,
     Place,
@@ -47,7 +49,7 @@ class Torch(BaseModel):
     """
 
     model_config = RECORD
-    flame: Text = "heating tip, medium"
+    flame: Text = "heating tip, small"
     power: Power = Field(default_factory=_unset)
     efficiency: PositiveShare = Field(default_factory=_unset)
     radius: Size = Field(default_factory=_unset)
@@ -146,11 +148,14 @@ class StillAir(BaseModel):
 class AirJet(BaseModel):
     """Compressed air blown on the pattern and ``reach`` m around it.
 
-    start_after : s after the last torch, or start_below : degC of the surface.
+    start_after : s after the last torch, or start_below : degC of the hottest point.
+    h : W/m2K, None takes the law's own.  strength : times the law's flux.
     """
 
     model_config = RECORD
     kind: Literal["air jet"]
+    h: Film | None = None
+    strength: Factor = 1.0
     start_after: Wait | None = None
     start_below: Hot | None = None
     reach: Height | None = None
@@ -165,6 +170,7 @@ class Mist(BaseModel):
     model_config = RECORD
     kind: Literal["mist"]
     water: Water = 15.0
+    strength: Factor = 1.0
     start_after: Wait | None = None
     start_below: Hot | None = None
     reach: Height | None = None
@@ -174,11 +180,17 @@ class Mist(BaseModel):
 
 
 class WetRag(BaseModel):
-    """A wet rag held on the steel; water : degC."""
+    """A wet rag held on the steel; water : degC.
+
+    wetted, film : W/m2K below about 200 and above about 400 degC, None the law's own.
+    """
 
     model_config = RECORD
     kind: Literal["wet rag"]
     water: Water = 15.0
+    wetted: Film | None = None
+    film: Film | None = None
+    strength: Factor = 1.0
     start_after: Wait | None = None
     start_below: Hot | None = None
     reach: Height | None = None
@@ -193,6 +205,7 @@ class WaterStream(BaseModel):
     model_config = RECORD
     kind: Literal["water stream"]
     water: Water = 15.0
+    strength: Factor = 1.0
     start_after: Wait | None = None
     start_below: Hot | None = None
     reach: Height | None = None
@@ -202,6 +215,15 @@ class WaterStream(BaseModel):
 
 
 ForcedCooling = AirJet | Mist | WetRag | WaterStream
+_OPTIONS = ("h", "wetted", "film", "strength")
+
+
+def law_options(cooling: ForcedCooling) -> dict[str, float]:
+    """What the case says of the law's strength, as arguments of its factory."""
+    found = {name: getattr(cooling, name, None) for name in _OPTIONS}
+    return {name: value for name, value in found.items() if value is not None}
+
+
 PATTERNS = {"vee": Vee, "strip": Strip, "line": Line, "spot": Spot}
 PATTERNS |= {"rectangle": Rectangle}
 COOLINGS = {

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.case.heating import AnyCooling, AnyPattern, Heat, StillAir, Torch, Vee
-from shrinksim.case.schema import Case, Member
+from shrinksim.case.schema import Case, Member, SteelChoice
 from shrinksim.shop.flame import flame_named
+from shrinksim.shop.steel import Steel, steel, steel_from_file
 
 REACH = 0.020
 """m, how far forced cooling wets the steel beyond the pattern; common practice."""
@@ -20,7 +21,7 @@ _BURNER = ("power", "efficiency", "radius")
 
 
 def resolve(case: Case, folder: Path) -> Case:
-    """The case with each pattern's own torch, depths in m, starts and reach filled in."""
+    """The case with torches, depths, starts and reach filled in."""
     heats = tuple(
         Heat.model_construct(
             patterns=tuple(
@@ -30,10 +31,15 @@ def resolve(case: Case, folder: Path) -> Case:
         )
         for heat in case.heats
     )
-    steel = case.steel
-    if steel.file is not None:
-        steel = steel.model_copy(update={"file": (folder / steel.file).resolve()})
-    update = {"heats": heats, "steel": steel, "torch": with_flame(case.torch)}
+    choice = case.steel
+    own = {"curve": choice.curve or "ellipse"}
+    if choice.file is not None:
+        own = {"file": (folder / choice.file).resolve()}
+    update = {
+        "heats": heats,
+        "steel": choice.model_copy(update=own),
+        "torch": with_flame(case.torch),
+    }
     return case.model_copy(update=update)
 
 
@@ -60,18 +66,29 @@ def with_flame(torch: Torch) -> Torch:
     return torch.model_copy(update=update)
 
 
-def vee_depth(vee: Vee, member: Member) -> float:
-    """Depth of a vee in m, from the open edge of the view."""
-    if math.isnan(vee.depth):
-        return vee.depth_ratio * member.view_depth
-    return vee.depth
+def steel_of(choice: SteelChoice, folder: Path = Path()) -> Steel:
+    """The steel that a case chooses; a relative file starts from ``folder``."""
+    wanted: dict[str, Any] = {
+        "yield_stress": choice.yield_stress,
+        "hardening": choice.hardening,
+        "kinematic_share": choice.kinematic_share,
+        "annealing": choice.annealing,
+    }
+    if choice.file is not None:
+        return steel_from_file(folder / choice.file, curve=choice.curve, **wanted)
+    return steel(choice.grade or "", curve=choice.curve or "ellipse", **wanted)
+
+
+def vee_depth(vee: Vee, view_depth: float) -> float:
+    """Depth of a vee in m, from the open edge of a view so deep."""
+    return vee.depth_ratio * view_depth if math.isnan(vee.depth) else vee.depth
 
 
 def _pattern(pattern: AnyPattern, torch: Torch, member: Member) -> AnyPattern:
     update: dict[str, Any] = {"torch": merged(torch, pattern.torch)}
     if isinstance(pattern, Vee):
-        update["depth"] = depth = vee_depth(pattern, member)
-        update["depth_ratio"] = depth / member.view_depth
+        update["depth"] = depth = vee_depth(pattern, member.view_depth)
+        update["depth_ratio"] = round(depth / member.view_depth, 12)
     return pattern.model_copy(update=update)
 
 
@@ -95,6 +112,8 @@ def resolved(case: Case) -> dict[str, Any]:
     _drop_unused(tables["torch"])
     if case.steel.hardening != "mixed":
         del tables["steel"]["kinematic_share"]
+    if case.load.kind in {"none", "held"}:
+        del tables["load"]["axial"]
     for heat in tables["heat"]:
         for pattern in heat["pattern"]:
             pattern.pop("depth_ratio", None)

@@ -6,7 +6,6 @@ from a file, with everything that the file leaves out filled in.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, StrictBool
@@ -92,9 +91,11 @@ class Member(BaseModel):
 
 
 class SteelChoice(BaseModel):
-    """The steel: a ``grade`` or a ``file``; yield_stress : Pa; annealing : degC, inf off.
+    """The steel: a ``grade`` or a ``file``.
 
-    hardening : isotropic by default.  kinematic_share : used by mixed hardening.
+    yield_stress : Pa.  annealing : degC above which hardening is forgotten, inf never.
+    kinematic_share : of mixed hardening.  curve : None takes the file's (a grade has
+    the ellipse).
     """
 
     model_config = RECORD
@@ -104,7 +105,7 @@ class SteelChoice(BaseModel):
     hardening: Literal["isotropic", "kinematic", "mixed"] = "isotropic"
     kinematic_share: Share = 0.5
     annealing: Annealing = 800.0
-    curve: Literal["ellipse", "plateau"] = "ellipse"
+    curve: Literal["ellipse", "plateau"] | None = None
 
 
 class Surroundings(BaseModel):
@@ -152,8 +153,9 @@ class Load(BaseModel):
 
 
 class Numerics(BaseModel):
-    """Fineness; element, far_element : m inside and far from the pattern, None automatic.
+    """How fine to compute; None is automatic.
 
+    element, far_element : m, inside the pattern and far from it.
     temperature_step : K in one mechanical step.  heat_tolerance : K.
     """
 

@@ -5,15 +5,14 @@ pydantic finds the faults; its wording and its paths stay inside this module.
 
 from __future__ import annotations
 
-import difflib
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from shrinksim.case.fields import Point, Written, shown
+from shrinksim.case.fields import Point, Written, near, shown
 from shrinksim.case.heating import COOLINGS, PATTERNS, Heat, Torch
 from shrinksim.case.schema import Case
 
@@ -46,7 +45,7 @@ def sentences(fault: ValidationError) -> list[str]:
 
 
 def key_path(loc: Sequence[Step]) -> str:
-    """ "heat[0].pattern[1].angle"; the kinds that pydantic puts in between left out."""
+    """A key as heat[0].pattern[1].angle, without the kinds that pydantic puts in."""
     text, before = "", ""
     for step in loc:
         if isinstance(step, int):
@@ -59,12 +58,6 @@ def key_path(loc: Sequence[Step]) -> str:
         text += f".{bare}" if text else bare
         before = step
     return text
-
-
-def near(given: object, choices: Iterable[str]) -> str:
-    """ "; did you mean 'strip'?" when ``given`` is close to one of the choices."""
-    alike = difflib.get_close_matches(str(given)[:60].lower(), choices, n=1)
-    return f"; did you mean {alike[0]!r}?" if alike else ""
 
 
 def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[str]:
@@ -80,7 +73,9 @@ def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[st
         case "extra_forbidden":
             return [_unknown(loc, given)]
         case "literal_error":
-            choices = [str(c) for c in re.findall(r"'[^']*'|\d+", error["ctx"]["expected"])]
+            choices = [
+                str(c) for c in re.findall(r"'[^']*'|\d+", error["ctx"]["expected"])
+            ]
             words = [choice.strip("'") for choice in choices]
             listed = f"is not one of {', '.join(words)}"
             return [f"{key} = {shown(given)} {listed}{near(given, words)}"]
@@ -89,8 +84,9 @@ def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[st
         case "bool_type":
             return [f"{key} = {shown(given)} is not true or false (without quotes)"]
         case "too_short":
-            return [f"{key} is empty; write at least one [[{_bare(loc)}]]"]
-        case "too_long":
+            empty = f"{key} is empty; write at least one [[{_bare(loc)}]]"
+            return [] if given else [empty]
+        case "too_long" if error["ctx"]["max_length"] > 2:
             return [f"{key} has more entries than {error['ctx']['max_length']}"]
     return [_wrong_shape(key, loc, given)]
 
@@ -179,8 +175,10 @@ def _wrong_shape(key: str, loc: Sequence[Step], given: Any) -> str:
     if names[-1] in {"from", "to"} or names[:2] == ["output", "points"][: len(names)]:
         pair = 'write ["0 mm", "25 mm"] for x, y'
         if len(names) == 2 and names[0] == "output":
-            return f'{key} = {shown(given)} is not a table; write {{name = ["0 mm", "25 mm"]}}'
+            return f"{key} = {shown(given)} is not a table of named points"
         return f"{key} = {shown(given)} is not a pair of lengths; {pair}"
+    if isinstance(given, list):
+        return f"{key} = {shown(given)}: write [{bare}] with single brackets"
     header = f"[[{bare}]]" if names[-1] == "heat" else f"[{bare}]"
     return f"{key} = {shown(given)} is not a table; write it as {header}"
 

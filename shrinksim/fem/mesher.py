@@ -222,9 +222,7 @@ def _half_planes(outline: FloatArray) -> list[tuple[float, float, float, float]]
     ]
 
 
-def _gap(
-    sides: list[tuple[float, float, float, float]], x: float, y: float
-) -> float:
+def _gap(sides: list[tuple[float, float, float, float]], x: float, y: float) -> float:
     """Distance from a point to a convex polygon, 0 inside."""
     nearest, inside = np.inf, True
     for ax, ay, bx, by in sides:

@@ -15,7 +15,8 @@ from shrinksim.errors import NotConverged
 @dataclass(frozen=True)
 class Point:
     """Structure at a trial: residual (m,) N, force scale N, its tangent on demand, the
-    material state that goes with it, and a measure of its loading."""
+    material state that goes with it, and a measure of its loading.
+    """
 
     residual: FloatArray
     scale: float
@@ -27,7 +28,8 @@ class Point:
 @dataclass(frozen=True)
 class Balance:
     """A step to balance: evaluate(q) -> Point, factorise(matrix) -> solve, the elastic
-    matrix on demand, tolerance on |residual| / scale, most iterations."""
+    matrix on demand, tolerance on |residual| / scale, most iterations.
+    """
 
     evaluate: Callable[[FloatArray], Point]
     factorise: Callable[[FloatArray], Callable[[FloatArray], FloatArray]]

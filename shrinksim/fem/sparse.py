@@ -102,9 +102,7 @@ class Assembly:
     def vector(self, element_vectors: FloatArray) -> FloatArray:
         """Sum (e, k) element vectors into forces on the unknowns (m,)."""
         out = np.zeros(self.ties.unknowns)
-        add_vector(
-            self.dofs, self.ties.target, self.ties.weight, element_vectors, out
-        )
+        add_vector(self.dofs, self.ties.target, self.ties.weight, element_vectors, out)
         return out
 
     def add_diagonal(self, storage: FloatArray, values: FloatArray) -> None:

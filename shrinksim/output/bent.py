@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.arrays import IntArray
-from shrinksim.case.quantity import quantity, show
+from shrinksim.case.quantity import quantity
+from shrinksim.output.marks import dress
 from shrinksim.output.sheet import BLACK, BLUE, GREY, WIDTH, blank, place, round_factor
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import Shown, folds
 from shrinksim.output.sketch import end_turn, extent
 from shrinksim.output.units import scale, units_of
 
@@ -43,9 +44,10 @@ def shape(result: Shown) -> Figure:
     span = np.ptp(both, axis=0) + 0.06 * (high - low)
     inch = max(span[0] / (WIDTH - 0.7), span[1] / 3.6)
     tall = span[1] / inch
-    figure = blank(tall + 2.35)
+    foot = 0.45 if folds(result) else 1.75
+    figure = blank(tall + foot + 0.35)
     length = scale(result, "length")
-    axes = place(figure, 0.6, 1.85, span[0] / inch, tall)
+    axes = place(figure, 0.6, foot, span[0] / inch, tall)
     for ring, colour, fill, dash in (
         (before, GREY, "none", (0, (4, 2))), (after, BLUE, "#dbe9f4", "-"),
     ):  # fmt: skip
@@ -54,13 +56,13 @@ def shape(result: Shown) -> Figure:
     pad = 0.03 * (high - low)
     axes.set_xlim(*length([both[:, 0].min() - pad, both[:, 0].max() + pad]))
     axes.set_ylim(*length([both[:, 1].min() - pad, both[:, 1].max() + pad]))
-    axes.set_ylabel(f"height [{length.unit}]")
-    axes.set_xlabel(f"along the member [{length.unit}]")
+    dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
     axes.set_title(
         f"The heated part before (dashed) and after, movement drawn {factor:g} times "
         "as large"
     )
-    _kinked(result, place(figure, 0.6, 0.15, WIDTH - 0.7, 0.95))
+    if not folds(result):
+        _kinked(result, place(figure, 0.6, 0.15, WIDTH - 0.7, 0.95))
     return figure
 
 
@@ -81,7 +83,8 @@ def _kinked(result: Shown, axes: Axes) -> None:
     axes.plot([0, 0.5, 1], [0, rise, 0], color=BLUE, lw=2.0)
     axes.plot([0, 1], [0, 0], "^", color=BLACK, ms=7)
     axes.plot([0.5, 0.5], [0, rise], color=BLACK, lw=0.8)
-    offset = show(abs(out), "length", units_of(result))
+    length = scale(result, "length")
+    offset = f"{float(length(abs(out))):.3g} {length.unit}"
     axes.text(0.51, 0.42 * rise, offset, va="center", fontweight="bold")
     axes.set_xlim(-0.02, 1.02)
     axes.set_ylim(min(rise, 0.0) - 0.35, max(rise, 0.0) + 0.35)

@@ -10,10 +10,10 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.fem.basis import locate
 from shrinksim.output.maps import TRANSFORMATION
+from shrinksim.output.marks import Mark, dress
 from shrinksim.output.sheet import (
     BLACK,
     BLUE,
-    FAINT,
     GREY,
     HOT,
     LINES,
@@ -21,7 +21,7 @@ from shrinksim.output.sheet import (
     blank,
     place,
 )
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import Shown, folds
 from shrinksim.output.units import scale
 
 if TYPE_CHECKING:
@@ -39,11 +39,16 @@ CLOCK = (
 
 @dataclass(frozen=True)
 class Panel:
-    """A stretch of time with its axes: ``one`` seconds to a unit of the axes."""
+    """A stretch of time with its axes: ``one`` seconds to a unit of the axes.
+
+    heading, name : what it is called, above and along its time.  marks : on its time.
+    """
 
     axes: Axes
     one: float
     heading: str
+    name: str
+    marks: tuple[Mark, ...] | None = None
 
 
 def torch_spells(result: Shown) -> list[tuple[float, float]]:
@@ -57,9 +62,7 @@ def torch_spells(result: Shown) -> list[tuple[float, float]]:
     return [(float(a), float(b)) for a, b in pairs]
 
 
-def time_axes(
-    figure: Figure, result: Shown, low: float, height: float, foot: bool
-) -> list[Panel]:
+def time_axes(figure: Figure, result: Shown, low: float, height: float) -> list[Panel]:
     """A row of time panels: the heating close up, then the cooling in powers of ten.
 
     One even panel where the two are about as long.
@@ -69,58 +72,49 @@ def time_axes(
     close = 1.4 * spells[-1][1] if spells else whole
     if close > 0.4 * whole:
         axes = place(figure, LEFT, low, WIDTH - LEFT - RIGHT, height)
-        return [_even(axes, result, whole, "", foot)]
+        return [_even(axes, result, whole, "")]
     width = 0.5 * (WIDTH - LEFT - RIGHT - GAP)
     first = place(figure, LEFT, low, width, height)
     second = place(figure, LEFT + width + GAP, low, width, height)
-    return [
-        _even(first, result, close, "heating", foot),
-        _stretched(second, close, whole, foot),
-    ]
+    return [_even(first, result, close, "heating"), _stretched(second, close, whole)]
 
 
-def _even(axes: Axes, result: Shown, end: float, heading: str, foot: bool) -> Panel:
+def _even(axes: Axes, result: Shown, end: float, heading: str) -> Panel:
     """Time from 0 to ``end`` on an even scale, with the torch's spells shaded."""
     one, unit = 1.0, "s"
     if end > 600.0:
         one, unit = (60.0, "min") if end < 4 * 3600.0 else (3600.0, "h")
     for a, b in torch_spells(result):
-        axes.axvspan(a / one, b / one, color=HOT, lw=0)
+        axes.axvspan(a / one, b / one, color=HOT, lw=0, zorder=0.3)
     axes.set_xlim(0.0, end / one)
-    _dress(axes, f"time [{unit}]" if foot else "", True)
-    return Panel(axes, one, heading)
+    return Panel(axes, one, heading, f"time [{unit}]")
 
 
-def _stretched(axes: Axes, begin: float, end: float, foot: bool) -> Panel:
+def _stretched(axes: Axes, begin: float, end: float) -> Panel:
     """Time from ``begin`` to ``end`` in powers of ten."""
-    from matplotlib.ticker import NullLocator
-
     axes.set_xscale("log")
     axes.set_xlim(begin, end)
     room = 0.15 * np.log(end / begin)
-    marks: list[tuple[float, str]] = []
+    marks: list[Mark] = []
     for t, text in CLOCK:
         inside = 1.05 * begin < t <= end
         if inside and (not marks or np.log(t / marks[-1][0]) > room):
             marks.append((t, text))
-    axes.set_xticks([t for t, _ in marks], [text if foot else "" for _, text in marks])
-    axes.xaxis.set_minor_locator(NullLocator())
-    _dress(axes, "time, not on an even scale" if foot else "", False)
-    return Panel(axes, 1.0, "cooling")
+    return Panel(axes, 1.0, "cooling", "time, not on an even scale", tuple(marks))
 
 
-def _dress(axes: Axes, label: str, first: bool) -> None:
-    axes.grid(True, color=FAINT)
-    axes.set_axisbelow(True)
-    axes.set_xlabel(label)
-    axes.tick_params(labelbottom=bool(label), labelleft=first)
-
-
-def head(row: list[Panel], first: str) -> None:
-    """Headings of a row: what it shows, and which part of the time."""
+def finish(row: list[Panel], title: str, name: str, foot: bool = True) -> None:
+    """One range of heights for a row, its grid and numbers, and its headings."""
+    limits = [panel.axes.get_ylim() for panel in row]
+    low, high = min(a for a, _ in limits), max(b for _, b in limits)
     for k, panel in enumerate(row):
-        what = first if k == 0 else ""
-        text = ": ".join(part for part in (what, panel.heading) if part)
+        panel.axes.set_ylim(low, high)
+        dress(
+            panel.axes, panel.name if foot else None, name if k == 0 else None,
+            grid="xy", x_marks=panel.marks,
+        )  # fmt: skip
+        parts = (title if k == 0 else "", panel.heading)
+        text = ": ".join(part for part in parts if part)
         panel.axes.set_title(text[:1].upper() + text[1:])
 
 
@@ -132,14 +126,6 @@ def trace(
     colour, dash = LINES[number % len(LINES)]
     for panel in row:
         panel.axes.plot(times / panel.one, values, color=colour, ls=dash, label=label)
-
-
-def level(row: list[Panel]) -> None:
-    """Give all panels of a row one range."""
-    limits = [panel.axes.get_ylim() for panel in row]
-    low, high = min(a for a, _ in limits), max(b for _, b in limits)
-    for panel in row:
-        panel.axes.set_ylim(low, high)
 
 
 def named_points(result: Shown) -> dict[str, tuple[float, float]]:
@@ -162,7 +148,7 @@ def point_temperatures(result: Shown) -> dict[str, FloatArray]:
 def temperature(result: Shown) -> Figure:
     """Temperature at the named points against time."""
     figure = blank(3.3)
-    row = time_axes(figure, result, 0.85, 2.1, True)
+    row = time_axes(figure, result, 0.85, 2.1)
     degrees = scale(result, "temperature")
     heat = result.heat
     hottest = degrees(heat.temperature.max(axis=1))
@@ -176,9 +162,7 @@ def temperature(result: Shown) -> Figure:
     for limit, what in ((result.steel_limit, "limit"), (TRANSFORMATION, "transf.")):
         if float(heat.peak.max()) > 0.85 * limit:
             _limit(row, float(degrees(limit)), what)
-    row[0].axes.set_ylabel(f"temperature [{degrees.unit}]")
-    level(row)
-    head(row, "Temperature")
+    finish(row, "temperature", f"temperature [{degrees.unit}]")
     _legend(figure, row, result)
     return figure
 
@@ -238,8 +222,8 @@ def growth(result: Shown) -> Figure:
     length = scale(result, "length")
     mrad = movement.rotation_history / milliradian()
     shorter = length(movement.shortening_history)
-    upper = time_axes(figure, result, 2.2, 1.6, False)
-    lower = time_axes(figure, result, 0.48, 1.4, True)
+    upper = time_axes(figure, result, 2.2, 1.6)
+    lower = time_axes(figure, result, 0.48, 1.4)
     rows = (
         (upper, mrad, "rotation", "mrad"),
         (lower, shorter, "shortening", length.unit),
@@ -248,15 +232,15 @@ def growth(result: Shown) -> Figure:
         trace(row, movement.times, values, what, k)
         for panel in row:
             panel.axes.axhline(0.0, color=GREY, lw=0.8)
-        level(row)
+        finish(row, what, f"{what} [{unit}]", row is lower)
         last = row[-1]
         last.axes.plot(
             movement.times[-1] / last.one, values[-1], "o", color=BLACK, ms=5,
             clip_on=False, zorder=5,
         )  # fmt: skip
-        row[0].axes.set_ylabel(f"{what} [{unit}]")
-        head(row, what)
-        last.axes.set_title(f"{values[-1]:.3g} {unit} left", loc="right", weight="bold")
+        end = "when it stopped" if folds(result) else "left"
+        text = f"{values[-1]:.3g} {unit} {end}"
+        last.axes.set_title(text, loc="right", weight="bold")
         mark_load(result, row)
     return figure
 
@@ -271,7 +255,7 @@ def milliradian() -> float:
 def margin(result: Shown) -> Figure:
     """The load's moment against what the hot section can carry."""
     figure = blank(3.2)
-    row = time_axes(figure, result, 0.85, 2.0, True)
+    row = time_axes(figure, result, 0.85, 2.0)
     movement = result.movement
     moment = scale(result, "moment")
     acting = moment(np.abs(movement.moment_history))
@@ -282,8 +266,7 @@ def margin(result: Shown) -> Figure:
     trace(row, movement.times, capacity, "what the hot section can carry", 1)
     for panel in row:
         panel.axes.set_ylim(0.0, 1.12 * float(np.nanmax([capacity, acting])))
-    row[0].axes.set_ylabel(f"moment [{moment.unit}]")
-    head(row, "Moment")
+    finish(row, "moment", f"moment [{moment.unit}]")
     if finite.any():
         at = int(np.nanargmin(spare))
         for panel in row:
@@ -304,14 +287,12 @@ def bend(result: Shown) -> Figure:
     movement = result.movement
     for ring in result.outlines:
         x = length(np.asarray(ring)[:, 0])
-        axes.axvspan(float(x.min()), float(x.max()), color=HOT, lw=0, alpha=0.7)
+        axes.axvspan(float(x.min()), float(x.max()), color=HOT, lw=0, zorder=0.3)
     axes.axhline(0.0, color=GREY, lw=0.8)
     axes.plot(length(movement.profile_x), movement.profile_rotation / milliradian(),
               color=BLUE)  # fmt: skip
-    axes.grid(True, color=FAINT)
-    axes.set_axisbelow(True)
     axes.margins(x=0)
-    axes.set_xlabel(f"along the member [{length.unit}], heated part shaded")
-    axes.set_ylabel("turn [mrad]")
-    axes.set_title("Turn of the cross-sections, left end held: steep is where it bends")
+    along = f"along the member [{length.unit}], heated part shaded"
+    dress(axes, along, "turn [mrad]", grid="xy")
+    axes.set_title("Turn of the cross-sections")
     return figure

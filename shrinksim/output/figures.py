@@ -22,7 +22,7 @@ from shrinksim.output.words import headline, heat_of, size
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-DPI = 120
+DPI = 110
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,11 @@ PLATES = (
         "shape", "Shape before and after",
         "The left end is drawn held; only the bend and the shortening matter.", shape,
     ),
-    Plate("bend_along", "Where the bend is", "Turn of the cross-sections.", bend),
+    Plate(
+        "bend_along", "Where the bend is",
+        "The left end is taken as held. Where the line is steep, the member bends.",
+        bend,
+    ),
 )  # fmt: skip
 
 
@@ -129,6 +133,6 @@ def pictures(result: Shown) -> list[Picture]:
 def _picture(result: Shown, plate: Plate) -> Picture:
     figure = plate.draw(result)
     png, svg = io.BytesIO(), io.BytesIO()
-    figure.savefig(png, format="png", dpi=DPI, pil_kwargs={"compress_level": 2})
+    figure.savefig(png, format="png", dpi=DPI, pil_kwargs={"compress_level": 1})
     figure.savefig(svg, format="svg", metadata={"Date": None, "Title": plate.heading})
     return Picture(plate, alternative(result, plate), png.getvalue(), svg.getvalue())

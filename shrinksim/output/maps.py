@@ -9,22 +9,22 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.fem.basis import RULES, locate
 from shrinksim.fem.mesh import Mesh
+from shrinksim.output.marks import dress
 from shrinksim.output.sheet import (
     BLACK,
-    FAINT,
     GREY,
     RED,
     WIDTH,
     blank,
     place,
-    slot,
 )
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import Shown, folds
 from shrinksim.output.units import scale
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
     from matplotlib.tri import Triangulation, TriContourSet
 
 TRANSFORMATION = 720.0
@@ -122,7 +122,7 @@ def moments_of_interest(result: Shown) -> tuple[int, ...]:
 def snapshots(result: Shown) -> Figure:
     """Temperature at four times, on one scale of colour."""
     left, right, low, high = window(result)
-    width = 2.72
+    width = 2.7
     height = min(width * (high - low) / (right - left), 2.4)
     width = height * (right - left) / (high - low)
     row, floor = height + 0.42, 0.48
@@ -132,32 +132,35 @@ def snapshots(result: Shown) -> Figure:
     levels = levels_to(
         result, float(heat.temperature[0].min()), float(heat.peak.max()), "temperature"
     )
+    along, up = f"along the member [{length.unit}]", f"height [{length.unit}]"
     painted: list[TriContourSet] = []
     for k, at in enumerate(moments_of_interest(result)):
         axes = place(
-            figure, 0.55 + (k % 2) * (width + 0.2), floor + (1 - k // 2) * row,
+            figure, 0.62 + (k % 2) * (width + 0.2), floor + (1 - k // 2) * row,
             width, height,
         )  # fmt: skip
         painted.append(paint(result, axes, degrees(heat.temperature[at]), levels)[0])
         outline(result, axes)
-        torch = heat.torch[at]
-        lit = bool(np.isfinite(torch[0]))
-        if lit:
-            x, y = length(torch)
-            axes.plot(x, y, "o", ms=8, mfc="none", mec=BLACK, mew=1.8, clip_on=False)
-        state = "torch on" if lit else "cooling"
+        state = "torch on" if _ring(result, axes, at) else "cooling"
         hottest = float(degrees(heat.temperature[at].max()))
         axes.set_title(
             f"{clock(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}"
         )
-        axes.tick_params(labelleft=k % 2 == 0, labelbottom=k // 2 == 1)
-        if k > 1:
-            axes.set_xlabel(f"along the member [{length.unit}]")
-        if k % 2 == 0:
-            axes.set_ylabel(f"height [{length.unit}]")
-    spine = slot(figure, 0.55 + 2 * width + 0.38, floor, 0.13, row + height)
-    figure.colorbar(painted[0], cax=spine, label=f"temperature [{degrees.unit}]")
+        dress(axes, along if k > 1 else None, up if k % 2 == 0 else None)
+    strip = place(figure, 0.62 + 2 * width + 0.38, floor, 0.13, row + height)
+    figure.colorbar(painted[0], cax=strip, ticks=[])
+    dress(strip, None, f"temperature [{degrees.unit}]", right=True)
     return figure
+
+
+def _ring(result: Shown, axes: Axes, row: int) -> bool:
+    """A ring where the torch is; whether there is one."""
+    x, y = scale(result, "length")(result.heat.torch[row])
+    if not np.isfinite(x):
+        return False
+    for colour, width in ((BLACK, 3.4), ("white", 1.4)):
+        axes.plot(x, y, "o", ms=8, mfc="none", mec=colour, mew=width, clip_on=False)
+    return True
 
 
 def clock(seconds: float) -> str:
@@ -171,8 +174,6 @@ def clock(seconds: float) -> str:
 
 def peak(result: Shown) -> Figure:
     """Highest temperature that each place saw, with the limits as lines."""
-    from matplotlib.lines import Line2D
-
     left, right, low, high = window(result)
     width = 5.3
     height = min(width * (high - low) / (right - left), 3.4)
@@ -181,42 +182,45 @@ def peak(result: Shown) -> Figure:
     axes = place(figure, 0.6, 0.5, width, height)
     degrees, length = scale(result, "temperature"), scale(result, "length")
     top = float(result.heat.peak.max())
-    levels = levels_to(
-        result, float(result.heat.temperature[0].min()), top, "temperature"
-    )
-    values = degrees(result.heat.peak)
-    shades, mesh = paint(result, axes, values, levels)
+    coldest = float(result.heat.temperature[0].min())
+    levels = levels_to(result, coldest, top, "temperature")
+    shades, mesh = paint(result, axes, degrees(result.heat.peak), levels)
     outline(result, axes)
-    handles = []
+    axes.legend(
+        handles=_limits(result, axes, mesh), loc="lower left", bbox_to_anchor=(0, 1.0),
+        ncols=3, borderaxespad=0.2, columnspacing=1.2, fontsize=8,
+    )  # fmt: skip
+    title = f"Hottest anywhere: {float(degrees(top)):.0f} {degrees.unit}"
+    axes.set_title(title, pad=20)
+    dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
+    strip = place(figure, 0.6 + width + 0.18, 0.5, 0.13, height)
+    figure.colorbar(shades, cax=strip, ticks=[])
+    dress(strip, None, f"peak temperature [{degrees.unit}]", right=True)
+    return figure
+
+
+def _limits(result: Shown, axes: Axes, mesh: Triangulation) -> list[Line2D]:
+    """Lines at the limits that were reached; keys to all lines of the map."""
+    from matplotlib.lines import Line2D
+
+    degrees = scale(result, "temperature")
+    values = degrees(result.heat.peak)
+    keys = []
     for limit, dash, what in (
         (result.steel_limit, "-", "practice limit"),
         (TRANSFORMATION, (0, (3, 1.5)), "transformation"),
     ):
-        reached = top > limit
-        shown = float(degrees(limit))
-        if reached:
+        shown, note = float(degrees(limit)), " (not reached)"
+        if result.heat.peak.max() > limit:
+            note = ""
             axes.tricontour(
                 mesh, values, levels=[shown], colors=BLACK, linewidths=1.6,
                 linestyles=[dash],
             )  # fmt: skip
-        note = "" if reached else " (not reached)"
         label = f"{what} {shown:.0f} {degrees.unit}{note}"
-        handles.append(Line2D([], [], color=BLACK, ls=dash, lw=1.6, label=label))
-    handles.append(
-        Line2D([], [], color=GREY, lw=0.9, ls=(0, (4, 2)), label="outline of the heat")
-    )
-    axes.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3,
-        borderaxespad=0.2, columnspacing=1.2, fontsize=8,
-    )  # fmt: skip
-    axes.set_title(
-        f"Hottest anywhere: {float(degrees(top)):.0f} {degrees.unit}", pad=20
-    )
-    axes.set_xlabel(f"along the member [{length.unit}]")
-    axes.set_ylabel(f"height [{length.unit}]")
-    spine = slot(figure, 0.6 + width + 0.18, 0.5, 0.13, height)
-    figure.colorbar(shades, cax=spine, label=f"peak temperature [{degrees.unit}]")
-    return figure
+        keys.append(Line2D([], [], color=BLACK, ls=dash, lw=1.6, label=label))
+    label = "outline of the heat"
+    return [*keys, Line2D([], [], color=GREY, lw=0.9, ls=(0, (4, 2)), label=label)]
 
 
 def residual(result: Shown) -> Figure:
@@ -231,16 +235,14 @@ def residual(result: Shown) -> Figure:
     axes = place(figure, 0.6, 1.1, width, height)
     levels = levels_to(result, float(nodal.min()), float(nodal.max()), "stress")
     shades, mesh = paint(result, axes, stress(nodal), levels)
-    axes.tricontour(mesh, nodal, levels=[0.0], colors="white", linewidths=1.0)
+    axes.tricontour(mesh, nodal, levels=[0.0], colors="white", linewidths=0.7)
     outline(result, axes, "#bbbbbb")
-    axes.set_title("Left in the steel, cold and released")
-    axes.set_xlabel(f"along the member [{length.unit}]")
-    axes.set_ylabel(f"height [{length.unit}]")
-    spine = slot(figure, 0.6, 0.46, width, 0.12)
-    figure.colorbar(
-        shades, cax=spine, orientation="horizontal",
-        label=f"stress along the member [{stress.unit}], + tension, - compression",
-    )  # fmt: skip
+    stopped = folds(result)
+    axes.set_title("When it stopped" if stopped else "Left, cold and released")
+    dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
+    strip = place(figure, 0.6, 0.46, width, 0.12)
+    figure.colorbar(shades, cax=strip, orientation="horizontal", ticks=[])
+    dress(strip, f"stress along the member [{stress.unit}], + tension, - compression")
     beside = place(figure, 0.6 + width + 0.3, 1.1, WIDTH - width - 1.1, height)
     _profile(result, beside, nodal)
     x = float(length(mid_pattern(result)))
@@ -266,8 +268,6 @@ def _profile(result: Shown, axes: Axes, nodal: FloatArray) -> None:
     axes.fill_betweenx(height, value, 0.0, where=value < 0, color="#b9d4e8", lw=0)
     axes.plot(value, height, color=BLACK, lw=1.4)
     axes.axvline(0.0, color=GREY, lw=0.7)
-    axes.grid(True, axis="x", color=FAINT)
     axes.set_ylim(float(height[0]), float(height[-1]))
-    axes.tick_params(labelleft=False)
     axes.set_title("On the dotted line")
-    axes.set_xlabel(f"stress [{stress.unit}], + tension")
+    dress(axes, f"stress [{stress.unit}], + tension", grid="x")

@@ -14,7 +14,7 @@ from typing import Any
 from shrinksim.errors import CaseError
 from shrinksim.output.fields import write_fields
 from shrinksim.output.figures import Picture, pictures
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import Shown, folds
 from shrinksim.output.tables import write_history, write_json
 from shrinksim.output.words import (
     actions,
@@ -196,7 +196,7 @@ def report_page(
     template = environment.get_template("report.html.j2")
     return template.render(
         title=result.title,
-        folds=result.outcome == "hot hinge",
+        folds=folds(result),
         headline=headline(result),
         details=details(result),
         tiles=tiles(result),
@@ -205,7 +205,7 @@ def report_page(
         setup=_shown(drawn[0]),
         pictures=[_shown(picture) for picture in drawn[1:]],
         timeline=timeline(result),
-        numbers=numbers(result),
+        numbers=numbers(result, summary),
         further=further(summary),
         trust=list(result.trust),
         given=given,

@@ -38,9 +38,6 @@ STYLE: dict[Any, Any] = {
     "axes.spines.right": False,
     "axes.edgecolor": GREY,
     "axes.linewidth": 0.7,
-    "axes.grid": False,
-    "grid.color": FAINT,
-    "grid.linewidth": 0.6,
     "lines.linewidth": 1.5,
     "legend.frameon": False,
     "legend.fontsize": 8.5,
@@ -75,22 +72,10 @@ def blank(height: float) -> Figure:
     return figure
 
 
-def slot(figure: Figure, left: float, low: float, width: float, height: float) -> Axes:
-    """Bare axes at a place given in inches from the lower left corner."""
+def place(figure: Figure, left: float, low: float, width: float, height: float) -> Axes:
+    """Axes at a place given in inches from the lower left corner."""
     w, h = figure.get_size_inches()
     return figure.add_axes((left / w, low / h, width / w, height / h))
-
-
-def place(figure: Figure, left: float, low: float, width: float, height: float) -> Axes:
-    """Axes as ``slot``, with few ticks and with labels at fixed distances.
-
-    Measuring ticks to find room for labels would be most of the drawing.
-    """
-    axes = slot(figure, left, low, width, height)
-    axes.xaxis.set_label_coords(0.5, -0.25 / height)
-    axes.yaxis.set_label_coords(-min(left - 0.16, 0.5) / width, 0.5)
-    axes.locator_params(nbins=6, steps=[1, 2, 2.5, 5, 10])
-    return axes
 
 
 def round_factor(value: float) -> float:

@@ -1,6 +1,5 @@
 """What the output needs of a result: read-only names, so that any record will do."""
 
-# ruff: noqa: D102 - the names are those of the records they stand for
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -25,6 +24,13 @@ class Remark(Protocol):
     def text(self) -> str: ...
 
 
+class Asked(Protocol):
+    """The part of a case that the output goes by: units to print in, metric or us."""
+
+    @property
+    def print_units(self) -> str: ...
+
+
 class Shown(Protocol):
     """The part of a result that is written, drawn and reported.
 
@@ -35,6 +41,8 @@ class Shown(Protocol):
 
     @property
     def title(self) -> str: ...
+    @property
+    def case(self) -> Asked: ...
     @property
     def mesh(self) -> Mesh: ...
     @property
@@ -74,3 +82,8 @@ class Shown(Protocol):
     def summary(self) -> dict[str, Any]:
         """What goes into summary.json."""
         ...
+
+
+def folds(result: Shown) -> bool:
+    """Whether the member met a hot hinge, so that the computation stopped there."""
+    return result.outcome == "hot hinge"

@@ -8,6 +8,7 @@ import numpy as np
 
 from shrinksim.case.quantity import show
 from shrinksim.output.curves import loaded, named_points
+from shrinksim.output.marks import dress
 from shrinksim.output.sheet import (
     BLACK,
     BLUE,
@@ -21,12 +22,13 @@ from shrinksim.output.sheet import (
 )
 from shrinksim.output.shown import Shown
 from shrinksim.output.units import scale, units_of
-from shrinksim.shop.pattern import TorchPath, along, path_length
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from shrinksim.arrays import FloatArray
+    from shrinksim.shop.pattern import TorchPath
     from shrinksim.shop.section import Band
 
 LIGHT, SOLID = "#eceff1", "#c9d1d8"
@@ -50,7 +52,7 @@ def setup(result: Shown) -> Figure:
     near = _close_up(result)
     near_inch = max((near[1] - near[0]) / 4.3, (near[3] - near[2]) / 2.8)
     near_tall = (near[3] - near[2]) / near_inch
-    figure = blank(tall + near_tall + 1.2)
+    figure = blank(tall + near_tall + 1.05)
     width = (right - left) / inch + 2 * SIDE
     low_edge = near_tall + 1.0
     axes = place(figure, 0.6 + 0.5 * (frame - width), low_edge, width, tall)
@@ -68,8 +70,7 @@ def setup(result: Shown) -> Figure:
         handles += way if k == 0 else []
     handles += _points(result, axes)
     unit = scale(result, "length").unit
-    axes.set_xlabel(f"along the member [{unit}]")
-    axes.set_ylabel(f"height [{unit}]")
+    dress(axes, f"along the member [{unit}]", f"height [{unit}]")
     axes.set_title("The heat, close up")
     edge = 0.6 + (near[1] - near[0]) / near_inch + 0.2
     middle = 0.45 + 0.5 * near_tall
@@ -122,12 +123,13 @@ def _member(result: Shown, axes: Axes) -> None:
             continue
         thick = show(band.thickness, "length", units_of(result))
         y = float(scale(result, "length")(0.5 * (band.low + band.high)))
-        spot, shift, up = y, (6, 0), "center"
+        spot, shift, up, word = y, (6, 0), "center", "thick"
         if outer(result, band):
             top = band.name == result.bands[-1].name
+            word = "wide" if band.thickness > band.high - band.low else "thick"
             spot, shift, up = (high, (0, 3), "bottom") if top else (low, (0, -3), "top")
         axes.annotate(
-            f"{band.name}: {thick} thick", (left, spot), shift,
+            f"{band.name}: {thick} {word}", (left, spot), shift,
             textcoords="offset points", va=up, fontsize=8, color="#333333",
         )  # fmt: skip
     ring = [left, right, right, left, left], [low, low, high, high, low]
@@ -172,12 +174,9 @@ def _way(result: Shown, axes: Axes, path: TorchPath, number: int) -> list[Any]:
     length = scale(result, "length")
     x, y = length(path.points).T
     axes.plot(x, y, color=BLACK, lw=0.8)
-    total = float(path_length(path.points)[-1])
-    step = 0.02 * total
-    for s in np.linspace(0.2, 1.0, 4) * total if total > 0.0 else ():
-        tail, tip = length(along(path.points, np.array([s - step, s])))
+    for tail, tip in _arrows(path):
         axes.annotate(
-            "", tip, tail,
+            "", tuple(length(tip)), tuple(length(tail)),
             arrowprops={"arrowstyle": "-|>", "color": BLACK, "lw": 0.8,
                         "mutation_scale": 9, "shrinkA": 0, "shrinkB": 0},
         )  # fmt: skip
@@ -191,6 +190,20 @@ def _way(result: Shown, axes: Axes, path: TorchPath, number: int) -> list[Any]:
     return [start, way]
 
 
+def _arrows(path: TorchPath) -> list[tuple[FloatArray, FloatArray]]:
+    """Tail and tip (2,) m of a few arrows on the long pieces of a way."""
+    pieces = np.diff(path.points, axis=0)
+    size = np.linalg.norm(pieces, axis=1)
+    if not len(size):
+        return []
+    long = np.flatnonzero(size >= 0.4 * size.max())
+    some = long[np.unique(np.linspace(0, len(long) - 1, 5).round().astype(int))]
+    return [
+        (path.points[k] + 0.6 * pieces[k], path.points[k] + 0.75 * pieces[k])
+        for k in some
+    ]
+
+
 def _points(result: Shown, axes: Axes) -> list[Any]:
     """Crosses at the named points, with their names."""
     length = scale(result, "length")
@@ -198,7 +211,7 @@ def _points(result: Shown, axes: Axes) -> list[Any]:
     for name, place_ in named_points(result).items():
         x, y = length(place_)
         handle = axes.plot(
-            x, y, "x", color=BLUE, ms=6, mew=1.8, ls="", label="named point", zorder=8
+            x, y, "x", color=BLUE, ms=6, mew=1.8, ls="", label="named point", zorder=5
         )
         axes.annotate(
             name, (float(x), float(y)), (9, 0), textcoords="offset points", color=BLUE,

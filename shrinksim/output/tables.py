@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray
+from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.quantity import quantity
 from shrinksim.output.curves import point_temperatures
 from shrinksim.output.shown import Shown
@@ -40,21 +40,30 @@ def write_json(value: Any, path: Path) -> None:
     path.write_text(text + "\n", encoding="utf-8")
 
 
+def _rows(heat: FloatArray, strain: FloatArray) -> tuple[FloatArray, IntArray]:
+    """All times (r,) of heat (s,) and strain (t,), and the row (t,) of each strain time.
+
+    Two strain times that are equal, as when the load goes on, keep a row each.
+    """
+    extra = heat[~np.isin(heat, strain)]
+    times = np.sort(np.concatenate([strain, extra]))
+    at = np.searchsorted(times, strain, side="left")
+    for k in np.flatnonzero(np.diff(strain) == 0.0) + 1:
+        at[k] = at[k - 1] + 1
+    return times, at
+
+
 def history(result: Shown) -> dict[str, FloatArray]:
     """Columns (name with unit -> values) over every time of heat and strain.
 
-    A stage's values at the other's times are on the straight line between its own.
+    A stage's values at the other's times are on the straight line between its own; nan
+    after the strain stopped.
     """
     heat, strain, movement = result.heat, result.strain, result.movement
-    extra = heat.times[~np.isin(heat.times, strain.times)]
-    times = np.sort(np.concatenate([strain.times, extra]), kind="stable")
-    at = np.searchsorted(times, strain.times, side="left")
-    for k in np.flatnonzero(np.diff(strain.times) == 0.0) + 1:
-        at[k] = at[k - 1] + 1  # two rows at one time: load on, load off
-    rows = np.arange(len(times))
+    times, at = _rows(heat.times, strain.times)
 
     def strained(values: FloatArray) -> FloatArray:
-        whole = np.interp(times, strain.times, values)
+        whole = np.interp(times, strain.times, values, right=np.nan)
         whole[at] = values
         return whole
 
@@ -66,7 +75,7 @@ def history(result: Shown) -> dict[str, FloatArray]:
     inverse = 1.0 / np.maximum(movement.hinge_margin_history, 1e-9)
     columns = {
         "time [s]": times,
-        "strain step [1 = computed]": np.isin(rows, at).astype(float),
+        "strain step [1 = computed]": np.isin(np.arange(len(times)), at).astype(float),
         "torch [1 = on]": on.astype(float),
         "load fraction [1]": strained(strain.fraction),
         "hottest [degC]": heated(heat.temperature.max(axis=1)),
@@ -90,10 +99,10 @@ def _one(unit: str, dimension: str) -> float:
 
 
 def write_history(result: Shown, path: Path) -> None:
-    """history.csv: one row for each time, the unit in the header."""
+    """history.csv: one row for each time, the unit in the header, nan left empty."""
     columns = history(result)
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file)
         writer.writerow(columns)
         for row in zip(*columns.values(), strict=True):
-            writer.writerow([f"{value:.7g}" for value in row])
+            writer.writerow(["" if np.isnan(v) else f"{v:.7g}" for v in row])

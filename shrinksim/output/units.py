@@ -35,7 +35,7 @@ class Scale:
 
 def units_of(result: Shown) -> str:
     """The case's print_units: metric or us."""
-    return "us" if result.resolved.get("print_units") == "us" else "metric"
+    return "us" if result.case.print_units == "us" else "metric"
 
 
 def scale(result: Shown, dimension: str) -> Scale:

@@ -11,15 +11,12 @@ from shrinksim.case.quantity import quantity, show
 from shrinksim.output.bent import sample_member
 from shrinksim.output.curves import milliradian
 from shrinksim.output.maps import clock
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import Shown, folds
 from shrinksim.output.sketch import load_words
 from shrinksim.output.units import scale, units_of
 from shrinksim.shop.pattern import TorchPath, path_length
 
 Row = tuple[str, str]
-
-ARMS = {"metric": ("1 m", "3 m"), "us": ("1 ft", "10 ft")}
-"""Distances from the heat at which the drop is told."""
 
 MARK = 5e-4
 """m; chalk is no finer."""
@@ -34,6 +31,12 @@ def size(result: Shown, metres: float) -> str:
     return f"{float(length(metres)):.3g} {length.unit}"
 
 
+def strength(result: Shown, pascal: float) -> str:
+    """A stress in the reader's units, to three digits."""
+    stress = scale(result, "stress")
+    return f"{float(stress(pascal)):.3g} {stress.unit}"
+
+
 def heat_of(result: Shown, celsius: float) -> str:
     """A temperature in the reader's units, to the degree."""
     degrees = scale(result, "temperature")
@@ -43,7 +46,7 @@ def heat_of(result: Shown, celsius: float) -> str:
 def headline(result: Shown) -> str:
     """How far it moves, in one sentence."""
     movement = result.movement
-    if result.outcome == "hot hinge":
+    if folds(result):
         return (
             "Do not heat it like this: under its load the heated section gives way "
             "like a hinge and the member folds."
@@ -63,7 +66,7 @@ def details(result: Shown) -> list[str]:
     """What the headline means on the floor, a sentence each."""
     movement = result.movement
     turn = abs(movement.rotation)
-    if result.outcome == "hot hinge":
+    if folds(result):
         stop = clock(float(movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
@@ -72,8 +75,11 @@ def details(result: Shown) -> list[str]:
         ]
     if turn < STRAIGHT:
         return []
-    near, far = ARMS[units_of(result)]
-    drops = [size(result, turn * quantity(arm, "length")) for arm in (near, far)]
+    arms = {"1 m": "metre", "3 m": "3 m"}
+    if units_of(result) == "us":
+        arms = {"1 ft": "foot", "10 ft": "10 ft"}
+    near, far = arms.values()
+    drops = [size(result, turn * quantity(arm, "length")) for arm in arms]
     span, name = sample_member(result)
     towards = (
         "The bend closes the wide end of the heat: that edge becomes the hollow side."
@@ -82,8 +88,8 @@ def details(result: Shown) -> list[str]:
         "side, against what such a heat is meant to do."
     )
     return [
-        f"Beyond the heat the line drifts by {drops[0]} every {near[2:]}, which is "
-        f"{drops[1]} at {far}.",
+        f"Beyond the heat the line drifts by {drops[0]} for every {near}, "
+        f"which is {drops[1]} at {far}.",
         f"A straight {name} member heated like this at its middle ends up "
         f"{size(result, turn * span / 4.0)} out of line there "
         "(turn × length / 4, measured from a string between its ends).",
@@ -95,7 +101,10 @@ def tiles(result: Shown) -> list[Row]:
     """The five numbers to read first."""
     movement, heat = result.movement, result.heat
     rows = [
-        ("bend", f"{movement.rotation / milliradian():.3g} mrad"),
+        (
+            "turn when it stopped" if folds(result) else "bend",
+            f"{movement.rotation / milliradian():.3g} mrad",
+        ),
         ("shortening", size(result, movement.shortening)),
         ("hottest", heat_of(result, float(heat.peak.max()))),
         ("torch time", clock(heat.heating_time)),
@@ -117,10 +126,10 @@ def actions(result: Shown) -> list[str]:
     kinds = [what.split(": ")[-1] for what, *_ in cooling]
     named = [k for k in dict.fromkeys(kinds) if k not in ("start", "pause", "to cold")]
     if named:
-        steps.append(f"Cool in this order: {', then '.join(named)}.")
+        steps.append(f"Cool: {', then '.join(named)}.")
     if acts and result.strain.fraction[-1] == 0.0:
         steps.append("Take the load off when the steel is cold.")
-    steps.append("Measure before the next heat; the second seldom equals the first.")
+    steps.append("Let it go cold and measure before deciding on another heat.")
     return steps
 
 
@@ -166,59 +175,94 @@ def timeline(result: Shown) -> list[tuple[str, str, str, str]]:
     return rows
 
 
-def numbers(result: Shown) -> list[Row]:
+def numbers(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
     """The main table: quantity and value."""
-    movement, heat, strain = result.movement, result.heat, result.strain
-    system, mrad = units_of(result), milliradian()
+    return [
+        *_movement(result),
+        *_heat(result, summary),
+        *_steel(result),
+        *_effort(result),
+    ]
+
+
+def _movement(result: Shown) -> list[Row]:
+    """How it moved."""
+    movement, mrad = result.movement, milliradian()
+    bend = "turn when the computation stopped" if folds(result) else "bend for good"
+    turns = {
+        f"{bend} (+ closes the wide end)": movement.rotation,
+        "the same from the plastic strains alone": movement.rotation_from_plastic,
+        "given back when the load came off": movement.rotation_elastic,
+    }
+    if folds(result):
+        del turns["given back when the load came off"]
+    curvature = show(movement.curvature, "curvature", units_of(result))
+    return [
+        *((name, f"{turn / mrad:.3g} mrad") for name, turn in turns.items()),
+        ("shortening at the centroid", size(result, movement.shortening)),
+        ("curvature over the heated length", curvature),
+        ("heated length", size(result, movement.heated_length)),
+    ]
+
+
+def _heat(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
+    """What the heat was."""
+    heat, system = result.heat, units_of(result)
+    limit = result.steel_limit
+    rows = [
+        ("hottest steel", heat_of(result, float(heat.peak.max()))),
+        (
+            f"longest over {heat_of(result, limit)} at one place",
+            clock(time_above(result, limit)),
+        ),
+        ("time with a torch on", clock(heat.heating_time)),
+    ]
+    if isinstance(summary.get("burnt_J"), float):
+        burnt = show(summary["burnt_J"], "energy", system)
+        rows.append(("heat of the gas burnt", burnt))
+    taken = show(float(heat.absorbed.max()), "energy", system)
+    rows.append(("heat taken up by the steel", taken))
+    rows.append(("heat not accounted for", _share(heat.imbalance)))
+    return rows
+
+
+def _steel(result: Shown) -> list[Row]:
+    """What the steel went through and what is left in it."""
+    strain, margin = result.strain, result.movement.hinge_margin
     count = len(result.mesh.triangles)
     along = strain.stress[:count, :, 0]
+    plastic = float(strain.equivalent_plastic[:count].max())
     rows = [
-        ("bend for good (+ closes the wide end)",
-         f"{movement.rotation / mrad:.3g} mrad"),
-        ("the same from the plastic strains alone",
-         f"{movement.rotation_from_plastic / mrad:.3g} mrad"),
-        ("given back when the load came off",
-         f"{movement.rotation_elastic / mrad:.3g} mrad"),
-        ("shortening at the centroid", size(result, movement.shortening)),
-        ("curvature over the heated length",
-         show(movement.curvature, "curvature", system)),
-        ("heated length", size(result, movement.heated_length)),
-        ("hottest steel", heat_of(result, float(heat.peak.max()))),
-        (f"longest over {heat_of(result, result.steel_limit)} at one place",
-         clock(time_above(result, result.steel_limit))),
-        ("time with a torch on", clock(heat.heating_time)),
-        ("heat taken up by the steel",
-         show(float(heat.absorbed.max()), "energy", system)),
-        ("heat not accounted for", f"{100.0 * heat.imbalance:.2g} %"),
-        ("largest stress while hot", show(float(strain.hot_stress.max()), "stress",
-                                          system)),
-        ("largest tension left along the member",
-         show(float(along.max()), "stress", system)),
-        ("largest compression left along the member",
-         show(float(-along.min()), "stress", system)),
-        ("largest plastic strain",
-         f"{100.0 * float(strain.equivalent_plastic[:count].max()):.2g} %"),
+        ("largest stress while hot", strength(result, float(strain.hot_stress.max()))),
+        ("largest tension along the member", strength(result, float(along.max()))),
+        ("largest compression along the member", strength(result, float(-along.min()))),
+        ("largest plastic strain", f"{100.0 * plastic:.2g} %"),
         ("largest force out of balance", f"{float(strain.residual.max()):.1e}"),
-    ]  # fmt: skip
-    if movement.hinge_margin is not None:
-        rows.append(("smallest margin to a hot hinge", f"{movement.hinge_margin:.2f}"))
-    return rows + _effort(result)
+    ]
+    if margin is not None:
+        rows.append(("smallest margin to a hot hinge", f"{margin:.2f}"))
+    return rows
 
 
 def _effort(result: Shown) -> list[Row]:
     """Size and time of the computation, and what a finer or coarser one changed."""
     heat, strain = result.heat, result.strain
-    rows = [
+    spent = ", ".join(f"{name} {value:.1f} s" for name, value in result.seconds.items())
+    other = [
+        (f"on another mesh: {name.replace('_', ' ')}", text)
+        for name, text in further(result.refinement or {})
+    ]
+    return [
         ("unknowns: heat, strain", f"{heat.unknowns}, {strain.unknowns}"),
         ("steps: heat, strain", f"{heat.steps}, {strain.steps}"),
-        (
-            "computing time",
-            ", ".join(f"{k} {v:.1f} s" for k, v in result.seconds.items()),
-        ),
+        ("computing time", spent),
+        *other,
     ]
-    for name, value in (result.refinement or {}).items():
-        rows.append((f"with another mesh and steps: {plain_name(name)}", brief(value)))
-    return rows
+
+
+def _share(value: float) -> str:
+    """A small share in per cent."""
+    return "under 0.001 %" if abs(value) < 1e-5 else f"{100.0 * value:.2g} %"
 
 
 def time_above(result: Shown, limit: float) -> float:
@@ -244,11 +288,6 @@ def further(summary: Mapping[str, Any], before: str = "") -> list[Row]:
         elif isinstance(value, (bool, int, float, np.number)):
             rows.append((name, brief(value)))
     return rows
-
-
-def plain_name(key: str) -> str:
-    """A key of the summary as words."""
-    return key.replace("_", " ")
 
 
 def brief(value: Any) -> str:

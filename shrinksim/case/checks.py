@@ -1,0 +1,177 @@
+"""What is wrong between the keys of a case that are each right by themselves.
+
+Every check returns sentences that begin with a key.  A check runs on whatever parts of
+the file could be read, so that one slip does not hide the next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from shrinksim.case import fit, strength
+from shrinksim.case.heating import AnyCooling, AnyPattern, Torch
+from shrinksim.case.resolving import merged, steel_of
+from shrinksim.case.schema import (
+    Load,
+    Member,
+    Numerics,
+    Output,
+    SteelChoice,
+    Surroundings,
+)
+from shrinksim.case.textfile import read_text
+from shrinksim.errors import CaseError
+from shrinksim.shop.flame import flame_named
+from shrinksim.shop.steel import Steel
+from shrinksim.shop.steel_file import read_grade
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What could be read of a file; None for a table with a fault in it.
+
+    patterns : (heat, where in the file, pattern).  coolings : (where, cooling).
+    us : whether values are shown in US units.
+    """
+
+    member: Member | None
+    steel: SteelChoice | None
+    surroundings: Surroundings | None
+    torch: Torch | None
+    load: Load | None
+    numerics: Numerics | None
+    output: Output | None
+    patterns: tuple[tuple[int, str, AnyPattern], ...]
+    coolings: tuple[tuple[str, AnyCooling], ...]
+    us: bool = False
+
+
+def parts_of(tables: Mapping[str, Any]) -> Parts:
+    """The parts of a file that are right by themselves."""
+    patterns, coolings = [], []
+    for i, heat in enumerate(_entries(tables.get("heat"))):
+        for j, entry in enumerate(_entries(heat.get("pattern"))):
+            pattern = _read(AnyPattern, entry)
+            if pattern is not None:
+                patterns.append((i, f"heat[{i}].pattern[{j}]", pattern))
+        cooling = _read(AnyCooling, heat.get("cooling", {}))
+        if cooling is not None:
+            coolings.append((f"heat[{i}].cooling", cooling))
+    return Parts(
+        _read(Member, tables.get("member")),
+        _read(SteelChoice, tables.get("steel")),
+        _read(Surroundings, tables.get("surroundings", {})),
+        _read(Torch, tables.get("torch", {})),
+        _read(Load, tables.get("load", {})),
+        _read(Numerics, tables.get("numerics", {})),
+        _read(Output, tables.get("output", {})),
+        tuple(patterns),
+        tuple(coolings),
+        tables.get("print_units") == "us",
+    )
+
+
+def _entries(given: object) -> list[Mapping[str, Any]]:
+    """The tables of a list; an empty one in place of what is no table."""
+    if not isinstance(given, (list, tuple)):
+        return []
+    return [entry if isinstance(entry, Mapping) else {} for entry in given]
+
+
+def _read(kind: Any, given: object) -> Any:
+    """A record of the kind, None when ``given`` has a fault."""
+    try:
+        return TypeAdapter(kind).validate_python(given)
+    except ValidationError:
+        return None
+
+
+def checked(parts: Parts, folder: Path) -> list[str]:
+    """Everything wrong between the keys of a case; ``folder`` holds its file."""
+    faults = [] if parts.load is None else strength.load_faults(parts.load)
+    steel, hottest, steel_faults = _steel(parts.steel, folder)
+    faults += steel_faults
+    if parts.member is not None:
+        wrong = fit.member_faults(parts.member)
+        faults += wrong or _on_member(parts, parts.member, steel)
+    ambient = parts.surroundings.ambient if parts.surroundings else None
+    faults += _torches(parts, ambient, hottest)
+    for where, cooling in parts.coolings:
+        faults += strength.cooling_faults(where, cooling, ambient, parts.us)
+    return list(dict.fromkeys(faults))
+
+
+def _on_member(parts: Parts, member: Member, steel: Steel | None) -> list[str]:
+    """What does not fit a sound member, and what it cannot carry."""
+    view, faults = fit.view_of(member, parts.us), []
+    if steel is not None and parts.load is not None:
+        fy = steel.yield_stress
+        faults += strength.capacity_faults(parts.load, member, fy, parts.us)
+    sound = []
+    for heat, where, pattern in parts.patterns:
+        wrong = fit.pattern_faults(where, pattern, view)
+        faults += wrong
+        if not wrong:
+            sound.append((heat, where, pattern))
+    faults += fit.overlaps(sound, view)
+    if parts.numerics is not None:
+        faults += fit.numerics_faults(parts.numerics, member, view)
+    if parts.output is not None:
+        faults += fit.output_faults(parts.output, view)
+    return faults
+
+
+def _steel(
+    choice: SteelChoice | None, folder: Path
+) -> tuple[Steel | None, float, list[str]]:
+    """The steel, the temperature (degC) its data end at, and what is wrong with it."""
+    hottest = strength.HOTTEST
+    if choice is None:
+        return None, hottest, []
+    if (choice.grade is None) == (choice.file is None):
+        which = "both; leave one out" if choice.grade else "missing; write one"
+        return None, hottest, [f"steel.grade or steel.file: {which}"]
+    faults = []
+    share = "kinematic_share"
+    if share in choice.model_fields_set and choice.hardening != "mixed":
+        faults.append(f'steel.{share} is only for hardening = "mixed"')
+    try:
+        if choice.file is not None:
+            path = folder / choice.file
+            read_text(path, choice.file.as_posix())
+            columns = read_grade(path).columns.values()
+            hottest = min([hottest, *(float(c.temperature[-1]) for c in columns)])
+        return steel_of(choice, folder), hottest, faults
+    except CaseError as error:
+        at = "steel.file: " if choice.file else "steel: "
+        for problem in error.problems:
+            of_key = problem.startswith("grade = ")
+            faults.append(f"steel.{problem}" if of_key else f"{at}{problem}")
+        return None, hottest, faults
+
+
+def _torches(parts: Parts, ambient: float | None, hottest: float) -> Iterator[str]:
+    """Faults of the torch's table and of the patterns' own, each where it stands."""
+    if parts.torch is None:
+        return
+    own = [("torch", parts.torch, Torch())]
+    own += [
+        (f"{where}.torch", pattern.torch, parts.torch)
+        for _, where, pattern in parts.patterns
+        if pattern.torch.model_fields_set
+    ]
+    for where, torch, base in own:
+        try:
+            flame_named(torch.flame)
+            effective = merged(base, torch)
+        except CaseError as error:
+            for problem in error.problems:
+                yield f"{where}.{problem}"
+            continue
+        yield from strength.torch_faults(where, torch, effective)
+        yield from strength.target_faults(where, effective, ambient, hottest, parts.us)

@@ -1,0 +1,127 @@
+"""Structured meshes of the strain tests: any map of a grid on the unit square."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, IntArray
+from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.sparse import Ties, ties
+
+Where = Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]
+
+
+def mapped(nx: int, ny: int, where: Where, *, curved: bool = False) -> Mesh:
+    """Cells nx by ny, two T6 each; where(s, t) takes the unit square to m.
+
+    Sides are straight unless ``curved``.  Cells that collapse to a point on one side
+    lose the triangle that has no area.
+    """
+    s, t = np.meshgrid(
+        np.linspace(0, 1, 2 * nx + 1), np.linspace(0, 1, 2 * ny + 1), indexing="ij"
+    )
+    points = np.stack(where(s.ravel(), t.ravel()), axis=1)
+    at = np.arange(points.shape[0]).reshape(s.shape)
+    i, j = (2 * k.ravel() for k in np.meshgrid(np.arange(nx), np.arange(ny)))
+    lower = [(0, 0), (2, 0), (2, 2), (1, 0), (2, 1), (1, 1)]
+    upper = [(0, 0), (2, 2), (0, 2), (1, 1), (1, 2), (0, 1)]
+    triangles = np.concatenate(
+        [np.stack([at[i + a, j + b] for a, b in k], axis=1) for k in (lower, upper)]
+    )
+    if not curved:
+        for middle, a, b in ((3, 0, 1), (4, 1, 2), (5, 2, 0)):
+            ends = points[triangles[:, a]] + points[triangles[:, b]]
+            points[triangles[:, middle]] = 0.5 * ends
+    sides = {"left": at[0], "right": at[-1], "bottom": at[:, 0], "top": at[:, -1]}
+    return merged(points, triangles, {k: chain(v) for k, v in sides.items()})
+
+
+def chain(nodes: IntArray) -> IntArray:
+    """Edges (f, 3) along a line of nodes: first end, second end, middle."""
+    return np.stack([nodes[:-1:2], nodes[2::2], nodes[1::2]], axis=1)
+
+
+def merged(points: FloatArray, triangles: IntArray, edges: dict[str, IntArray]) -> Mesh:
+    """Points that coincide become one; triangles without area go."""
+    size = np.ptp(points, axis=0).max()
+    _, first, number = np.unique(
+        np.round(points / size, 10), axis=0, return_index=True, return_inverse=True
+    )
+    number = number.ravel()
+    triangles = number[triangles]
+    a, b, c = triangles[:, :3].T
+    triangles = triangles[(a != b) & (b != c) & (c != a)]
+    edges = {name: number[side] for name, side in edges.items()}
+    return Mesh(points[first], triangles, np.zeros(len(triangles), np.int64), edges=edges)
+
+
+def rectangle(width: float, height: float, nx: int, ny: int) -> Mesh:
+    """From x = 0 to width and y = 0 to height, m."""
+    return mapped(nx, ny, lambda s, t: (width * s, height * t))
+
+
+def cook(cells: int) -> Mesh:
+    """Cook's trapezoid: 48 long, from 44 high on the left to 16 on the right."""
+    return mapped(
+        cells, cells, lambda s, t: (48.0 * s, 44.0 * s + t * (44.0 - 28.0 * s))
+    )
+
+
+def quarter_with_hole(half: float, radius: float, around: int, out: int) -> Mesh:
+    """A quarter of a square plate of side 2 half with a hole; "left" is the hole,
+    "bottom" is y = 0, "top" is x = 0, "right" the outer two sides.
+
+    around : cells along the quarter circle, even.  out : cells from hole to edge.
+    """
+
+    def where(s: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
+        angle = 0.5 * np.pi * t
+        ring = radius * np.cos(angle), radius * np.sin(angle)
+        edge = half * np.minimum(1.0, 2.0 - 2.0 * t), half * np.minimum(1.0, 2.0 * t)
+        part = s * (0.6 + 0.4 * s)
+        return tuple((1.0 - part) * r + part * e for r, e in zip(ring, edge, strict=True))
+
+    return mapped(out, around, where, curved=True)
+
+
+def wedge(radii: FloatArray, angle: float, columns: int = 1) -> Mesh:
+    """A slice of a disc from radius 0: "bottom" on the x axis, "top" at ``angle``.
+
+    radii : (k,) m of the rings, from 0.
+    """
+    cells = len(radii) - 1
+
+    def where(s: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
+        r = np.interp(s * cells, np.arange(cells + 1), radii)
+        return r * np.cos(angle * t), r * np.sin(angle * t)
+
+    return mapped(cells, columns, where, curved=True)
+
+
+def wedge_ties(mesh: Mesh, angle: float) -> Ties:
+    """Both straight sides of a wedge only move along themselves; its tip is held."""
+    bottom, top = np.unique(mesh.edges["bottom"]), np.unique(mesh.edges["top"])
+    tip = np.flatnonzero(np.hypot(*mesh.points.T) < 1e-12)
+    top = np.setdiff1d(top, tip)
+    fixed = np.concatenate([2 * bottom + 1, 2 * top + 1, 2 * tip, 2 * tip + 1])
+    free = ties(2 * len(mesh.points), fixed)
+    target, weight = free.target.copy(), free.weight.copy()
+    target[2 * top + 1, 0] = target[2 * top, 0]
+    weight[2 * top, 0], weight[2 * top + 1, 0] = np.cos(angle), np.sin(angle)
+    return Ties(target, weight, free.unknowns)
+
+
+def side_forces(mesh: Mesh, side: str, load: Where) -> FloatArray:
+    """Nodal forces (d,) N of a traction times thickness, load(x, y) -> N/m, on a side.
+
+    Straight sides; loads that are constant on each.
+    """
+    force = np.zeros((len(mesh.points), 2))
+    for a, b, middle in mesh.edges[side]:
+        length = np.hypot(*(mesh.points[b] - mesh.points[a]))
+        value = np.array(load(*mesh.points[middle]))
+        for node, share in ((a, 1), (b, 1), (middle, 4)):
+            force[node] += share / 6.0 * length * value
+    return force.ravel()
