@@ -360,12 +360,12 @@ class Walk:
         self.rise = max(spot - float((row @ before)[0]), 0.0) / dt
         near = np.linalg.norm(self.points - self.place(0.0), axis=1) < drive.radius
         behind = max(float(after[near].max(initial=spot)) - spot, 0.0)
-        share = 1.0 - np.exp(-2.0 * move / drive.radius)
+        share = 1.0 - np.exp(-move / drive.radius)
         self.pace += share * (move / dt - self.pace)
         if drive.target is not None and self.pace > 0.0:
             coming = SPILL * self.rise * drive.radius / self.pace
-            lead = min(max(behind, coming), 0.4 * drive.target)
-            self.lead += (1.0 - np.exp(-6.0 * move / drive.radius)) * (lead - self.lead)
+            lead = min(max(behind, coming), 0.45 * drive.target)
+            self.lead += share * (lead - self.lead)
         self.waited = self.waited + dt if move < 1e-4 * drive.radius else 0.0
         self.reached = spot
         self.through = self.at >= self.length - 1e-9 and (

@@ -57,11 +57,6 @@ def merged(points: FloatArray, triangles: IntArray, edges: dict[str, IntArray]) 
     return Mesh(points[first], triangles, np.zeros(len(triangles), np.int64), edges=edges)
 
 
-def rectangle(width: float, height: float, nx: int, ny: int) -> Mesh:
-    """From x = 0 to width and y = 0 to height, m."""
-    return mapped(nx, ny, lambda s, t: (width * s, height * t))
-
-
 def cook(cells: int) -> Mesh:
     """Cook's trapezoid: 48 long, from 44 high on the left to 16 on the right."""
     return mapped(

@@ -217,6 +217,7 @@ def test_annealing_is_carried():
     ("options", "message"),
     [
         ({"hardening": "linear"}, "hardening = 'linear'"),
+        ({"hardening": "linear", "curve": "plateau"}, "hardening = 'linear'"),
         ({"hardening": "mixed", "kinematic_share": 1.5}, "kinematic_share = 1.5"),
         ({"curve": "elipse"}, "curve = 'elipse'"),
         ({"yield_stress": -1.0}, "yield_stress = -1"),

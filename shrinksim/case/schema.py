@@ -163,7 +163,7 @@ class Numerics(BaseModel):
     element: Size | None = None
     far_element: Size | None = None
     temperature_step: Kelvins = 30.0
-    heat_tolerance: Kelvins = 1.0
+    heat_tolerance: Kelvins = 4.0
 
 
 class Output(BaseModel):

@@ -94,6 +94,7 @@ def strain_table(
     E = _modulus(grade, _FINE)
     rows_E = _modulus(grade, _ROWS)
     plateau, limit = _strengths(grade, fy)
+    kinematic = _kinematic_share(hardening, share)
     plastic, flow, back = curves.plastic_knots(), plateau[:, None], np.zeros(len(_ROWS))
     if level:
         plastic = np.array([0.0, 0.02])
@@ -101,7 +102,6 @@ def strain_table(
     else:
         _check_ellipse(plateau, limit, rows_E)
         ellipse = curves.ellipse(plastic, flow, limit[:, None], rows_E[:, None])
-        kinematic = _kinematic_share(hardening, share)
         flow = (1.0 - kinematic) * ellipse + kinematic * limit[:, None]
         back = kinematic * (plateau - limit)
     return StrainTable(

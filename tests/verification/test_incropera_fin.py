@@ -43,7 +43,7 @@ def test_long_fin():
     exact = AIR + (BASE - AIR) * np.exp(-M * x)
     assert pytest.approx(10.540926, abs=6e-7) == M
     np.testing.assert_allclose(exact, [362.4007, 222.1350, 90.4458], atol=6e-5)
-    mesh, T, _ = fin(1.2, 60)
+    mesh, T, _ = fin(1.2, 120)
     np.testing.assert_allclose(at(mesh, T, x), exact, atol=0.005)
 
 

@@ -52,14 +52,12 @@ def test_in_plane_model_with_face_losses(law):
         body_of(mesh, constant(45.0, CAPACITY), THICKNESS),
         [Phase(3600.0, (Exchange(law, BOTH),))],
         initial=HOT,
-        stepping=Stepping(newton=1e-6),
+        stepping=Stepping(tolerance=1.0, newton=1e-6),
     )
-    spread = np.ptp(history.temperature, axis=1)
-    assert spread.max() < 1e-6
-    T = np.interp(TIMES, history.times, history.temperature[:, 0])
-    every = np.array([exact([t])[0] for t in history.times[1:]])
-    np.testing.assert_allclose(history.temperature[1:, 0], every, atol=0.2)
-    assert T[-1] == pytest.approx(DIGITS[-1], abs=0.05)
+    assert np.ptp(history.temperature, axis=1).max() < 1e-6
+    np.testing.assert_allclose(
+        history.temperature[1:, 0], exact(history.times[1:]), atol=0.2
+    )
 
 
 def test_fixed_steps_reach_the_digits():
@@ -89,13 +87,13 @@ def test_radiation_to_absolute_zero():
         body_of(mesh, constant(45.0, CAPACITY), THICKNESS),
         [Phase(600.0, (Exchange(radiation(0.8, -KELVIN), BOTH),))],
         initial=HOT,
-        stepping=Stepping(tolerance=2.0, newton=1e-6),
+        stepping=Stepping(tolerance=0.5, newton=1e-6),
     )
-    assert history.temperature[-1, 0] + KELVIN == pytest.approx(kelvin, abs=0.05)
+    assert history.temperature[-1, 0] + KELVIN == pytest.approx(kelvin, abs=0.1)
 
 
 def test_model_that_resolves_the_thickness():
-    """Edges radiate; k = 45 leaves about 3 K from centre to surface at the start."""
+    """Edges radiate; q d / 4 k = 2.6 K from centre to surface at the start (k = 45)."""
     mesh = rectangle(THICKNESS, 0.01, 8, 2)
     law = radiation(0.8, AIR, h=10.0)
     history = solve_heat(
@@ -109,7 +107,8 @@ def test_model_that_resolves_the_thickness():
         initial=HOT,
         stepping=Stepping(tolerance=4.0),
     )
-    for row, t in zip(history.temperature[1:], history.times[1:], strict=True):
-        if t >= TIMES[0]:
-            mean = exact([t])[0]
-            assert abs(row - mean).max() < 2.0
+    late = history.times >= TIMES[0]
+    even = exact(history.times[late])
+    assert np.abs(history.temperature[late] - even[:, None]).max() < 2.0
+    early = np.ptp(history.temperature[~late], axis=1).max()
+    assert 2.0 < early < 4.0

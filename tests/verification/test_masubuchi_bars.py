@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from meshes_strain import rectangle
+from meshes import rectangle
 from scipy.optimize import brentq
 from strain_cases import (
     ALPHA,
@@ -118,8 +118,8 @@ C2 = [
 
 @pytest.mark.parametrize(("corners", "stress", "plastic"), C2)
 def test_restrained_bar_of_structural_steel(corners, stress, plastic):
-    """C2: within 0.1 MPa and 1e-6 of strain, steps of 1 K."""
-    path = ramp(*corners, step=1)
+    """C2: within 0.1 MPa and 1e-6 of strain."""
+    path = ramp(*corners, step=2)
     s, p = restrained(
         path, lambda T: ec3(T)[0], lambda T: ec3(T)[1], lambda T: ec3(T)[2]
     )
@@ -147,8 +147,8 @@ def test_temperature_at_which_the_cooling_bar_yields_in_tension(peak, published)
     at = brentq(spare, 20.0, 440.0 if peak > 480 else peak)
     assert at == pytest.approx(published, abs=0.01)
     body, hold = held_bar(EC3)
-    above = uniform(body, hold, [*ramp(20, peak, step=1), *ramp(peak, at + 0.05, step=1)])
-    below = uniform(body, hold, [*ramp(20, peak, step=1), *ramp(peak, at - 0.05, step=1)])
+    above = uniform(body, hold, [*ramp(20, peak, step=5), *ramp(peak, at + 0.05, step=5)])
+    below = uniform(body, hold, [*ramp(20, peak, step=5), *ramp(peak, at - 0.05, step=5)])
     assert np.all(above.stress[..., 0] < ec3(at + 0.05)[2] * (1 - 1e-5))
     assert below.stress[..., 0] == pytest.approx(ec3(at - 0.05)[2], rel=1e-6)
 
@@ -256,7 +256,7 @@ C4 = [
 )
 def test_three_bars(name, side, corners, middle, sides, stretch, plastic):
     """C4: the middle bar heated and cooled, the outer ones cold, no outer force."""
-    path = ramp(*corners, step=2)
+    path = ramp(*corners, step=5)
     e0, stress, flowed = three_fibres(path, side, ec3 if name == "EC3" else steel_k)
     assert np.array(stress) / MPA == pytest.approx([middle, sides], abs=1e-4)
     if stretch is not None:
