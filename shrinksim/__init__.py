@@ -1,5 +1,52 @@
-"""Predicts how far heat and restraint move a steel member for good."""
+"""Predicts how far heat and restraint move a steel member for good.
+
+``load(path)`` reads a case file, ``run(case)`` computes it; the stages are in
+``shrinksim.heat``, ``shrinksim.strain`` and ``shrinksim.movement`` for arrays of your
+own.  Names here are imported when they are first asked for.
+"""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
+from shrinksim.errors import CaseError, NotConverged
+
+if TYPE_CHECKING:
+    from shrinksim.case.reading import load
+    from shrinksim.case.schema import Case
+    from shrinksim.output.report import write_results
+    from shrinksim.preview import prepare
+    from shrinksim.result import Result
+    from shrinksim.chain import run
+
 __version__ = "0.1.0"
+
+__all__ = [
+    "Case",
+    "CaseError",
+    "NotConverged",
+    "Result",
+    "load",
+    "prepare",
+    "run",
+    "write_results",
+]
+
+_HOMES = {
+    "Case": "case.schema",
+    "Result": "result",
+    "load": "case.reading",
+    "prepare": "preview",
+    "run": "chain",
+    "write_results": "output.report",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first asked for."""
+    from importlib import import_module
+
+    if name not in _HOMES:
+        message = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(message)
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -95,7 +95,7 @@ def _run(args: argparse.Namespace) -> int:
     folder = args.out or Path("results") / args.case.stem
     from shrinksim.output.report import write_results
     from shrinksim.progress import shown_progress
-    from shrinksim.run import run
+    from shrinksim.chain import run
 
     refuse_folder(folder, args.force)
     signal.signal(signal.SIGTERM, _terminated)
@@ -106,13 +106,13 @@ def _run(args: argparse.Namespace) -> int:
         report("write", 1.0, "done")
     print(outcome(result.summary(), case.print_units))
     print(f"Report: {written / 'report.html'}")
-    return DONE
+    return DONE if result.outcome == "complete" else FAILED
 
 
 def _check(args: argparse.Namespace) -> int:
     """Say everything that is wrong with a case, else what running it would do."""
     case = _load(args.case)
-    from shrinksim.run import prepare
+    from shrinksim.preview import prepare
 
     preview = prepare(case)
     print(f"{args.case}: nothing wrong with it.\n")

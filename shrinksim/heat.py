@@ -132,6 +132,9 @@ SPILL = 0.3
 """Heat still to come to a spot when the torch moves off it, as a time: this times
 radius over pace.  A Gaussian gives sqrt(pi / 12) = 0.51 without conduction."""
 
+STRIDE = 0.4
+"""Farthest that the torch goes in a step, in radii."""
+
 NOWHERE = np.full(2, np.nan)
 
 
@@ -296,14 +299,14 @@ class Walk:
         self.points = body.mesh.points
         self.at, self.move, self.rise, self.waited = 0.0, 0.0, 0.0, 0.0
         self.lead = 0.25 * (torch.drive.target or 0.0)  # a hand moves before it is late
-        self.pace = 0.0
+        self.pace, self.spot = 0.0, 0
         self.through = False
         self.reached = -np.inf
 
     def plan(self, T: FloatArray, t: float, dt: float) -> float:
         """Choose the advance of the next step; returns its size, perhaps shorter."""
         drive = self.torch.drive
-        longest = 0.5 * drive.radius
+        longest = STRIDE * drive.radius
         if drive.target is None:
             dt = min(dt, longest / drive.speed)
             left = self.length - self.at
@@ -321,7 +324,14 @@ class Walk:
                 "or lower the target"
             )
             raise NotConverged(message, time=t)
-        self.move = min(self._advance(T, dt), longest)
+        short = drive.target - self.lead - float((self.probe[[self.spot]] @ T)[0])
+        if short > 0.0 and self.rise * dt > short:
+            dt = max(short / self.rise, 0.3 * dt)
+        wanted = self._advance(T, dt)
+        if wanted > longest:
+            dt *= longest / wanted
+            wanted = min(self._advance(T, dt), longest)
+        self.move = wanted
         return dt
 
     def _advance(self, T: FloatArray, dt: float) -> float:
@@ -354,8 +364,8 @@ class Walk:
         drive = self.torch.drive
         self.at += self.move
         move, self.move = self.move, 0.0
-        k = int(np.argmin(np.abs(self.s - self.at)))
-        row = self.probe[[k]]
+        self.spot = int(np.argmin(np.abs(self.s - self.at)))
+        row = self.probe[[self.spot]]
         spot = float((row @ after)[0])
         self.rise = max(spot - float((row @ before)[0]), 0.0) / dt
         near = np.linalg.norm(self.points - self.place(0.0), axis=1) < drive.radius

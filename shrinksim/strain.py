@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import NotConverged
-from shrinksim.fem.newton import Balance, Point, Trial, solve_step
+from shrinksim.fem.newton import Balance, Kept, Point, Trial, solve_step
 from shrinksim.fem.sheet import (
     Body,
     State,
@@ -55,14 +55,19 @@ class Schedule:
 
 @dataclass(frozen=True)
 class Control:
-    """Newton's tolerance (out-of-balance over the internal forces), iterations in a
-    step, halvings of a step, and the end displacement (m) that counts as folding.
+    """Limits of the march.
+
+    tolerance : out-of-balance over the internal forces (the form is total: it does not
+    add up over the steps).  iterations in a step, halvings of a step.  fold : m of
+    displacement of the last unknown that counts as folding.  last : tolerance of the
+    last two knots.
     """
 
-    tolerance: float = 1e-5
+    tolerance: float = 3e-4
     iterations: int = 18
     halvings: int = 6
     fold: float = np.inf
+    last: float = 1e-6
 
 
 @dataclass(frozen=True)
@@ -101,6 +106,7 @@ class _March:
     )
     velocity: FloatArray | None = None
     pace: float = 0.0
+    kept: Kept = field(default_factory=Kept)
     iterations: int = 0
     steps: int = 0
 
@@ -132,6 +138,9 @@ def solve_strain(
     kept: dict[int, FloatArray] = {}
     with one_blas_thread():
         for k in range(1, len(schedule.times)):
+            if k == len(schedule.times) - 2:
+                least = min(control.tolerance, control.last)
+                control = replace(control, tolerance=least)
             try:
                 _knot(body, schedule, hold, plan, march, control, k)
             except NotConverged as error:
@@ -195,8 +204,9 @@ def _knot(
             guesses.insert(0, march.velocity * min(part * size / march.pace, 3.0))
         try:
             trial, point = _solve(
-                body, hold, plan, control, old, T, fraction, guesses, t0 + goal * size
-            )
+                body, hold, plan, control, old, T, fraction, guesses, t0 + goal * size,
+                march.kept,
+            )  # fmt: skip
         except NotConverged:
             if part <= 0.5**control.halvings:
                 raise
@@ -219,6 +229,7 @@ def _knot(
 def _solve(
     body: Body, hold: Support, plan: Assembly, control: Control, old: State,
     T: FloatArray, fraction: float, guesses: list[FloatArray], t: float,
+    kept: Kept,
 ) -> tuple[Trial, Point]:  # fmt: skip
     """Balance one step, from each guess in turn: first the last motion, then rest."""
     evaluate = evaluator(body, hold, plan, old, T, fraction)
@@ -233,7 +244,7 @@ def _solve(
     for number, guess in enumerate(guesses):
         cautious = number == len(guesses) - 1
         try:
-            return solve_step(balance, old.q, guess, cautious)
+            return solve_step(balance, old.q, guess, kept, cautious)
         except NotConverged as error:
             last = error
     assert last is not None

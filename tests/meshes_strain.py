@@ -16,8 +16,7 @@ Where = Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]
 def mapped(nx: int, ny: int, where: Where, *, curved: bool = False) -> Mesh:
     """Cells nx by ny, two T6 each; where(s, t) takes the unit square to m.
 
-    Sides are straight unless ``curved``.  Cells that collapse to a point on one side
-    lose the triangle that has no area.
+    Sides are straight unless ``curved``.
     """
     s, t = np.meshgrid(
         np.linspace(0, 1, 2 * nx + 1), np.linspace(0, 1, 2 * ny + 1), indexing="ij"
@@ -35,26 +34,14 @@ def mapped(nx: int, ny: int, where: Where, *, curved: bool = False) -> Mesh:
             ends = points[triangles[:, a]] + points[triangles[:, b]]
             points[triangles[:, middle]] = 0.5 * ends
     sides = {"left": at[0], "right": at[-1], "bottom": at[:, 0], "top": at[:, -1]}
-    return merged(points, triangles, {k: chain(v) for k, v in sides.items()})
+    region = np.zeros(len(triangles), np.int64)
+    edges = {name: chain(nodes) for name, nodes in sides.items()}
+    return Mesh(points, triangles, region, edges=edges)
 
 
 def chain(nodes: IntArray) -> IntArray:
     """Edges (f, 3) along a line of nodes: first end, second end, middle."""
     return np.stack([nodes[:-1:2], nodes[2::2], nodes[1::2]], axis=1)
-
-
-def merged(points: FloatArray, triangles: IntArray, edges: dict[str, IntArray]) -> Mesh:
-    """Points that coincide become one; triangles without area go."""
-    size = np.ptp(points, axis=0).max()
-    _, first, number = np.unique(
-        np.round(points / size, 10), axis=0, return_index=True, return_inverse=True
-    )
-    number = number.ravel()
-    triangles = number[triangles]
-    a, b, c = triangles[:, :3].T
-    triangles = triangles[(a != b) & (b != c) & (c != a)]
-    edges = {name: number[side] for name, side in edges.items()}
-    return Mesh(points[first], triangles, np.zeros(len(triangles), np.int64), edges=edges)
 
 
 def cook(cells: int) -> Mesh:
@@ -76,23 +63,37 @@ def quarter_with_hole(half: float, radius: float, around: int, out: int) -> Mesh
         ring = radius * np.cos(angle), radius * np.sin(angle)
         edge = half * np.minimum(1.0, 2.0 - 2.0 * t), half * np.minimum(1.0, 2.0 * t)
         part = s * (0.6 + 0.4 * s)
-        return tuple((1.0 - part) * r + part * e for r, e in zip(ring, edge, strict=True))
+        return tuple(
+            (1.0 - part) * r + part * e for r, e in zip(ring, edge, strict=True)
+        )
 
     return mapped(out, around, where, curved=True)
 
 
-def wedge(radii: FloatArray, angle: float, columns: int = 1) -> Mesh:
-    """A slice of a disc from radius 0: "bottom" on the x axis, "top" at ``angle``.
+def wedge(radii: FloatArray, angle: float) -> Mesh:
+    """A slice of a disc, one cell wide: "bottom" on the x axis, "top" at ``angle``.
 
-    radii : (k,) m of the rings, from 0.
+    radii : (k,) m of the rings, from 0; the innermost cell is one triangle.
     """
-    cells = len(radii) - 1
+    cells = len(radii) - 2
 
     def where(s: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
-        r = np.interp(s * cells, np.arange(cells + 1), radii)
+        r = np.interp(s * cells, np.arange(cells + 1), radii[1:])
         return r * np.cos(angle * t), r * np.sin(angle * t)
 
-    return mapped(cells, columns, where, curved=True)
+    ring = mapped(cells, 1, where, curved=True)
+    count = len(ring.points)
+    (a, c, arc) = ring.edges["left"][0]
+    tip = np.array([[0.0, 0.0], *(0.5 * ring.points[[a, c]])])
+    triangle = np.array([[count, a, c, count + 1, arc, count + 2]])
+    bottom = np.vstack([[count, a, count + 1], ring.edges["bottom"]])
+    top = np.vstack([[count, c, count + 2], ring.edges["top"]])
+    return Mesh(
+        np.concatenate([ring.points, tip]),
+        np.concatenate([ring.triangles, triangle]),
+        np.zeros(len(ring.triangles) + 1, np.int64),
+        edges={"bottom": bottom, "top": top, "right": ring.edges["right"]},
+    )
 
 
 def wedge_ties(mesh: Mesh, angle: float) -> Ties:

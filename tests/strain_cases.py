@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -65,7 +66,7 @@ def uniform(
 def ramp(*corners: float, step: float) -> FloatArray:
     """From corner to corner in equal steps of at most ``step``."""
     parts = [np.array(corners[:1])]
-    for a, b in zip(corners, corners[1:], strict=False):
+    for a, b in pairwise(corners):
         count = max(1, int(np.ceil(abs(b - a) / step - 1e-9)))
         parts.append(np.linspace(a, b, count + 1)[1:])
     return np.concatenate(parts)

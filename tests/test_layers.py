@@ -24,9 +24,11 @@ LAYERS = {
     "judge": 5,
     "preview": 6,
     "result": 6,
-    "run": 7,
+    "chain": 7,
     "output": 8,
     "doctor": 8,
+    "machine": 8,
+    "progress": 8,
     "cli": 9,
     "__main__": 10,
 }

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
 from shrinksim.case import fit, strength
-from shrinksim.case.heating import AnyCooling, AnyPattern, Torch
+from shrinksim.case.heating import MOST_HEATS, AnyCooling, AnyPattern, Torch
 from shrinksim.case.resolving import merged, steel_of
 from shrinksim.case.schema import (
     Load,
@@ -36,7 +37,7 @@ class Parts:
     """What could be read of a file; None for a table with a fault in it.
 
     patterns : (heat, where in the file, pattern).  coolings : (where, cooling).
-    us : whether values are shown in US units.
+    units : that messages show values in, metric or us.
     """
 
     member: Member | None
@@ -48,7 +49,7 @@ class Parts:
     output: Output | None
     patterns: tuple[tuple[int, str, AnyPattern], ...]
     coolings: tuple[tuple[str, AnyCooling], ...]
-    us: bool = False
+    units: str = "metric"
 
 
 def parts_of(tables: Mapping[str, Any]) -> Parts:
@@ -72,7 +73,7 @@ def parts_of(tables: Mapping[str, Any]) -> Parts:
         _read(Output, tables.get("output", {})),
         tuple(patterns),
         tuple(coolings),
-        tables.get("print_units") == "us",
+        "us" if tables.get("print_units") == "us" else "metric",
     )
 
 
@@ -80,13 +81,19 @@ def _entries(given: object) -> list[Mapping[str, Any]]:
     """The tables of a list; an empty one in place of what is no table."""
     if not isinstance(given, (list, tuple)):
         return []
-    return [entry if isinstance(entry, Mapping) else {} for entry in given]
+    return [entry if isinstance(entry, Mapping) else {} for entry in given[:MOST_HEATS]]
+
+
+@cache
+def _reader(kind: Any) -> TypeAdapter[Any]:
+    """Validation of one kind of record; building it takes a while."""
+    return TypeAdapter(kind)
 
 
 def _read(kind: Any, given: object) -> Any:
     """A record of the kind, None when ``given`` has a fault."""
     try:
-        return TypeAdapter(kind).validate_python(given)
+        return _reader(kind).validate_python(given)
     except ValidationError:
         return None
 
@@ -97,21 +104,21 @@ def checked(parts: Parts, folder: Path) -> list[str]:
     steel, hottest, steel_faults = _steel(parts.steel, folder)
     faults += steel_faults
     if parts.member is not None:
-        wrong = fit.member_faults(parts.member)
+        wrong = fit.member_faults(parts.member, parts.units)
         faults += wrong or _on_member(parts, parts.member, steel)
     ambient = parts.surroundings.ambient if parts.surroundings else None
     faults += _torches(parts, ambient, hottest)
     for where, cooling in parts.coolings:
-        faults += strength.cooling_faults(where, cooling, ambient, parts.us)
+        faults += strength.cooling_faults(where, cooling, ambient, parts.units)
     return list(dict.fromkeys(faults))
 
 
 def _on_member(parts: Parts, member: Member, steel: Steel | None) -> list[str]:
     """What does not fit a sound member, and what it cannot carry."""
-    view, faults = fit.view_of(member, parts.us), []
+    view, faults = fit.view_of(member, parts.units), []
     if steel is not None and parts.load is not None:
         fy = steel.yield_stress
-        faults += strength.capacity_faults(parts.load, member, fy, parts.us)
+        faults += strength.capacity_faults(parts.load, member, fy, parts.units)
     sound = []
     for heat, where, pattern in parts.patterns:
         wrong = fit.pattern_faults(where, pattern, view)
@@ -174,4 +181,6 @@ def _torches(parts: Parts, ambient: float | None, hottest: float) -> Iterator[st
                 yield f"{where}.{problem}"
             continue
         yield from strength.torch_faults(where, torch, effective)
-        yield from strength.target_faults(where, effective, ambient, hottest, parts.us)
+        yield from strength.target_faults(
+            where, effective, ambient, hottest, parts.units
+        )

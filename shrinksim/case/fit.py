@@ -10,8 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.fields import near, text_of
+from shrinksim.case.fields import near
 from shrinksim.case.heating import AnyPattern, Line, Rectangle, Spot, Strip, Vee
+from shrinksim.case.quantity import show
 from shrinksim.case.resolving import vee_depth
 from shrinksim.case.schema import Member, Numerics, Output
 from shrinksim.errors import CaseError
@@ -21,6 +22,7 @@ from shrinksim.shop.section import section_named
 _PLATE = ("width", "thickness")
 _I_SHAPE = ("depth", "flange_width", "web_thickness", "flange_thickness")
 _SLACK = 1e-9
+_TOUCH = 1e-6
 _MOST_ELEMENTS = 1e6
 
 
@@ -36,21 +38,21 @@ class View:
     high: float
     depth: float
     flanges: bool
-    us: bool = False
+    units: str = "metric"
 
     def text(self, value: float) -> str:
         """A length in the case's own unit."""
-        return text_of(round(value, 6), "length", self.us)
+        return show(value, "length", self.units)
 
 
-def view_of(member: Member, us: bool) -> View:
+def view_of(member: Member, units: str) -> View:
     """The view that a sound member offers."""
     low, high = member.face
     half = math.inf if member.patch is None else 0.5 * member.patch
-    return View(half, low, high, member.view_depth, low > 0.0, us)
+    return View(half, low, high, member.view_depth, low > 0.0, units)
 
 
-def member_faults(member: Member) -> list[str]:
+def member_faults(member: Member, units: str) -> list[str]:
     """Keys that the kind of section lacks or does not take; dimensions that clash."""
     if member.section not in {"plate", "I"}:
         try:
@@ -77,7 +79,7 @@ def member_faults(member: Member) -> list[str]:
     elif member.axis is None:
         advice = 'write axis = "strong" (web seen on its face) or "weak" (in plan)'
         faults.append(f"member.axis is missing; {advice}")
-    return faults or _shape_faults(member)
+    return faults or _shape_faults(member, units)
 
 
 def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
@@ -87,7 +89,7 @@ def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
     return (_I_SHAPE, ("root_radius",)) if section == "I" else ((), ())
 
 
-def _shape_faults(member: Member) -> list[str]:
+def _shape_faults(member: Member, units: str) -> list[str]:
     """What the section itself refuses."""
     try:
         depth = member.view_depth
@@ -97,9 +99,9 @@ def _shape_faults(member: Member) -> list[str]:
     if width is not None and thickness is not None and thickness > width:
         return ["member.thickness is more than member.width; exchange the two"]
     if member.patch is not None and member.patch < depth:
-        shortest = text_of(depth, "length")
+        shortest = show(depth, "length", units)
         return [
-            f"member.patch = {text_of(member.patch, 'length')} is shorter than the "
+            f"member.patch = {show(member.patch, 'length', units)} is shorter than the "
             f"member is deep, {shortest}; the ends would disturb the heated zone"
         ]
     return []
@@ -191,11 +193,11 @@ def overlaps(
 ) -> Iterator[str]:
     """Pairs of areas of one heat that cover the same steel; lines may cross them."""
     areas = [
-        (heat, where, outline(pattern, view), isinstance(pattern, Strip))
+        (heat, where, outline(pattern, view))
         for heat, where, pattern in patterns
         if not isinstance(pattern, Line)
     ]
-    for (i, a, one, _), (j, b, other, _) in itertools.combinations(areas, 2):
+    for (i, a, one), (j, b, other) in itertools.combinations(areas, 2):
         if i == j and _share_area(one, other):
             yield (
                 f"{b} overlaps {a} in the same heat; move it, or put it in a "
@@ -205,12 +207,18 @@ def overlaps(
 
 def _share_area(one: FloatArray, other: FloatArray) -> bool:
     """Whether two convex polygons overlap by more than a touch (separating axes)."""
+    low, high = (
+        np.maximum(one.min(0), other.min(0)),
+        np.minimum(one.max(0), other.max(0)),
+    )
+    if np.any(high - low < _TOUCH):
+        return False
     for polygon in (one, other):
         sides = np.roll(polygon, -1, axis=0) - polygon
         for dx, dy in sides:
             normal = np.array([-dy, dx]) / max(math.hypot(dx, dy), 1e-12)
             p, q = one @ normal, other @ normal
-            if min(p.max(), q.max()) - max(p.min(), q.min()) < 1e-6:
+            if min(p.max(), q.max()) - max(p.min(), q.min()) < _TOUCH:
                 return False
     return True
 

@@ -31,6 +31,9 @@ from shrinksim.case.fields import (
 
 RECORD = ConfigDict(frozen=True, extra="forbid")
 
+MOST_HEATS = 40
+"""Heats of a case, and patterns of a heat; more is a slip."""
+
 Route = Literal["serpentine", "straight"]
 Edge = Literal["top", "bottom"]
 
@@ -77,7 +80,7 @@ class Vee(BaseModel):
     path: Route = "serpentine"
     pitch: Size | None = None
     pause: Wait = 0.0
-    torch: Torch = Torch()
+    torch: Torch = Field(default_factory=Torch)
 
 
 class Strip(BaseModel):
@@ -91,7 +94,7 @@ class Strip(BaseModel):
     path: Route = "serpentine"
     pitch: Size | None = None
     pause: Wait = 0.0
-    torch: Torch = Torch()
+    torch: Torch = Field(default_factory=Torch)
 
 
 class Line(BaseModel):
@@ -104,7 +107,7 @@ class Line(BaseModel):
     path: Route = "straight"
     pitch: Size | None = None
     pause: Wait = 0.0
-    torch: Torch = Torch()
+    torch: Torch = Field(default_factory=Torch)
 
 
 class Spot(BaseModel):
@@ -118,7 +121,7 @@ class Spot(BaseModel):
     path: Route = "serpentine"
     pitch: Size | None = None
     pause: Wait = 0.0
-    torch: Torch = Torch()
+    torch: Torch = Field(default_factory=Torch)
 
 
 class Rectangle(BaseModel):
@@ -133,7 +136,7 @@ class Rectangle(BaseModel):
     path: Route = "serpentine"
     pitch: Size | None = None
     pause: Wait = 0.0
-    torch: Torch = Torch()
+    torch: Torch = Field(default_factory=Torch)
 
 
 class StillAir(BaseModel):
@@ -274,6 +277,6 @@ class Heat(BaseModel):
 
     model_config = RECORD
     patterns: tuple[AnyPattern, ...] = Field(
-        alias="pattern", min_length=1, max_length=40
+        alias="pattern", min_length=1, max_length=MOST_HEATS
     )
-    cooling: AnyCooling = StillAir()
+    cooling: AnyCooling = Field(default_factory=StillAir)

@@ -15,10 +15,12 @@ from shrinksim.case.fields import shown
 from shrinksim.case.resolving import resolve
 from shrinksim.case.schema import Case
 from shrinksim.case.textfile import read_text
-from shrinksim.case.wording import sentences
+from shrinksim.case.wording import MOST, sentences
 from shrinksim.errors import CaseError
 
 DEEPEST = 12
+LONGEST_LINE = 2000
+"""Characters; a key of very many parts would take tomllib hours."""
 
 
 def load(path: Path | str) -> Case:
@@ -45,7 +47,7 @@ def case_from(tables: Mapping[str, Any], where: str, folder: Path) -> Case:
         problems += sentences(fault)
     problems += checked(parts_of(tables), folder)
     if problems or case is None:
-        raise CaseError([_printable(f"{where}: {p}") for p in problems])
+        raise CaseError([_printable(f"{where}: {p}") for p in problems[:MOST]])
     return resolve(case, folder)
 
 
@@ -56,6 +58,10 @@ def _printable(text: str) -> str:
 
 def _parse(text: str, where: str) -> dict[str, Any]:
     """The file's tables."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > LONGEST_LINE:
+            message = f"{where}: line {number} is over {LONGEST_LINE} characters long"
+            raise CaseError(message)
     try:
         return tomllib.loads(text)
     except RecursionError:
@@ -76,7 +82,8 @@ def _not_toml(text: str, reason: str) -> str:
     reason = reason[: found.start()]
     sentence = f"line {number}: {shown(line)}: {reason[:1].lower()}{reason[1:]}"
     bare = re.fullmatch(r"([\w.-]+)\s*=\s*([^\s\"'\[{#][^\"'\[{#]*?)\s*(#.*)?", line)
-    if bare and bare[2] not in {"true", "false"}:
+    unquoted = reason.startswith(("Invalid value", "Expected newline"))
+    if bare and unquoted:
         sentence += f'; put the value in quotes: {bare[1]} = "{bare[2]}"'
     return sentence
 

@@ -25,7 +25,7 @@ from shrinksim.case.fields import (
     Text,
     relative,
 )
-from shrinksim.case.heating import RECORD, Heat, Torch
+from shrinksim.case.heating import MOST_HEATS, RECORD, Heat, Torch
 from shrinksim.shop.section import ISection, Plate, section_named
 
 Moment = Annotated[Amount, relative("moment", "Mp")]
@@ -163,7 +163,7 @@ class Numerics(BaseModel):
     element: Size | None = None
     far_element: Size | None = None
     temperature_step: Kelvins = 30.0
-    heat_tolerance: Kelvins = 4.0
+    heat_tolerance: Kelvins = 8.0
 
 
 class Output(BaseModel):
@@ -183,9 +183,9 @@ class Case(BaseModel):
     member: Member
     steel: SteelChoice
     surroundings: Surroundings = Surroundings()
-    torch: Torch = Torch()
+    torch: Torch = Field(default_factory=Torch)
     load: Load = Load()
-    heats: tuple[Heat, ...] = Field(alias="heat", min_length=1, max_length=40)
+    heats: tuple[Heat, ...] = Field(alias="heat", min_length=1, max_length=MOST_HEATS)
     numerics: Numerics = Numerics()
     output: Output = Output()
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from shrinksim.case.fields import text_of
 from shrinksim.case.heating import AnyCooling, StillAir, Torch
+from shrinksim.case.quantity import show
 from shrinksim.case.schema import Load, Member
 from shrinksim.shop.section import Plate, plastic_moment, section_properties
 
@@ -32,29 +32,29 @@ def torch_faults(where: str, own: Torch, torch: Torch) -> list[str]:
 
 
 def target_faults(
-    where: str, torch: Torch, ambient: float | None, hottest: float, us: bool
+    where: str, torch: Torch, ambient: float | None, hottest: float, units: str
 ) -> list[str]:
     """A target that is no heating, or beyond what is known of the steel."""
     if torch.drive == "travel":
         return []
-    target = f"{where}.target = {text_of(torch.target, 'temperature', us)}"
+    target = f"{where}.target = {show(torch.target, 'temperature', units)}"
     if torch.target > hottest:
-        end = text_of(hottest, "temperature", us)
+        end = show(hottest, "temperature", units)
         return [f"{target} is above {end}, where the data of the steel end"]
     if ambient is not None and torch.target <= ambient:
-        air = text_of(ambient, "temperature", us)
+        air = show(ambient, "temperature", units)
         return [f"{target} is not above the surroundings, {air}"]
     return []
 
 
 def cooling_faults(
-    where: str, cooling: AnyCooling, ambient: float | None, us: bool
+    where: str, cooling: AnyCooling, ambient: float | None, units: str
 ) -> list[str]:
     """Starts, reaches and ends of cooling that contradict each other."""
     faults = []
     if ambient is not None and cooling.until <= ambient:
         air, until = (
-            text_of(value, "temperature", us) for value in (ambient, cooling.until)
+            show(value, "temperature", units) for value in (ambient, cooling.until)
         )
         faults.append(f"{where}.until = {until} is never reached in air of {air}")
     if isinstance(cooling, StillAir):
@@ -64,14 +64,14 @@ def cooling_faults(
     if cooling.everywhere and cooling.reach is not None:
         faults.append(f"{where} has both reach and everywhere = true; leave one out")
     if cooling.start_after is not None and cooling.start_after >= cooling.longest:
-        times = [text_of(t, "time", us) for t in (cooling.start_after, cooling.longest)]
+        times = [show(t, "time", units) for t in (cooling.start_after, cooling.longest)]
         faults.append(
             f"{where}.start_after = {times[0]} overlaps the end of the heat, which "
             f"{where}.longest puts at {times[1]}"
         )
     below = cooling.start_below
     if below is not None and ambient is not None and below <= ambient:
-        start, air = (text_of(value, "temperature", us) for value in (below, ambient))
+        start, air = (show(value, "temperature", units) for value in (below, ambient))
         faults.append(f"{where}.start_below = {start} is never reached in air of {air}")
     return faults
 
@@ -107,7 +107,7 @@ def _moment_given(load: Load) -> bool:
 
 
 def capacity_faults(
-    load: Load, member: Member, yield_stress: float, us: bool
+    load: Load, member: Member, yield_stress: float, units: str
 ) -> list[str]:
     """A load that the cold member cannot carry.
 
@@ -122,12 +122,12 @@ def capacity_faults(
     n = abs(load.axial) / most_force
     faults = []
     if m >= 1.0:
-        most = text_of(float(f"{most_moment:.4g}"), "moment", us)
+        most = show(most_moment, "moment", units)
         faults.append(
             f"load.moment is {m:.2f} Mp; the cold section carries less than Mp = {most}"
         )
     if n >= 1.0:
-        most = text_of(float(f"{most_force:.4g}"), "force", us)
+        most = show(most_force, "force", units)
         faults.append(f"load.axial is {n:.2f} of what the cold section carries, {most}")
     both = isinstance(shape, Plate) or member.bending == "strong"
     if not faults and both and m + n**2 >= 1.0:

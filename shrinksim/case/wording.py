@@ -18,6 +18,9 @@ from shrinksim.case.schema import Case
 
 Step = int | str
 
+MOST = 100
+"""Faults of one file that are put into words; nobody reads more."""
+
 
 def _tables() -> dict[tuple[str, ...], type[BaseModel]]:
     """The record behind each table of the file; patterns and coolings by kind."""
@@ -37,9 +40,9 @@ TABLES = _tables()
 
 
 def sentences(fault: ValidationError) -> list[str]:
-    """One sentence for each fault, beginning with its key, in the file's order."""
+    """One sentence for each fault, beginning with its key, up to ``MOST``."""
     found = []
-    for error in fault.errors(include_url=False):
+    for error in fault.errors(include_url=False)[:MOST]:
         found += _sentence(error["type"], error["loc"], error["input"], error)
     return list(dict.fromkeys(found))
 

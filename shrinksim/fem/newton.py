@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -23,6 +22,11 @@ class Point:
     matrix: Callable[[], FloatArray]
     state: tuple[FloatArray, ...]
     measure: float
+
+    @property
+    def relative(self) -> float:
+        """Residual over the force scale."""
+        return float(np.linalg.norm(self.residual)) / max(self.scale, 1e-300)
 
 
 @dataclass(frozen=True)
@@ -47,36 +51,56 @@ class Trial:
     iterations: int
 
 
+@dataclass
+class Kept:
+    """A factor that is used again, in this step and the next, while it contracts."""
+
+    solve: Callable[[FloatArray], FloatArray] | None = None
+
+
+KEEP = 0.3
+"""A kept factor is good while it takes the residual down to this share or less: a new
+one costs several iterations with the old."""
+
+
 def solve_step(
-    balance: Balance, start: FloatArray, guess: FloatArray, cautious: bool
-) -> tuple[Trial, Any]:
+    balance: Balance, start: FloatArray, guess: FloatArray, kept: Kept, cautious: bool
+) -> tuple[Trial, Point]:
     """Balance a step from ``start`` + ``guess``.
 
-    cautious : the first iteration uses the elastic matrix, because the tangent of a
-    state that is strained by heat alone points the wrong way.
+    cautious : full Newton, its first iteration with the elastic matrix, because the
+    tangent of a state that is strained by heat alone points the wrong way.
     """
     q = start + guess
     point = balance.evaluate(q)
+    before, relative = np.inf, np.inf
     for iteration in range(1, balance.iterations + 1):
-        relative = float(np.linalg.norm(point.residual)) / max(point.scale, 1e-300)
+        before, relative = relative, point.relative
         if relative <= balance.tolerance:
             return Trial(q, relative, iteration), point
         if not np.isfinite(relative):
             break
-        first = cautious and iteration == 1
-        matrix = balance.elastic() if first else point.matrix()
-        try:
-            change = balance.factorise(matrix)(point.residual)
-        except NotConverged:
-            if first:
-                raise
-            change = balance.factorise(balance.elastic())(point.residual)
-        q, point = _search(balance, q, point, change)
+        slow = relative > KEEP * before
+        if cautious or slow or kept.solve is None:
+            kept.solve = _factor(balance, point, cautious and iteration == 1)
+        q, point = _search(balance, q, point, kept.solve(point.residual))
     message = (
         f"residual {relative:.2g} after {balance.iterations} iterations "
         f"(want {balance.tolerance:g})"
     )
     raise NotConverged(message)
+
+
+def _factor(
+    balance: Balance, point: Point, elastic: bool
+) -> Callable[[FloatArray], FloatArray]:
+    """The tangent's factor; the elastic one's where the tangent is not definite."""
+    if not elastic:
+        try:
+            return balance.factorise(point.matrix())
+        except NotConverged:
+            pass
+    return balance.factorise(balance.elastic())
 
 
 def _search(

@@ -12,7 +12,7 @@ from shrinksim.output.marks import dress
 from shrinksim.output.sheet import BLACK, BLUE, GREY, WIDTH, blank, place, round_factor
 from shrinksim.output.shown import Shown, folds
 from shrinksim.output.sketch import end_turn, extent
-from shrinksim.output.units import scale, units_of
+from shrinksim.output.units import scale, three, units_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -84,7 +84,7 @@ def _kinked(result: Shown, axes: Axes) -> None:
     axes.plot([0, 1], [0, 0], "^", color=BLACK, ms=7)
     axes.plot([0.5, 0.5], [0, rise], color=BLACK, lw=0.8)
     length = scale(result, "length")
-    offset = f"{float(length(abs(out))):.3g} {length.unit}"
+    offset = f"{three(float(length(abs(out))))} {length.unit}"
     axes.text(0.51, 0.42 * rise, offset, va="center", fontweight="bold")
     axes.set_xlim(-0.02, 1.02)
     axes.set_ylim(min(rise, 0.0) - 0.35, max(rise, 0.0) + 0.35)

@@ -85,7 +85,7 @@ def _left(result: Shown) -> dict[str, list[Any]]:
     fields: dict[str, list[Any]] = {}
     for k, name in enumerate(("xx", "yy", "xy")):
         stress = strain.stress[:count, :, k].mean(axis=1)
-        fields[f"residual stress {name} [MPa]"] = [stress / MEGAPASCAL]
+        fields[f"final stress {name} [MPa]"] = [stress / MEGAPASCAL]
         plastic = strain.plastic_strain[:count, :, k].mean(axis=1)
         fields[f"plastic strain {name} [1]"] = [plastic]
     total = strain.equivalent_plastic[:count].mean(axis=1)

@@ -19,7 +19,7 @@ from shrinksim.output.sheet import (
     place,
 )
 from shrinksim.output.shown import Shown, folds
-from shrinksim.output.units import scale
+from shrinksim.output.units import clock, scale
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -105,14 +105,16 @@ def levels_to(result: Shown, low: float, high: float, dimension: str) -> FloatAr
 
 
 def moments_of_interest(result: Shown) -> tuple[int, ...]:
-    """Rows of the heat history: half-way, torch off, and twice in cooling."""
+    """Rows of the heat history: half-way, last with a torch, and twice in cooling."""
     heat = result.heat
     on = np.flatnonzero(np.isfinite(heat.torch[:, 0]))
-    last = int(on[-1]) if len(on) else int(np.argmax(heat.temperature.max(axis=1)))
-    half = int(np.searchsorted(heat.times, 0.5 * heat.times[last]))
+    if not len(on):
+        on = np.array([int(np.argmax(heat.temperature.max(axis=1)))])
+    last = int(on[-1])
+    half = int(on[np.argmin(np.abs(heat.times[on] - 0.5 * heat.times[last]))])
     hottest = heat.temperature[last:].max(axis=1)
     ambient = float(heat.temperature[0].min())
-    rows = [min(half, last), last]
+    rows = [half, last]
     for share in (0.5, 0.2):
         goal = ambient + share * (hottest[0] - ambient)
         rows.append(last + int(np.argmin(np.abs(hottest - goal))))
@@ -161,15 +163,6 @@ def _ring(result: Shown, axes: Axes, row: int) -> bool:
     for colour, width in ((BLACK, 3.4), ("white", 1.4)):
         axes.plot(x, y, "o", ms=8, mfc="none", mec=colour, mew=width, clip_on=False)
     return True
-
-
-def clock(seconds: float) -> str:
-    """A time in the unit that reads best."""
-    if seconds < 180.0:
-        return f"{seconds:.0f} s"
-    if seconds < 3 * 3600.0:
-        return f"{seconds / 60.0:.0f} min"
-    return f"{seconds / 3600.0:.1f} h"
 
 
 def peak(result: Shown) -> Figure:

@@ -35,6 +35,9 @@ LIGHT, SOLID = "#eceff1", "#c9d1d8"
 SIDE, ROOM = 0.62, 0.24
 """Inches of room beside the member for load arrows, and above and below for names."""
 
+LINE, LETTER = 0.17, 0.068
+"""Inches: height of a line and width of a letter of small type."""
+
 
 def extent(result: Shown) -> tuple[float, float, float, float]:
     """left, right, low, high (m) of the patch."""
@@ -68,7 +71,7 @@ def setup(result: Shown) -> Figure:
     for k, path in enumerate(result.paths):
         way = _way(result, axes, path, k + 1)
         handles += way if k == 0 else []
-    handles += _points(result, axes)
+    handles += _points(result, axes, near_inch)
     unit = scale(result, "length").unit
     dress(axes, f"along the member [{unit}]", f"height [{unit}]")
     axes.set_title("The heat, close up")
@@ -131,6 +134,7 @@ def _member(result: Shown, axes: Axes) -> None:
         axes.annotate(
             f"{band.name}: {thick} {word}", (left, spot), shift,
             textcoords="offset points", va=up, fontsize=8, color="#333333",
+            bbox={"fc": LIGHT, "ec": "none", "pad": 1.0} if up == "center" else None,
         )  # fmt: skip
     ring = [left, right, right, left, left], [low, low, high, high, low]
     axes.plot(*ring, color=BLACK, lw=1.2)
@@ -204,21 +208,28 @@ def _arrows(path: TorchPath) -> list[tuple[FloatArray, FloatArray]]:
     ]
 
 
-def _points(result: Shown, axes: Axes) -> list[Any]:
-    """Crosses at the named points, with their names."""
+def _points(result: Shown, axes: Axes, inch: float) -> list[Any]:
+    """Crosses at the named points; their names beside the heat, clear of each other."""
     length = scale(result, "length")
-    handle: list[Any] = []
-    for name, place_ in named_points(result).items():
-        x, y = length(place_)
-        handle = axes.plot(
-            x, y, "x", color=BLUE, ms=6, mew=1.8, ls="", label="named point", zorder=5
+    points = sorted(named_points(result).items(), key=lambda item: item[1][1])
+    beside = max(float(np.asarray(o)[:, 0].max()) for o in result.outlines)
+    edge = float(axes.get_xlim()[1])
+    keys: list[Any] = []
+    free = -np.inf
+    for name, (x, y) in points:
+        free = max(free + LINE * inch, y)
+        spot = (float(length(x)), float(length(y)))
+        keys = axes.plot(
+            *spot, "x", color=BLUE, ms=6, mew=1.8, ls="", label="named point", zorder=5
         )
+        room = edge - float(length(LETTER * inch * len(name)))
+        at = min(float(length(max(beside, x) + 0.1 * inch)), room)
         axes.annotate(
-            name, (float(x), float(y)), (9, 0), textcoords="offset points", color=BLUE,
-            va="center", fontsize=8, zorder=8,
-            bbox={"fc": "white", "ec": "none", "alpha": 0.75, "pad": 0.8},
+            name, spot, (at, float(length(free))), color=BLUE, va="center", fontsize=8,
+            zorder=8, bbox={"fc": "white", "ec": "none", "alpha": 0.8, "pad": 0.8},
+            arrowprops={"arrowstyle": "-", "color": BLUE, "lw": 0.6, "shrinkB": 4},
         )  # fmt: skip
-    return handle
+    return keys
 
 
 def end_turn(result: Shown, row: int) -> float:

@@ -33,6 +33,21 @@ class Scale:
         return (np.asarray(values, float) - self.zero) / self.one
 
 
+def three(value: float) -> str:
+    """Three digits, more before the point, and no exponent."""
+    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.3g}"
+
+
+def clock(seconds: float) -> str:
+    """A time as one would say it."""
+    whole = round(seconds)
+    if whole < 180:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min {whole % 60} s".removesuffix(" 0 s")
+    return f"{whole // 3600} h {whole % 3600 // 60} min".removesuffix(" 0 min")
+
+
 def units_of(result: Shown) -> str:
     """The case's print_units: metric or us."""
     return "us" if result.case.print_units == "us" else "metric"

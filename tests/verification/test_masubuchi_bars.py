@@ -147,8 +147,12 @@ def test_temperature_at_which_the_cooling_bar_yields_in_tension(peak, published)
     at = brentq(spare, 20.0, 440.0 if peak > 480 else peak)
     assert at == pytest.approx(published, abs=0.01)
     body, hold = held_bar(EC3)
-    above = uniform(body, hold, [*ramp(20, peak, step=5), *ramp(peak, at + 0.05, step=5)])
-    below = uniform(body, hold, [*ramp(20, peak, step=5), *ramp(peak, at - 0.05, step=5)])
+    above = uniform(
+        body, hold, [*ramp(20, peak, step=5), *ramp(peak, at + 0.05, step=5)]
+    )
+    below = uniform(
+        body, hold, [*ramp(20, peak, step=5), *ramp(peak, at - 0.05, step=5)]
+    )
     assert np.all(above.stress[..., 0] < ec3(at + 0.05)[2] * (1 - 1e-5))
     assert below.stress[..., 0] == pytest.approx(ec3(at - 0.05)[2], rel=1e-6)
 
@@ -200,7 +204,9 @@ def three_bars(table, side: float) -> tuple[Body, Support, np.ndarray]:
     """Bars side : 1 : side between rigid ends; the mask of the middle one's nodes."""
     one = rectangle(LENGTH, DEPTH, 2, 1)
     count, cells = len(one.points), len(one.triangles)
-    points = np.concatenate([one.points + [0.0, 2 * k * DEPTH] for k in range(3)])
+    points = np.concatenate(
+        [one.points + np.array([0.0, 2 * k * DEPTH]) for k in range(3)]
+    )
     triangles = np.concatenate([one.triangles + k * count for k in range(3)])
     mesh = Mesh(points, triangles, np.zeros(3 * cells, np.int64))
     left, right = (
@@ -226,13 +232,15 @@ def three_fibres(path, side: float, curve) -> tuple[float, list[float], float]:
     plastic = 0.0
     cold, _, limit = curve(20.0)
     for T in path:
-        modulus, heat, level = curve(T)
+        modulus, heat, _ = curve(T)
 
         def middle(e: float, T=T, plastic=plastic) -> float:
             modulus, heat, level = curve(T)
             return float(np.clip(modulus * (e - heat - plastic), -level, level))
 
-        e = brentq(lambda e, m=middle: m(e) + 2.0 * side * cold * e, -0.1, 0.1, xtol=1e-16)
+        e = brentq(
+            lambda e, m=middle: m(e) + 2.0 * side * cold * e, -0.1, 0.1, xtol=1e-16
+        )
         plastic = e - heat - middle(e) / modulus
         assert abs(cold * e) <= limit
     return e, [middle(e), cold * e], plastic

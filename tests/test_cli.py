@@ -1,0 +1,338 @@
+"""The commands: exit codes, what they print, and what they leave behind."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+import tomllib
+from importlib import import_module
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from shrinksim import __version__, cli, doctor, machine, progress
+from shrinksim.cli import main
+from shrinksim.errors import CaseError, NotConverged
+from shrinksim.fem.mesher import LIBRARIES
+from shrinksim.output import report
+
+ROOT = Path(__file__).parent.parent
+CASE = ROOT / "cases" / "flat_bar_vee.toml"
+HEAVY = {"numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic", "rich"}
+SUMMARY = {
+    "title": "a bar",
+    "converged": True,
+    "rotation_mrad": 2.345,
+    "shortening_mm": 0.1234,
+    "peak_temperature_C": 655.0,
+    "heating_time_s": 40.0,
+    "max_residual_tension_MPa": 231.0,
+    "hot_hinge_margin": None,
+    "refinement": None,
+    "cautions": [{"code": "x", "text": "Mind the steam."}],
+}
+
+
+@pytest.fixture(autouse=True)
+def _settled(monkeypatch, tmp_path):
+    """Commands set environment variables, and SIGTERM; put both back."""
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        monkeypatch.setenv(name, "1")
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "kernels"))
+    handler = signal.getsignal(signal.SIGTERM)
+    yield
+    signal.signal(signal.SIGTERM, handler)
+
+
+@pytest.fixture
+def chain(monkeypatch):
+    """Put a function in the place of the computation, and a plain folder for output."""
+
+    def put(compute):
+        def write(result, folder, case_path, force=False):
+            folder.mkdir(parents=True)
+            (folder / "summary.json").write_text("{}")
+            return folder
+
+        monkeypatch.setattr(import_module("shrinksim.run"), "run", compute)
+        monkeypatch.setattr(report, "write_results", write)
+
+    return put
+
+
+def finished(case, progress, refine):
+    progress("heat", float("nan"), "t = 1 s")
+    progress("heat", 1.0, "cold")
+    return SimpleNamespace(summary=lambda: SUMMARY | {"title": case.title})
+
+
+def raising(error):
+    def compute(case, progress, refine):
+        progress("mesh", 0.5, "")
+        raise error
+
+    return compute
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys\nfrom shrinksim.cli import main\n"
+        "try: main(['--help'])\nexcept SystemExit: pass\n"
+        "print(sorted(sys.modules), file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=True,
+    )
+    assert "run" in done.stdout
+    assert "doctor" in done.stdout
+    loaded = {name.strip("'[] \n") for name in done.stderr.split(",")}
+    assert "argparse" in loaded
+    assert not loaded & HEAVY
+
+
+def test_version_and_no_command(capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"shrinksim {__version__}\n"
+    assert main([]) == 2
+    assert "CASE" not in capsys.readouterr().err
+
+
+def test_a_bad_case_is_exit_2_with_every_sentence(tmp_path, capsys):
+    path = tmp_path / "a.toml"
+    path.write_text('title = "x"\nmember = 3\nstel = 1\n')
+    for command in ("run", "check"):
+        assert main([command, str(path)]) == 2
+        said = capsys.readouterr()
+        assert said.out == ""
+        lines = said.err.splitlines()
+        assert len(lines) == 4
+        assert all(line.startswith(f"{path}: ") for line in lines)
+    assert main(["run", str(tmp_path / "none.toml")]) == 2
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_run_prints_what_came_out(chain, tmp_path, capsys):
+    chain(finished)
+    assert main(["run", str(CASE), "--out", str(tmp_path / "new" / "r")]) == 0
+    said = capsys.readouterr()
+    assert "2.35 mrad (the open end closes)" in said.out
+    assert "0.1234 mm" in said.out
+    assert "655 degC" in said.out
+    assert "no moment on it" in said.out
+    assert "Mind the steam." in said.out
+    assert str(tmp_path / "new" / "r" / "report.html") in said.out
+    assert said.err.splitlines()[:2] == ["heat, t = 1 s", "heat 100 %, cold"]
+
+
+def test_quiet_says_nothing_on_the_way(chain, tmp_path, capsys):
+    chain(finished)
+    assert main(["run", str(CASE), "--quiet", "--out", str(tmp_path / "r")]) == 0
+    assert capsys.readouterr().err == ""
+
+
+def test_results_go_to_a_folder_named_after_the_case(chain, tmp_path, monkeypatch):
+    chain(finished)
+    monkeypatch.chdir(tmp_path)
+    assert main(["run", str(CASE), "--quiet"]) == 0
+    assert (tmp_path / "results" / "flat_bar_vee" / "summary.json").exists()
+
+
+def test_us_units_and_a_fold():
+    folded = SUMMARY | {"converged": False, "hot_hinge_margin": 0.9}
+    text = cli.outcome(folded, "us")
+    assert "hot hinge: the member folds" in text
+    assert "1211 degF" in text
+    assert "0.004858 in" in text
+    assert "0.90" in text
+    refined = SUMMARY | {"refinement": {"rotation_change_mrad": -0.05}}
+    assert "-0.05 mrad" in cli.outcome(refined, "metric")
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "sentence"),
+    [
+        (NotConverged("no equilibrium at t = 3 s"), 1, "no equilibrium at t = 3 s\n"),
+        (CaseError("too thin to mesh"), 2, "too thin to mesh\n"),
+        (KeyboardInterrupt(), 130, "stopped; nothing unfinished is kept\n"),
+        (MemoryError(), 1, "out of memory; use larger elements or a shorter patch\n"),
+        (RuntimeError("odd\nmore"), 1, "shrinksim failed (RuntimeError: odd); this is"),
+    ],
+)
+def test_what_ends_a_run(chain, tmp_path, capsys, error, code, sentence):
+    chain(raising(error))
+    assert main(["run", str(CASE), "--quiet", "--out", str(tmp_path / "r")]) == code
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith(sentence)
+    assert "Traceback" not in said.err
+    assert not (tmp_path / "r").exists()
+
+
+def test_our_faults_can_be_traced(chain, tmp_path, monkeypatch):
+    chain(raising(RuntimeError("odd")))
+    monkeypatch.setenv(cli.TRACEBACK, "1")
+    with pytest.raises(RuntimeError, match="odd"):
+        main(["run", str(CASE), "--quiet", "--out", str(tmp_path / "r")])
+
+
+def test_a_taken_folder_is_refused_before_anything_is_computed(chain, tmp_path, capsys):
+    chain(raising(AssertionError("computed")))
+    (tmp_path / "notes.txt").write_text("mine")
+    for arguments in ([], ["--force"]):
+        assert main(["run", str(CASE), "--out", str(tmp_path), *arguments]) == 2
+        assert "holds files that are not results" in capsys.readouterr().err
+    assert main(["run", str(CASE), "--out", str(tmp_path / "notes.txt")]) == 2
+    assert main(["run", str(CASE), "--out", str(tmp_path / "notes.txt" / "r")]) == 2
+    assert (tmp_path / "notes.txt").read_text() == "mine"
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root writes everywhere")
+def test_a_folder_that_cannot_be_written(chain, tmp_path, capsys):
+    chain(raising(AssertionError("computed")))
+    tmp_path.chmod(0o500)
+    assert main(["run", str(CASE), "--out", str(tmp_path / "r")]) == 2
+    assert "cannot be written; name another folder" in capsys.readouterr().err
+
+
+def test_check_says_what_a_run_would_do(monkeypatch, capsys):
+    preview = SimpleNamespace(
+        lines=("One vee, then still air.",),
+        unknowns=6000,
+        elements=1500,
+        steps=160,
+        seconds=7.4,
+        cautions=(SimpleNamespace(code="x", text="Wear gloves."), "Plain text."),
+    )
+    chain_module = import_module("shrinksim.run")
+    monkeypatch.setattr(chain_module, "prepare", lambda case: preview, raising=False)
+    assert main(["check", str(CASE)]) == 0
+    said = capsys.readouterr().out
+    assert "nothing wrong with it" in said
+    assert "One vee, then still air." in said
+    assert "6000 unknowns on 1500 elements, about 160 steps, about 7 s" in said
+    assert "  - Wear gloves.\n  - Plain text." in said
+
+
+def test_doctor_says_what_is_missing_and_how_to_get_it(monkeypatch, capsys):
+    def broken(name):
+        if name == "gmsh":
+            message = "libGLU.so.1: cannot open shared object file"
+            raise OSError(message)
+        if name == "meshio":
+            raise ImportError(name)
+        return None
+
+    monkeypatch.setattr(doctor, "import_module", broken)
+    monkeypatch.setitem(doctor.NEEDED, "numpy", "99.0")
+    monkeypatch.setitem(doctor.NEEDED, "no-such-package", "1.0")
+    assert main(["doctor"]) == 1
+    said = capsys.readouterr().out
+    assert "libGLU.so.1: cannot open shared object file" in said
+    assert f"         apt-get install {LIBRARIES}\n" in said
+    assert "is older than 99.0" in said
+    assert "no-such-package is not installed" in said
+    assert "meshio" in said
+    assert "-m pip install 'no-such-package>=1.0'" in said
+    assert "Nothing is missing" not in said
+
+
+def test_doctor_finds_this_machine_fit(monkeypatch, capsys):
+    monkeypatch.setattr(doctor, "import_module", lambda name: None)
+    assert main(["doctor"]) == 0
+    assert "Nothing is missing." in capsys.readouterr().out
+
+
+def test_doctor_asks_for_what_the_package_declares():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    wanted = dict(entry.split(">=") for entry in project["dependencies"])
+    assert wanted == doctor.NEEDED
+    assert project["requires-python"] == ">=" + ".".join(map(str, doctor.PYTHON))
+    assert doctor.DEBIAN == LIBRARIES
+
+
+def test_doctor_tells_of_a_cache_that_cannot_be_written(monkeypatch, tmp_path):
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "file" / "cache"))
+    (finding,) = [f for f in doctor.examine(tmp_path) if "kernels" in f.text]
+    assert not finding.fine
+    assert "NUMBA_CACHE_DIR" in finding.remedy
+
+
+def test_the_process_is_set_up_once_and_the_users_settings_stay(monkeypatch, tmp_path):
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS")
+    monkeypatch.delenv("NUMBA_CACHE_DIR")
+    monkeypatch.setenv("OMP_NUM_THREADS", "3")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    machine.settle()
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
+    assert os.environ["OMP_NUM_THREADS"] == "3"
+    if sys.platform.startswith("linux"):
+        usual = tmp_path / "shrinksim" / "kernels"
+        assert os.environ["NUMBA_CACHE_DIR"] == str(usual)
+        assert usual.is_dir()
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="XDG folders")
+def test_kernels_never_go_to_a_folder_that_others_can_write(monkeypatch, tmp_path):
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    monkeypatch.setattr(machine.tempfile, "tempdir", str(tmp_path))
+    own = machine.kernel_cache()
+    assert own == tmp_path / f"shrinksim-{os.getuid()}"
+    own.chmod(0o777)
+    fresh = machine.kernel_cache()
+    assert fresh != own
+    assert fresh.parent == tmp_path
+
+
+def test_plain_lines_come_now_and_then(capsys):
+    times = iter([0.0, 1.0, 3.0, 11.0, 12.0, 40.0, 41.0])
+    report_ = progress.plain_lines(lambda: next(times), every=10.0)
+    for fraction in (0.0, 0.1, 0.2, 0.5, 1.0, 1.0):
+        report_("heat", fraction, "hot")
+    report_("strain", 0.0, "")
+    assert capsys.readouterr().err.splitlines() == [
+        "heat 0 %, hot",
+        "heat 50 %, hot, about 11 s left",
+        "heat 100 %, hot",
+        "strain 0 %",
+    ]
+
+
+def test_a_terminal_gets_bars(monkeypatch, capsys):
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    with progress.shown_progress(quiet=False) as report_:
+        report_("heat", float("nan"), "t = 1 s [not markup]")
+        report_("heat", 0.5, "t = 2 s")
+        report_("strain", 1.0, "cold")
+    said = capsys.readouterr().err
+    assert "heat" in said
+    assert "strain" in said
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_stopped_run_leaves_nothing(tmp_path, number):
+    command = [sys.executable, "-m", "shrinksim", "run", str(CASE), "--out"]
+    run = subprocess.Popen(
+        [*command, str(tmp_path / "r")], cwd=ROOT, stderr=subprocess.PIPE, text=True
+    )
+    assert run.stderr is not None
+    for line in run.stderr:
+        if line.startswith("heat"):
+            break
+    time.sleep(0.3)
+    run.send_signal(number)
+    rest = run.stderr.read()
+    assert run.wait(60) == 130
+    assert rest.splitlines()[-1] == "stopped; nothing unfinished is kept"
+    assert "Traceback" not in rest
+    assert list(tmp_path.iterdir()) == []
