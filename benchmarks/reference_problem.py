@@ -22,6 +22,7 @@ import sys
 import time
 from datetime import date
 from importlib.metadata import version
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -55,7 +56,7 @@ def one_run(name: str, side: float, factor: str) -> dict[str, Any]:
             answer = peer.solve(problem, factor=factor, plain=name.endswith("plain"))
         return mesh, answer, time.perf_counter() - wall, time.process_time() - cpu
 
-    solve(0.04, (4, 6))
+    solve(0.04, (12, 18))
     mesh, answer, wall, cpu = solve(side, STEPS)
     return {
         "unknowns": 2 * len(mesh.points),
@@ -139,6 +140,8 @@ def processor() -> str:
 def conditions() -> dict[str, Any]:
     """Date, versions and machine of a run."""
     packages = ["numpy", "scipy", "numba", "scikit-fem"]
+    if find_spec("sksparse"):
+        packages.append("scikit-sparse")
     versions = {p: version(p) for p in packages} | {"python": platform.python_version()}
     return {
         "date": date.today().isoformat(),

@@ -14,10 +14,10 @@ from shrinksim.errors import CaseError, NotConverged
 if TYPE_CHECKING:
     from shrinksim.case.reading import load
     from shrinksim.case.schema import Case
+    from shrinksim.chain import run
     from shrinksim.output.report import write_results
     from shrinksim.preview import prepare
     from shrinksim.result import Result
-    from shrinksim.chain import run
 
 __version__ = "0.1.0"
 

@@ -7,18 +7,20 @@ Stress order xx yy xy; strain with engineering shear. SI units, temperatures in 
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+FloatArray = NDArray[np.floating[Any]]
+IntArray = NDArray[np.integer[Any]]
 
 KELVIN = 273.15
 STEFAN_BOLTZMANN = 5.670374419e-8
 GRAVITY = 9.81
 
 
-def frozen(values: object, dtype: type = np.float64) -> NDArray:
+def frozen(values: object, dtype: type = np.float64) -> NDArray[Any]:
     """A read-only contiguous copy of ``values``, for the fields of frozen records."""
     array = np.array(values, dtype=dtype, order="C")
     array.flags.writeable = False

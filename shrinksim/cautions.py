@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shrinksim.case.heating import StillAir
+from shrinksim.case.heating import Heat, StillAir, Vee
 from shrinksim.case.schema import Case
+from shrinksim.shop.section import ISection, Plate
 from shrinksim.workpiece import Workpiece
 
 THROUGH = 0.25
@@ -39,7 +40,7 @@ class Caution:
     text: str
 
 
-def through_thickness(case: Case, work: Workpiece) -> float:
+def through_thickness(case: Case) -> float:
     """Difference through the thickness over the target's rise above the air.
 
     A face that takes the flux q while the other is cold differs from it by q d / (2 k)
@@ -58,13 +59,12 @@ def through_thickness(case: Case, work: Workpiece) -> float:
             goal = t.target if t.drive == "held" else 650.0
             rise = max(goal - case.surroundings.ambient, 1.0)
             worst = max(worst, flux * depth / (2.0 * 40.0) / rise)
-    del work
     return worst
 
 
-def _thickness(shape: object, kind: str, axis: str) -> float:
+def _thickness(shape: Plate | ISection, kind: str, axis: str) -> float:
     """Steel under the torch, m."""
-    if hasattr(shape, "thickness"):
+    if isinstance(shape, Plate):
         return shape.thickness
     if kind == "strip" or axis == "weak":
         return shape.flange_thickness
@@ -104,7 +104,7 @@ def before(case: Case, work: Workpiece) -> list[Caution]:
                 f"at {MOMENT_LIMIT:g} (FHWA guide, ch. 3, from memory).",
             )
         )
-    through = through_thickness(case, work)
+    through = through_thickness(case)
     if through > THROUGH:
         said.append(
             Caution(
@@ -128,7 +128,7 @@ def moment_of(case: Case, work: Workpiece) -> float:
     return case.load.moment or 0.0
 
 
-def _of_heat(heat: object) -> list[Caution]:
+def _of_heat(heat: Heat) -> list[Caution]:
     said = []
     cooling = heat.cooling
     if not isinstance(cooling, StillAir):
@@ -150,7 +150,7 @@ def _of_heat(heat: object) -> list[Caution]:
                 )
             )
     for p in heat.patterns:
-        if p.kind == "vee":
+        if isinstance(p, Vee):
             width = 2.0 * p.depth * np.tan(0.5 * p.angle)
             if width > OPEN_END:
                 said.append(

@@ -6,8 +6,6 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from shrinksim.case.schema import Case
 from shrinksim.cautions import Caution, after, before
 from shrinksim.errors import NotConverged
@@ -81,7 +79,10 @@ def run_once(case: Case, progress: Progress | None = None) -> Run:
     moved = move(work, mesh, body, ends, strain)
     clock.append(time.perf_counter())
     names = ("mesh", "heat", "strain")
-    seconds = dict(zip(names, np.diff(clock), strict=True))
+    seconds = {
+        name: end - start
+        for name, start, end in zip(names, clock, clock[1:], strict=False)
+    }
     seconds["total"] = clock[-1] - clock[0]
     return Run(
         case, work, mesh, ends, body, heat, strain, moved, outcome, seconds

@@ -20,6 +20,7 @@ from shrinksim.errors import CaseError, NotConverged
 
 if TYPE_CHECKING:
     from shrinksim.case.schema import Case
+    from shrinksim.progress import Progress
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
@@ -67,7 +68,7 @@ def _parser() -> argparse.ArgumentParser:
         "--version", action="version", version=f"%(prog)s {__version__}"
     )
     parser.set_defaults(command=None)
-    commands = parser.add_subparsers(title="commands", metavar="")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     run = commands.add_parser("run", help="compute a case and write its results")
     run.add_argument("case", metavar="CASE", type=Path, help="the case file (TOML)")
     run.add_argument(
@@ -93,14 +94,13 @@ def _run(args: argparse.Namespace) -> int:
     """Compute a case, write its folder, print what came out."""
     case = _load(args.case)
     folder = args.out or Path("results") / args.case.stem
+    from shrinksim.chain import run
     from shrinksim.output.report import write_results
     from shrinksim.progress import shown_progress
-    from shrinksim.chain import run
 
     refuse_folder(folder, args.force)
-    signal.signal(signal.SIGTERM, _terminated)
     with shown_progress(args.quiet) as report:
-        result = run(case, progress=report, refine=args.refine)
+        result = run(case, progress=_stoppable(report), refine=args.refine)
         report("write", 0.0, "figures and report")
         written = write_results(result, folder, args.case, args.force)
         report("write", 1.0, "done")
@@ -122,7 +122,7 @@ def _check(args: argparse.Namespace) -> int:
         f"\n{preview.unknowns} unknowns on {preview.elements} elements, about "
         f"{preview.steps} steps, about {preview.seconds:.0f} s on this machine."
     )
-    print("\n".join(cautions([getattr(c, "text", c) for c in preview.cautions])))
+    print("\n".join(cautions([caution.text for caution in preview.cautions])))
     return DONE
 
 
@@ -155,9 +155,9 @@ def _load(path: Path) -> Case:
 
 def refuse_folder(folder: Path, force: bool) -> None:
     """CaseError, before anything is computed, if the results could not be written."""
-    from shrinksim.output.report import _refuse_taken
+    from shrinksim.output.report import refuse_taken
 
-    _refuse_taken(folder, force)
+    refuse_taken(folder, force)
     parent = next(p for p in folder.absolute().parents if p.exists())
     if not (parent.is_dir() and os.access(parent, os.W_OK | os.X_OK)):
         message = (
@@ -222,6 +222,19 @@ def _our_fault(error: Exception) -> str:
         f"shrinksim failed ({type(error).__name__}: {said}); this is a fault of the "
         f"program, please report it with the case file ({TRACEBACK}=1 shows where)"
     )
+
+
+def _stoppable(report: Progress) -> Progress:
+    """The progress; each report makes SIGTERM end the run as Ctrl-C does.
+
+    Once is not enough: gmsh puts the default, sudden end back.
+    """
+
+    def report_on(stage: str, fraction: float, text: str) -> None:
+        signal.signal(signal.SIGTERM, _terminated)
+        report(stage, fraction, text)
+
+    return report_on
 
 
 def _terminated(number: int, frame: object) -> NoReturn:  # noqa: ARG001 (a signal's)

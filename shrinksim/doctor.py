@@ -21,7 +21,6 @@ NEEDED = {
     "meshio": "5.3.5",
     "matplotlib": "3.9",
     "pydantic": "2.9",
-    "pint": "0.24",
     "rich": "13.7",
     "jinja2": "3.1",
     "threadpoolctl": "3.5",

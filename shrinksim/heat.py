@@ -188,7 +188,7 @@ def _run_phase(
     begin = march.t
     walk = None if phase.torch is None else Walk(body, phase.torch)
     steps = None if phase.times is None else np.diff(np.append(0.0, phase.times))
-    end = begin + (phase.duration if steps is None else phase.times[-1])
+    end = begin + (phase.duration if steps is None else float(np.sum(steps)))
     dt, count = control.first, 0
     while march.t < end - 1e-9 * max(end, 1.0):
         if phase.until is not None and march.T.max() <= phase.until:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray
+from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.fem.mesh import Mesh
@@ -46,13 +46,13 @@ def weakest_column(
     strength = np.interp(T, rows, plateau)
     tops = np.array([b.high for b in work.bands])
     band = np.searchsorted(tops, y)
-    layer = np.array([work.bands[b].thickness for b in band]) * _layers(work, y, band)
+    layer = np.array([work.bands[b].thickness for b in band]) * _layers(work, band)
     axial = strain.push[:, -2]
     moments = hot_plastic_moment(strength, layer, y, axial)
     return moments.min(axis=1)
 
 
-def _layers(work: Workpiece, y: FloatArray, band: FloatArray) -> FloatArray:
+def _layers(work: Workpiece, band: IntArray) -> FloatArray:
     """Height (j,) m of each layer of the grid."""
     counts = np.bincount(band, minlength=len(work.bands))
     span = np.array([b.high - b.low for b in work.bands])

@@ -5,7 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.heating import ForcedCooling, Heat, StillAir
+from shrinksim.case.heating import (
+    AirJet,
+    ForcedCooling,
+    Heat,
+    StillAir,
+    law_options,
+)
 from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
@@ -18,10 +24,6 @@ from shrinksim.workpiece import Workpiece, by_band
 LONGEST = 48 * 3600.0
 EDGE = 5e-3
 """Width (m) over which a jet's or a spray's effect ends at the border of its reach."""
-
-
-REACH = 20e-3
-"""How far (m) beyond the patterns a forced cooling reaches when not told."""
 
 
 def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
@@ -73,10 +75,10 @@ def _cooling(
 
 def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
     """The law of a case's forced cooling; water has its own temperature."""
-    law = COOLINGS[cooling.kind].law
-    if cooling.kind == "air jet":
-        return law(ambient)
-    return law(cooling.water)
+    law, options = COOLINGS[cooling.kind].law, law_options(cooling)
+    if isinstance(cooling, AirJet):
+        return law(ambient, **options)
+    return law(cooling.water, **options)
 
 
 def _cover(
@@ -85,7 +87,7 @@ def _cover(
     """Share (e, q) of each point that the forced cooling wets or blows on."""
     if cooling.everywhere:
         return np.ones(xy.shape[:2])
-    reach = REACH if cooling.reach is None else cooling.reach
+    reach = cooling.reach or 0.0
     gap = np.full(xy.shape[:2], np.inf)
     for pattern in drawn:
         gap = np.minimum(gap, outside_by(pattern.outline, xy))

@@ -24,7 +24,8 @@ ITERATIONS = 4.3
 @dataclass(frozen=True)
 class Preview:
     """unknowns of displacement, elements, steps and seconds (estimates), what will be
-    done in sentences, and the cautions that can be told before."""
+    done in sentences, and the cautions that can be told before.
+    """
 
     unknowns: int
     elements: int
@@ -76,7 +77,7 @@ def _sentences(case: Case, work: Workpiece) -> list[str]:
             f"Heat {number + 1}: {kinds}; {length * 1e3:.0f} mm of torch path; then "
             f"{heat.cooling.kind}."
         )
-    through = through_thickness(case, work)
+    through = through_thickness(case)
     verdict = "enough" if through <= THROUGH else "NOT enough (see below)"
     said.append(
         f"Through the thickness the steel differs by about {through:.0%} of its rise: "

@@ -129,6 +129,7 @@ class Result:
             "curvature_per_m": moved.curvature,
             "heated_length_mm": moved.heated_length * 1e3,
             "rotation_elastic_mrad": moved.rotation_elastic * 1e3,
+            "rotation_loaded_mrad": (moved.rotation + moved.rotation_elastic) * 1e3,
             "rotation_from_plastic_mrad": moved.rotation_from_plastic * 1e3,
             "peak_temperature_C": float(heat.peak.max()),
             "heating_time_s": heat.heating_time,
@@ -140,7 +141,7 @@ class Result:
                 "stored": float(heat.stored[-1]),
                 "imbalance": heat.imbalance,
             },
-            "burnt_J": burnt(self.case, self.heat, self.work),
+            "burnt_J": burnt(self.case, self.heat),
             "hot_hinge_margin": moved.hinge_margin,
             "hot_stress_MPa": float(strain.hot_stress.max()) / 1e6,
             "max_residual_tension_MPa": float(stress.max()),
@@ -167,9 +168,8 @@ def time_above(heat: HeatHistory, limit: float) -> float:
     return float(np.sum(np.diff(heat.times)[above[1:]]))
 
 
-def burnt(case: Case, heat: HeatHistory, work: Workpiece) -> float:
-    """Energy (J) of the gas: burnt power of each pattern's torches while they were on."""
-    del work
+def burnt(case: Case, heat: HeatHistory) -> float:
+    """Energy (J) of the gas: burnt power of the torches while they were on."""
     total, steps = 0.0, np.diff(heat.times)
     plan = 2 if case.member.bending == "weak" else 1
     runs = _torch_seconds(heat, steps)

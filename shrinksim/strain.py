@@ -144,19 +144,19 @@ def solve_strain(
             try:
                 _knot(body, schedule, hold, plan, march, control, k)
             except NotConverged as error:
-                error.partial = _history(body, schedule, hold, march, kept, began)
+                error.partial = _history(schedule, hold, march, kept, began)
                 raise
             if k in snapshots:
                 kept[k] = march.state.stress
             if progress is not None:
                 hottest = schedule.temperature[k].max()
                 progress(float(schedule.times[k]), f"hottest {hottest:.0f} degC")
-    return _history(body, schedule, hold, march, kept, began)
+    return _history(schedule, hold, march, kept, began)
 
 
 def _history(
-    body: Body, schedule: Schedule, hold: Support, march: _March,
-    kept: dict[int, FloatArray], began: float,
+    schedule: Schedule, hold: Support, march: _March, kept: dict[int, FloatArray],
+    began: float,
 ) -> StrainHistory:  # fmt: skip
     count = len(march.rows)
     q, push, hot, residual = (np.array(part) for part in zip(*march.rows, strict=True))
@@ -192,7 +192,7 @@ def _knot(
     f0, f1 = schedule.fraction[k - 1], schedule.fraction[k]
     t0, t1 = float(schedule.times[k - 1]), float(schedule.times[k])
     done, part, size = 0.0, 1.0, max(t1 - t0, 1e-12)
-    hot = 0.0
+    hot, residual = 0.0, 0.0
     while done < 1.0 - 1e-9:
         part = min(part, 1.0 - done)
         goal = done + part
@@ -217,10 +217,10 @@ def _knot(
         march.state = State(trial.q, *point.state)
         march.iterations += trial.iterations
         march.steps += 1
-        hot = max(hot, float(point.measure))
+        hot, residual = max(hot, float(point.measure)), trial.residual
         done, part = goal, 2.0 * part
     push, _ = hold.push(march.state.q, float(f1))
-    march.rows.append((march.state.q, push, hot, trial.residual))
+    march.rows.append((march.state.q, push, hot, residual))
     if np.abs(march.state.q[-1]) > control.fold:
         message = f"the member folds at t = {t1:.0f} s: it turned past {control.fold:g}"
         raise NotConverged(message, time=t1)

@@ -8,6 +8,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.heating import AnyPattern, Torch
+from shrinksim.case.resolving import steel_of
 from shrinksim.case.schema import Case
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded, mesh_elevation
@@ -22,7 +23,7 @@ from shrinksim.shop.section import (
     plastic_moment,
     section_properties,
 )
-from shrinksim.shop.steel import Steel, steel, steel_from_file
+from shrinksim.shop.steel import Steel
 
 FADE = 1.5
 """Depths of member on each side of the patterns in an automatic patch: the ends then
@@ -75,26 +76,11 @@ class Workpiece:
         return max(float(x.max() - x.min()), 1e-3)
 
 
-def case_steel(case: Case) -> Steel:
-    """The steel of a case."""
-    s = case.steel
-    options = {
-        "yield_stress": s.yield_stress,
-        "hardening": s.hardening,
-        "kinematic_share": s.kinematic_share,
-        "annealing": s.annealing,
-    }
-    if s.file is not None:
-        return steel_from_file(s.file, **options)
-    curve = "EN" if s.curve == "ellipse" else s.curve
-    return steel(s.grade or "S235", curve=curve, **options)
-
-
 def workpiece(case: Case) -> Workpiece:
     """Draw the heated part of the member of a case."""
     section, axis = case.member.shape, case.member.bending
     strips = bands(section, axis)
-    grade = case_steel(case)
+    grade = steel_of(case.steel)
     ground = _ground(strips, section, axis)
     plan = isinstance(section, ISection) and axis == "weak"
     drawn = tuple(

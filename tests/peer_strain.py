@@ -83,6 +83,10 @@ def _plastic_step(
     raise AssertionError("the return mapping does not converge")
 
 
+Evaluation = tuple[FloatArray, float, FloatArray, Hardened, FloatArray]
+"""Forces (d,), their scale, tangents (k, 3, 3), state and stress (k, 3)."""
+
+
 class Sheet:
     """The plate's strain problem on a scalar P2 basis; dof 2 i + c of node i."""
 
@@ -112,7 +116,7 @@ class Sheet:
 
     def internal(
         self, u: FloatArray, props: list[FloatArray], old: Hardened
-    ) -> tuple[FloatArray, float, FloatArray, Hardened, FloatArray]:
+    ) -> Evaluation:
         """Forces (d,), their scale, tangents (k, 3, 3) and new state at u (d,)."""
         heat, E, sy, H = props
         eps, p = old
@@ -144,8 +148,9 @@ class Sheet:
         """
         props = self.material(T)
         u = u + guess
-        for iteration in range(1, 26):
-            forces, scale, D, state, stress = self.internal(u, props, old)
+        point = self.internal(u, props, old)
+        for iteration in range(1, 31):
+            forces, scale, D, state, stress = point
             miss = (load * self.force - forces)[self.free]
             size = np.linalg.norm(miss)
             if size <= tolerance * (scale + load * self.unit_load) + 1e-6:
@@ -154,9 +159,25 @@ class Sheet:
                 return None
             if cautious and iteration == 1:
                 D = return_map(np.zeros((len(D), 3)), *props[1:])[1]
-            u = u.copy()
-            u[self.free] += self.solver(D)(miss)
+            change = np.zeros_like(u)
+            change[self.free] = self.solver(D)(miss)
+            u, point = self.search(u, change, load, props, old, miss)
         return None
+
+    def search(
+        self, u: FloatArray, change: FloatArray, load: float, props: list[FloatArray],
+        old: Hardened, miss: FloatArray,
+    ) -> tuple[FloatArray, Evaluation]:  # fmt: skip
+        """The whole change, or the largest half, quarter ... that leaves little work."""
+        work = abs(change[self.free] @ miss)
+        share = 1.0
+        while True:
+            trial = u + share * change
+            point = self.internal(trial, props, old)
+            left = abs(change @ (load * self.force - point[0]))
+            if left <= 0.9 * work or share < 0.05:
+                return trial, point
+            share *= 0.5
 
 
 def _right_end(

@@ -50,10 +50,13 @@ def test_plastic_strain_keeps_the_yield_surface(bar):
     assert bar.strain.hot_stress.max() <= 235e6 * 1.001
 
 
-def test_upside_down_is_the_same_movement(bar):
-    other = run(job(vee__open="bottom"))
-    assert other.movement.rotation == pytest.approx(bar.movement.rotation, rel=0.06)
-    assert other.movement.shortening == pytest.approx(bar.movement.shortening, rel=0.03)
+def test_upside_down_is_the_same_movement():
+    """The mesh is not mirrored with the vee, hence the tolerance."""
+    travel = {"torch__drive": "travel", "torch__speed": "11 mm/s"}
+    up = run(job(**travel)).movement
+    down = run(job(vee__open="bottom", **travel)).movement
+    assert down.rotation == pytest.approx(up.rotation, rel=0.02)
+    assert down.shortening == pytest.approx(up.shortening, rel=0.02)
 
 
 def test_the_same_case_gives_the_same_bits(bar):
@@ -183,6 +186,7 @@ def test_forced_cooling_is_sooner_cold(bar, kind):
 I_BEAM = {
     "title": "test beam",
     "member": {"section": "IPE 160", "axis": "strong"},
+    "steel": {"grade": "S235"},
     "torch": {"power": "8 kW", "efficiency": 0.3, "radius": "25 mm"},
     "numerics": {"element": "14 mm", "heat_tolerance": "10 K"},
     "heat": [

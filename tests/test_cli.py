@@ -56,7 +56,7 @@ def chain(monkeypatch):
             (folder / "summary.json").write_text("{}")
             return folder
 
-        monkeypatch.setattr(import_module("shrinksim.run"), "run", compute)
+        monkeypatch.setattr(import_module("shrinksim.chain"), "run", compute)
         monkeypatch.setattr(report, "write_results", write)
 
     return put
@@ -65,7 +65,14 @@ def chain(monkeypatch):
 def finished(case, progress, refine):
     progress("heat", float("nan"), "t = 1 s")
     progress("heat", 1.0, "cold")
-    return SimpleNamespace(summary=lambda: SUMMARY | {"title": case.title})
+    summary = SUMMARY | {"title": case.title}
+    return SimpleNamespace(summary=lambda: summary, outcome="complete")
+
+
+def folding(case, progress, refine):
+    return SimpleNamespace(
+        summary=lambda: SUMMARY | {"converged": False}, outcome="hot hinge"
+    )
 
 
 def raising(error):
@@ -130,6 +137,13 @@ def test_a_run_prints_what_came_out(chain, tmp_path, capsys):
     assert "Mind the steam." in said.out
     assert str(tmp_path / "new" / "r" / "report.html") in said.out
     assert said.err.splitlines()[:2] == ["heat, t = 1 s", "heat 100 %, cold"]
+
+
+def test_a_member_that_folds_is_told_and_is_exit_1(chain, tmp_path, capsys):
+    chain(folding)
+    assert main(["run", str(CASE), "--out", str(tmp_path / "r")]) == 1
+    assert "hot hinge: the member folds while hot" in capsys.readouterr().out
+    assert (tmp_path / "r" / "summary.json").exists()
 
 
 def test_quiet_says_nothing_on_the_way(chain, tmp_path, capsys):
@@ -209,16 +223,17 @@ def test_check_says_what_a_run_would_do(monkeypatch, capsys):
         elements=1500,
         steps=160,
         seconds=7.4,
-        cautions=(SimpleNamespace(code="x", text="Wear gloves."), "Plain text."),
+        cautions=(SimpleNamespace(code="x", text="Wear gloves."),),
     )
-    chain_module = import_module("shrinksim.run")
-    monkeypatch.setattr(chain_module, "prepare", lambda case: preview, raising=False)
+    monkeypatch.setattr(
+        import_module("shrinksim.preview"), "prepare", lambda case: preview
+    )
     assert main(["check", str(CASE)]) == 0
     said = capsys.readouterr().out
     assert "nothing wrong with it" in said
     assert "One vee, then still air." in said
     assert "6000 unknowns on 1500 elements, about 160 steps, about 7 s" in said
-    assert "  - Wear gloves.\n  - Plain text." in said
+    assert "Take care:\n  - Wear gloves." in said
 
 
 def test_doctor_says_what_is_missing_and_how_to_get_it(monkeypatch, capsys):
@@ -228,7 +243,7 @@ def test_doctor_says_what_is_missing_and_how_to_get_it(monkeypatch, capsys):
             raise OSError(message)
         if name == "meshio":
             raise ImportError(name)
-        return None
+        return
 
     monkeypatch.setattr(doctor, "import_module", broken)
     monkeypatch.setitem(doctor.NEEDED, "numpy", "99.0")
@@ -322,16 +337,19 @@ def test_a_terminal_gets_bars(monkeypatch, capsys):
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_a_stopped_run_leaves_nothing(tmp_path, number):
     command = [sys.executable, "-m", "shrinksim", "run", str(CASE), "--out"]
+    kernels = {"NUMBA_CACHE_DIR": str(machine.kernel_cache())}
     run = subprocess.Popen(
-        [*command, str(tmp_path / "r")], cwd=ROOT, stderr=subprocess.PIPE, text=True
-    )
+        [*command, str(tmp_path / "r")], cwd=ROOT, stderr=subprocess.PIPE, text=True,
+        env=dict(os.environ) | kernels,
+    )  # fmt: skip
     assert run.stderr is not None
     for line in run.stderr:
         if line.startswith("heat"):
             break
     time.sleep(0.3)
     run.send_signal(number)
-    rest = run.stderr.read()
+    with run.stderr:
+        rest = run.stderr.read()
     assert run.wait(60) == 130
     assert rest.splitlines()[-1] == "stopped; nothing unfinished is kept"
     assert "Traceback" not in rest

@@ -151,10 +151,11 @@ def _evaluate(
     )  # fmt: skip
     count = len(mesh.points)
     nodes = mesh.triangles.ravel()
-    total = np.bincount(nodes, flow.ravel(), count)
+    total = np.bincount(nodes, flow.ravel(), count).astype(float)
     for edge in loads.edges:
         lost += _edge(body, edge, T, t, dt, total, blocks)
-    return _Sweep(np.bincount(nodes, stored.ravel(), count), total, blocks, gain, lost)
+    held = np.bincount(nodes, stored.ravel(), count).astype(float)
+    return _Sweep(held, total, blocks, gain, lost)
 
 
 def _edge(
@@ -263,7 +264,8 @@ def _stage(
     if loads.fixed is not None:
         T[body.fixed] = loads.fixed(t)
     hang = body.plan.ties
-    before, move = np.inf, np.inf
+    before, move, iteration = np.inf, np.inf, 0
+    change = np.zeros_like(T)
     for iteration in range(1, ITERATIONS + 1):
         fresh = not cache or move > 0.3 * before
         sweep = _evaluate(body, T, t, loads, dt, capacity, fresh)

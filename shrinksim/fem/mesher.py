@@ -133,7 +133,8 @@ def _triangulate(
     tags, xyz, _ = gmsh.model.mesh.getNodes()
     elements, nodes = gmsh.model.mesh.getElementsByType(9)
     if not len(elements):
-        raise NotConverged("gmsh made no triangles")
+        message = "gmsh made no triangles"
+        raise NotConverged(message)
     rank = np.full(int(tags.max()) + 1, -1, np.int64)
     triangles = nodes.reshape(-1, 6).astype(np.int64)
     used = np.unique(triangles)
@@ -217,7 +218,7 @@ def _half_planes(outline: FloatArray) -> list[tuple[float, float, float, float]]
     area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
     ring = outline if area > 0 else outline[::-1]
     return [
-        (*map(float, a), *map(float, b))
+        (float(a[0]), float(a[1]), float(b[0]), float(b[1]))
         for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True)
     ]
 

@@ -86,12 +86,19 @@ def support(
 ) -> Support:
     """A support with nothing acting but what is given."""
     m = ties.unknowns
-    parts = [
-        frozen(np.zeros(m) if part is None else part)
-        for part in (force, spring, rest, one_way)
-    ]
+
+    def filled(part: FloatArray | None) -> FloatArray:
+        return frozen(np.zeros(m) if part is None else part)
+
     full = np.zeros(len(ties.target)) if offset is None else offset
-    return Support(ties, *parts, frozen(full))
+    return Support(
+        ties,
+        filled(force),
+        filled(spring),
+        filled(rest),
+        filled(one_way),
+        frozen(full),
+    )
 
 
 @dataclass(frozen=True)

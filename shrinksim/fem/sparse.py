@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from scipy.linalg.lapack import dpbtrf, dpbtrs
+from scipy.linalg import get_lapack_funcs
 from scipy.sparse import coo_array, csc_array
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 from scipy.sparse.linalg import splu
@@ -23,6 +23,10 @@ from shrinksim.errors import NotConverged
 from shrinksim.fem.kernels.scatter import add_entries, add_vector
 
 Solve = Callable[[FloatArray], FloatArray]
+
+INDEFINITE = "the stiffness is not positive definite"
+
+_BAND_FACTOR, _BAND_SOLVE = get_lapack_funcs(("pbtrf", "pbtrs"), dtype=np.float64)
 
 BAND_WORK = 6.0e9
 """Above this work (unknowns x half-width squared) SuperLU is the faster factor."""
@@ -221,14 +225,14 @@ def factorise(plan: Assembly, storage: FloatArray) -> Solve:
 
 
 def _band_solve(plan: Assembly, storage: FloatArray) -> Solve:
-    factor, info = dpbtrf(storage, lower=1, overwrite_ab=1)
+    factor, info = _BAND_FACTOR(storage, lower=1, overwrite_ab=1)
     if info != 0:
-        raise NotConverged("the stiffness is not positive definite")
+        raise NotConverged(INDEFINITE)
 
     def solve(b: FloatArray) -> FloatArray:
         ordered = np.empty_like(b)
         ordered[plan.order] = b
-        x, _ = dpbtrs(factor, ordered, lower=1, overwrite_b=1)
+        x, _ = _BAND_SOLVE(factor, ordered, lower=1, overwrite_b=1)
         return x[plan.order]
 
     return solve
@@ -251,7 +255,7 @@ def _lu_solve(plan: Assembly, storage: FloatArray) -> Solve:
         message = f"the stiffness cannot be factorised ({error})"
         raise NotConverged(message) from error
     if np.any(lu.U.diagonal() <= 0.0):
-        raise NotConverged("the stiffness is not positive definite")
+        raise NotConverged(INDEFINITE)
 
     def solve(b: FloatArray) -> FloatArray:
         ordered = np.empty_like(b)

@@ -42,7 +42,7 @@ def write_results(
     ``folder`` before then still stands there.
     """
     folder = Path(folder)
-    _refuse_taken(folder, force)
+    refuse_taken(folder, force)
     try:
         with _beside(folder) as draft:
             _fill(result, draft, Path(case_path))
@@ -53,7 +53,7 @@ def write_results(
     return folder
 
 
-def _refuse_taken(folder: Path, force: bool) -> None:
+def refuse_taken(folder: Path, force: bool) -> None:
     """CaseError when ``folder`` may not be written."""
     try:
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):

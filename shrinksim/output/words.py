@@ -126,7 +126,12 @@ def actions(result: Shown) -> list[str]:
     named = [k for k in dict.fromkeys(kinds) if k not in ("start", "pause", "to cold")]
     if named:
         steps.append(f"Cool: {', then '.join(named)}.")
-    if acts and result.strain.fraction[-1] == 0.0:
+    stays = result.resolved.get("load", {}).get("removed") == "never"
+    if acts and stays:
+        steps.append(
+            "The load stays on; the numbers are without what it bends elastically."
+        )
+    elif acts and result.strain.fraction[-1] == 0.0:
         steps.append("Take the load off when the steel is cold.")
     if not folds(result):
         steps.append("Let it go cold and measure before deciding on another heat.")

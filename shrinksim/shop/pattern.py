@@ -6,10 +6,10 @@ footprint, a power and a way of moving.  The heat stage knows nothing else of it
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from shrinksim.arrays import FloatArray, frozen
 
@@ -125,7 +125,7 @@ def _width(outline: FloatArray, y: float) -> tuple[float, float]:
     return 0.5 * (min(cuts) + max(cuts)), max(cuts) - min(cuts)
 
 
-def straight(points: Sequence[Sequence[float]]) -> FloatArray:
+def straight(points: ArrayLike) -> FloatArray:
     """A path as drawn, (k, 2) m; a single point is a torch that stays."""
     return frozen(np.atleast_2d(np.asarray(points, float)))
 

@@ -58,5 +58,4 @@ def test_more_load_turns_more() -> None:
         reference.solve(mesh, reference.Case(0.6e6, 100.0, load), steps).rotation
         for load in (0.0, 0.25, 0.5)
     ]
-    assert turns[0] > 0.0
     assert np.all(np.diff(turns) > 0.3e-3)

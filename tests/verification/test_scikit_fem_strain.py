@@ -21,7 +21,7 @@ pytest.importorskip("skfem")
 import peer_scikit_fem as peer
 
 STEPS = reference.step_ends(12, 18)
-CLOSE = 2e-4  # the tables of the two differ, and what Newton leaves
+CLOSE = 5e-5  # the tables of the two differ, and what Newton leaves
 
 
 @pytest.fixture(scope="module", params=[1, 2])
@@ -55,7 +55,7 @@ def test_rotation_and_shortening(both) -> None:
 def test_temperatures_at_every_node_and_step(both) -> None:
     mesh, ours, theirs = both
     row = matched(mesh.points, theirs.nodes)
-    assert ours.temperature == pytest.approx(theirs.temperature[:, row], abs=0.1)
+    assert ours.temperature == pytest.approx(theirs.temperature[:, row], abs=0.03)
 
 
 def test_stress_left_at_every_point(both) -> None:
@@ -64,5 +64,5 @@ def test_stress_left_at_every_point(both) -> None:
     row = matched(mine, theirs.places.reshape(-1, 2))
     stress = theirs.stress.reshape(-1, 3)[row]
     largest = np.abs(stress).max()
-    assert largest > 150e6
-    assert ours.stress.reshape(-1, 3) == pytest.approx(stress, abs=2e-3 * largest)
+    assert largest > 50e6
+    assert ours.stress.reshape(-1, 3) == pytest.approx(stress, abs=5e-4 * largest)

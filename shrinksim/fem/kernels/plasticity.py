@@ -52,7 +52,7 @@ def plastic_amount(
     low, high = 0.0, -1.0
     amount = (mises - yielded) / (d[1] + slope + sat / p_c)
     for _ in range(100):
-        y, h = flow_stress(p + amount, row, share, plastic, flow)
+        y, _ = flow_stress(p + amount, row, share, plastic, flow)
         miss = effective(trial, amount, y, d, sat, p_c, alpha, xi) - y
         if abs(miss) <= 1e-11 * y:
             break
