@@ -217,7 +217,7 @@ def after(
                     f"degC; practice waits for {NEXT_HEAT:.0f} degC (FHWA, from memory).",
                 )
             )
-    if work.bands[0].name.startswith("flange") and case.load.kind != "none":
+    if work.bands[0].name == "flange bottom" and case.load.kind != "none":
         said.append(
             Caution(
                 "sideways",
