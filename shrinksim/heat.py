@@ -105,6 +105,7 @@ class _March:
 
     T: FloatArray
     t: float = 0.0
+    held: FloatArray | None = None
     absorbed: float = 0.0
     lost: float = 0.0
     stored: float = 0.0
@@ -115,7 +116,7 @@ class _March:
     torch: list[FloatArray] = field(default_factory=list)
 
     def accept(self, step: HeatStep, dt: float, at: FloatArray, label: str) -> None:
-        self.T, self.t = step.T, self.t + dt
+        self.T, self.t, self.held = step.T, self.t + dt, step.held
         self.absorbed += step.gained
         self.lost += step.lost
         self.stored += step.stored
@@ -240,6 +241,7 @@ def _one_step(
             step = heat_step(
                 body, march.T, march.t, dt, loads,
                 second_order=control.second_order, tolerance=control.newton,
+                held=march.held,
             )  # fmt: skip
         except NotConverged:
             if not adaptive or dt <= smallest:

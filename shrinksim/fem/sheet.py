@@ -10,7 +10,11 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.fem.basis import quadrature
-from shrinksim.fem.kernels.plane import elastic_sweep, plane_sweep
+from shrinksim.fem.kernels.plane import (
+    elastic_moduli,
+    plane_stiffness,
+    plane_sweep,
+)
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.newton import Point
 from shrinksim.fem.sparse import Assembly, Ties
@@ -68,6 +72,8 @@ class Support:
 
     def push(self, q: FloatArray, fraction: float) -> tuple[FloatArray, FloatArray]:
         """Forces on the unknowns and their stiffness (what they lose as q grows)."""
+        if not self.spring.any():
+            return fraction * self.force, self.spring
         reach = self.rest - q
         sense = np.where(self.rest < 0.0, -1.0, 1.0)
         active = (self.one_way == 0) | (reach * sense > 0)
@@ -178,7 +184,7 @@ def evaluator(
 
     def evaluate(q: FloatArray) -> Point:
         u = (hold.ties.expand(q) + fraction * hold.offset).reshape(-1, 2)
-        forces, tangents = np.empty((shape[0], 12)), np.empty((shape[0], 12, 12))
+        forces, moduli = np.empty((shape[0], 12)), np.empty((*shape, 6))
         stress, eps, alpha = (np.empty((*shape, 3)) for _ in range(3))
         p = np.empty(shape)
         hot = plane_sweep(
@@ -186,20 +192,15 @@ def evaluator(
             body.hot_share, table.start, table.step, table.modulus,
             table.thermal_strain, table.poisson, table.flow_start, table.flow_step,
             table.plastic, table.flow, table.back_stress, table.back_strain, old.eps,
-            old.p, old.alpha, forces, tangents, stress, eps, p, alpha,
+            old.p, old.alpha, forces, moduli, stress, eps, p, alpha,
         )  # fmt: skip
         push, stiff = hold.push(q, fraction)
-        inside = plan.vector(forces)
+        inside, size = plan.vector(forces)
 
         def matrix() -> FloatArray:
-            storage = plan.matrix(tangents)
-            plan.add_diagonal(storage, stiff)
-            return storage
+            return _stored(body, plan, moduli, stiff)
 
-        scale = float(np.linalg.norm(plan.vector(np.abs(forces)))) + float(
-            np.linalg.norm(push)
-        )
-        scale = max(scale, floor)
+        scale = max(float(np.linalg.norm(size) + np.linalg.norm(push)), floor)
         return Point(push - inside, scale, matrix, (eps, p, alpha, stress), hot)
 
     return evaluate
@@ -211,11 +212,20 @@ def elastic_matrix(
 ) -> FloatArray:  # fmt: skip
     """The elastic stiffness at temperatures T (n,), springs included, ready to factor."""
     table = body.table
-    tangents = np.empty((len(body.triangles), 12, 12))
-    elastic_sweep(
-        T, body.cold, body.triangles, body.N, body.dN, body.weight, body.hot_share,
-        table.start, table.step, table.modulus, table.poisson, tangents,
+    moduli = np.empty((*body.weight.shape, 6))
+    elastic_moduli(
+        T, body.cold, body.triangles, body.N, body.weight, body.hot_share, table.start,
+        table.step, table.modulus, table.poisson, moduli,
     )  # fmt: skip
+    return _stored(body, plan, moduli, hold.push(q, fraction)[1])
+
+
+def _stored(
+    body: Body, plan: Assembly, moduli: FloatArray, stiff: FloatArray
+) -> FloatArray:
+    """The stiffness of moduli (e, q, 6) and springs (m,), ready to factor."""
+    tangents = np.empty((len(body.triangles), 12, 12))
+    plane_stiffness(body.dN, moduli, tangents)
     storage = plan.matrix(tangents)
-    plan.add_diagonal(storage, hold.push(q, fraction)[1])
+    plan.add_diagonal(storage, stiff)
     return storage

@@ -20,7 +20,7 @@ from threadpoolctl import ThreadpoolController
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
-from shrinksim.fem.kernels.scatter import add_entries, add_vector
+from shrinksim.fem.kernels.scatter import add_entries, add_vector, expand
 
 Solve = Callable[[FloatArray], FloatArray]
 
@@ -56,8 +56,9 @@ class Ties:
 
     def expand(self, q: FloatArray) -> FloatArray:
         """Full dof values (d,) of the unknowns (m,)."""
-        padded = np.append(q, 0.0)
-        return np.einsum("dk,dk->d", self.weight, padded[self.target])
+        out = np.empty(len(self.target))
+        expand(self.target, self.weight, q, out)
+        return out
 
     def reduce(self, full: FloatArray) -> FloatArray:
         """Forces on the unknowns (m,) from forces on the full dofs (d,)."""
@@ -103,11 +104,12 @@ class Assembly:
         add_entries(self.position, self.source, self.scale, element_matrices, flat)
         return out
 
-    def vector(self, element_vectors: FloatArray) -> FloatArray:
-        """Sum (e, k) element vectors into forces on the unknowns (m,)."""
-        out = np.zeros(self.ties.unknowns)
-        add_vector(self.dofs, self.ties.target, self.ties.weight, element_vectors, out)
-        return out
+    def vector(self, element_vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Sums (m,) over the unknowns of (e, k) element vectors and of their sizes."""
+        out, size = np.zeros((2, self.ties.unknowns))
+        hang = self.ties
+        add_vector(self.dofs, hang.target, hang.weight, element_vectors, out, size)
+        return out, size
 
     def add_diagonal(self, storage: FloatArray, values: FloatArray) -> None:
         """Add springs (m,) to the diagonal of a stored matrix, in place."""
@@ -156,9 +158,14 @@ def assembly(dofs: IntArray, ties: Ties, x: FloatArray | None = None) -> Assembl
 def _entries(
     dofs: IntArray, ties: Ties
 ) -> tuple[IntArray, IntArray, IntArray, FloatArray]:
-    """Every (unknown, unknown, flat element entry, weight) of the tied matrices."""
+    """Every (unknown, unknown, flat element entry, weight) of the tied matrices.
+
+    Of the symmetric element matrices only the lower triangles are read.
+    """
     count, k = dofs.shape
     flat = np.arange(count * k * k).reshape(count, k, k)
+    upper = np.triu_indices(k, 1)
+    flat[:, *upper] = flat[:, upper[1], upper[0]]
     parts = []
     for a in range(2):
         for b in range(2):

@@ -53,7 +53,3 @@ def heat_sweep(
                         dN[e, q, a, 0] * dN[e, q, b, 0]
                         + dN[e, q, a, 1] * dN[e, q, b, 1]
                     )
-        if with_matrix:
-            for a in range(6):
-                for b in range(a):
-                    matrix[e, b, a] = matrix[e, a, b]

@@ -14,12 +14,25 @@ def add_entries(position, source, scale, entries, out):
 
 
 @njit(cache=True)
-def add_vector(dofs, target, weight, vectors, out):
-    """Add element vectors (e, k) to the unknowns their dofs hang on."""
+def add_vector(dofs, target, weight, vectors, out, size):
+    """Add element vectors (e, k), and their sizes, to the unknowns they hang on."""
     for e in range(dofs.shape[0]):
         for i in range(dofs.shape[1]):
             d = dofs[e, i]
             for a in range(2):
                 t = target[d, a]
                 if t >= 0:
-                    out[t] += weight[d, a] * vectors[e, i]
+                    part = weight[d, a] * vectors[e, i]
+                    out[t] += part
+                    size[t] += abs(part)
+
+
+@njit(cache=True)
+def expand(target, weight, q, out):
+    """Full dofs from the unknowns that they hang on."""
+    for d in range(target.shape[0]):
+        value = 0.0
+        for a in range(2):
+            if target[d, a] >= 0:
+                value += weight[d, a] * q[target[d, a]]
+        out[d] = value
