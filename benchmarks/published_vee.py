@@ -20,6 +20,10 @@ import numpy as np
 from shrinksim import __version__, run
 from shrinksim.case.reading import case_from
 
+TARGET = 560
+"""degC of each spot under the torch; where rows meet the hottest steel then comes to
+about 650, the temperature of the published heats."""
+
 ANGLES = (20, 30, 45, 60)
 RATIOS = (0.0, 0.25, 0.5)
 PLATE = {"section": "plate", "width": "4 in", "thickness": "1/4 in"}
@@ -42,6 +46,7 @@ def computed(angle: float, ratio: float, kind: str, **steel: Any) -> float:
         "title": "published vee",
         "member": PLATE,
         "steel": {"grade": "A36", **steel},
+        "torch": {"target": f"{TARGET} degC"},
         "load": load,
         "heat": [{"pattern": [vee]}],
     }

@@ -6,14 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shrinksim.case.heating import Heat, StillAir, Vee
+from shrinksim.case.heating import AirJet, ForcedCooling, Heat, StillAir, Vee
+from shrinksim.case.quantity import show
 from shrinksim.case.schema import Case
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.workpiece import Workpiece
 
-THROUGH = 0.25
+THROUGH = 0.3
 """Largest through-thickness difference, as a share of the target's rise, at which the
-in-plane view is taken to be enough."""
+in-plane view is taken to be enough; our choice, no source."""
 
 MOMENT_LIMIT = 0.5
 """Jacking moment over the plastic moment: FHWA guide, ch. 3 (from memory)."""
@@ -21,9 +22,9 @@ MOMENT_LIMIT = 0.5
 MARGIN = 1.5
 """Hot plastic moment over the moment under which we warn; our choice, no source."""
 
-FORCED = 316.0
-"""degC that steel should cool to by itself before air or water: Caltrans standard
-specifications, 55-1.02B(8)."""
+FORCED = (600.0 - 32.0) / 1.8
+"""degC (600 degF) that steel should cool to by itself before air or water: Caltrans
+standard specifications, 55-1.02B(8)."""
 
 NEXT_HEAT = 120.0
 """degC under which the next heat may start: FHWA guide (from memory)."""
@@ -95,30 +96,103 @@ def before(case: Case, work: Workpiece) -> list[Caution]:
                 "heating and do not raise it while the steel is hot.",
             )
         )
-    ratio = abs(moment_of(case, work)) / work.plastic_moment
-    if ratio > MOMENT_LIMIT:
+    said += _of_moment(moment_of(case, work) / work.plastic_moment)
+    said += _of_thickness(through_thickness(case))
+    said += _of_target(case, work)
+    said += _of_ends(case, work)
+    for heat in case.heats:
+        said += _of_heat(heat, case.print_units)
+    return said
+
+
+def _of_moment(ratio: float) -> list[Caution]:
+    """Cautions on a moment over the plastic moment, + helps."""
+    said = []
+    if abs(ratio) > MOMENT_LIMIT:
         said.append(
             Caution(
                 "moment",
-                f"The moment is {ratio:.2f} of the cold plastic moment; practice stops "
-                f"at {MOMENT_LIMIT:g} (FHWA guide, ch. 3, from memory).",
+                f"The moment is {abs(ratio):.2f} of the cold plastic moment; practice "
+                f"stops at {MOMENT_LIMIT:g} (FHWA guide, ch. 3, from memory).",
             )
         )
-    through = through_thickness(case)
-    if through > THROUGH:
+    if ratio < 0.0:
         said.append(
             Caution(
-                "thick",
-                f"Through the thickness the steel will differ by about {through:.0%} of "
-                "the rise (this view takes it as even; up to "
-                f"{THROUGH:.0%} is taken as enough): the face is hotter than shown and "
-                "the plate may also dish. Use a softer flame, heat both faces, or move "
-                "slower.",
+                "opposing moment",
+                "The moment is negative: it pulls the open edge apart and opposes what "
+                "the heat is to do. Expect little movement, or movement the wrong way.",
             )
         )
-    for heat in case.heats:
-        said += _of_heat(heat)
     return said
+
+
+def _of_thickness(through: float) -> list[Caution]:
+    """Caution on the difference through the thickness over the rise."""
+    if through <= THROUGH:
+        return []
+    told = (
+        "The steel will be far from even through its thickness"
+        if through > 1.0
+        else f"Through the thickness the steel will differ by about {through:.0%} of "
+        "the rise"
+    )
+    return [
+        Caution(
+            "thick",
+            f"{told} (this view takes it as even; up to {THROUGH:.0%} of the rise is "
+            "taken as enough): the face is hotter than shown and the plate may also "
+            "dish. Use a softer or wider flame, or heat both faces.",
+        )
+    ]
+
+
+def _of_target(case: Case, work: Workpiece) -> list[Caution]:
+    """Caution on the hottest temperature that a torch is held for."""
+    torches = [p.torch for heat in case.heats for p in heat.patterns]
+    target = max((t.target for t in torches if t.drive == "held"), default=-np.inf)
+    grade, units = work.steel, case.print_units
+    above = []
+    if target > grade.limit:
+        above.append(f"the limit for this grade, {degrees(grade.limit, units)}")
+    if target > grade.transformation:
+        above.append(
+            f"its lower transformation at about {degrees(grade.transformation, units)}, "
+            "which this model does not contain"
+        )
+    if not above:
+        return []
+    return [
+        Caution(
+            "target",
+            f"The torch is held for {degrees(target, units)}; that is above "
+            f"{', and above '.join(above)}. Ask for less.",
+        )
+    ]
+
+
+def _of_ends(case: Case, work: Workpiece) -> list[Caution]:
+    """Caution on a pattern near an end of the patch, where plane ends disturb it."""
+    reach = max(float(np.abs(o[:, 0]).max()) for o in work.outlines)
+    gap = 0.5 * work.length - reach
+    if gap >= work.depth:
+        return []
+    units = case.print_units
+    return [
+        Caution(
+            "patch end",
+            f"A heat comes within {show(max(gap, 0.0), 'length', units)} of an end of "
+            f"the patch, nearer than its depth, {show(work.depth, 'length', units)}: "
+            "the ends are kept plane and disturb the result. Use a longer patch, or "
+            "leave it out of the case file.",
+        )
+    ]
+
+
+def degrees(celsius: float, units: str) -> str:
+    """A temperature to the degree, "metric" or "us"."""
+    number, unit = show(celsius, "temperature", units).split()
+    return f"{float(number):.0f} {unit}"
 
 
 def moment_of(case: Case, work: Workpiece) -> float:
@@ -128,27 +202,40 @@ def moment_of(case: Case, work: Workpiece) -> float:
     return case.load.moment or 0.0
 
 
-def _of_heat(heat: Heat) -> list[Caution]:
-    said = []
-    cooling = heat.cooling
-    if not isinstance(cooling, StillAir):
+def _of_cooling(cooling: ForcedCooling, units: str) -> list[Caution]:
+    """Cautions on air or water."""
+    danger = (
+        "the jet blows scale, dust and heat into eyes and at neighbours, and is loud; "
+        "keep it off the flame and off people."
+        if isinstance(cooling, AirJet)
+        else "steam and spatter scald; quenching hot steel can harden or crack it, and "
+        "it is not allowed on quenched and tempered grades."
+    )
+    said = [
+        Caution(
+            "forced cooling",
+            f"Cooling by {cooling.kind}: {danger} Have the method approved.",
+        )
+    ]
+    start = cooling.start_below
+    if start is None or start > FORCED:
+        begins = "may start" if start is None and cooling.start_after else "starts"
         said.append(
             Caution(
-                "forced cooling",
-                f"Cooling by {cooling.kind}: steam and spatter scald; quenching hot "
-                "steel can harden or crack it, and it is not allowed on quenched and "
-                "tempered grades. Have the method approved.",
+                "forced cooling early",
+                f"The forced cooling {begins} before the steel is below "
+                f"{degrees(FORCED, units)} by itself (Caltrans 55-1.02B(8) forbids "
+                "that).",
             )
         )
-        start = cooling.start_below
-        if start is None or start > FORCED:
-            said.append(
-                Caution(
-                    "forced cooling early",
-                    f"The forced cooling starts before the steel is below {FORCED:.0f} "
-                    "degC by itself (Caltrans 55-1.02B(8) forbids that).",
-                )
-            )
+    return said
+
+
+def _of_heat(heat: Heat, units: str) -> list[Caution]:
+    """Cautions on the cooling and the patterns of a heat."""
+    said = []
+    if not isinstance(heat.cooling, StillAir):
+        said += _of_cooling(heat.cooling, units)
     for p in heat.patterns:
         if isinstance(p, Vee):
             width = 2.0 * p.depth * np.tan(0.5 * p.angle)
@@ -156,8 +243,9 @@ def _of_heat(heat: Heat) -> list[Caution]:
                 said.append(
                     Caution(
                         "wide vee",
-                        f"The vee is {width * 1e3:.0f} mm wide at its open end; practice "
-                        f"stops at {OPEN_END * 1e3:.0f} mm (FHWA, from memory).",
+                        f"The vee is {show(width, 'length', units)} wide at its open "
+                        f"end; practice stops at {show(OPEN_END, 'length', units)} "
+                        "(FHWA, from memory).",
                     )
                 )
     return said
@@ -172,7 +260,7 @@ def after(
     peak : degC.  starts : degC, hottest point when each further heat began.
     """
     said = []
-    grade = work.steel
+    grade, units = work.steel, case.print_units
     if outcome == "hot hinge":
         said.append(
             Caution(
@@ -186,17 +274,18 @@ def after(
         said.append(
             Caution(
                 "transformation",
-                f"The steel reached {peak:.0f} degC, above its lower transformation at "
-                f"about {grade.transformation:.0f} degC. Phase change is not in this "
-                "model, and steel cooled fast from there can become hard and brittle.",
+                f"The steel reached {degrees(peak, units)}, above its lower "
+                f"transformation at about {degrees(grade.transformation, units)}. Phase "
+                "change is not in this model, and steel cooled fast from there can "
+                "become hard and brittle.",
             )
         )
     if peak > grade.limit:
         said.append(
             Caution(
                 "limit",
-                f"The hottest point reached {peak:.0f} degC; the limit for this grade is "
-                f"{grade.limit:.0f} degC.",
+                f"The hottest point reached {degrees(peak, units)}; the limit for this "
+                f"grade is {degrees(grade.limit, units)}.",
             )
         )
     if margin is not None and margin < MARGIN and outcome != "hot hinge":
@@ -213,8 +302,9 @@ def after(
             said.append(
                 Caution(
                     "next heat",
-                    f"Heat {number + 2} starts while the steel is still at {hot:.0f} "
-                    f"degC; practice waits for {NEXT_HEAT:.0f} degC (FHWA, from memory).",
+                    f"Heat {number + 2} starts while the steel is still at "
+                    f"{degrees(hot, units)}; practice waits for "
+                    f"{degrees(NEXT_HEAT, units)} (FHWA, from memory).",
                 )
             )
     if work.bands[0].name == "flange bottom" and case.load.kind != "none":

@@ -63,7 +63,8 @@ def run_once(case: Case, progress: Progress | None = None) -> Run:
         cold=ambient,
     )
     ends = plane_ends(mesh, work.axis, 0.5 * work.depth, work.opens)
-    plan = schedule_of(heat, ambient, case.numerics.temperature_step)
+    release = case.load.removed != "never"
+    plan = schedule_of(heat, ambient, case.numerics.temperature_step, release)
     hold = load_of(case, work, ends, body)
     last = float(plan.times[-1])
     control = Control(fold=FOLD * ends.arm)
@@ -119,10 +120,10 @@ def run(case: Case, progress: Progress | None = None, refine: bool = False) -> R
     seconds = dict(main.seconds)
     refinement = None
     if refine and main.outcome == "complete":
-        other = run_once(coarser(case, main.work, COARSER), progress)
-        refinement = change(main.movement, other.movement, COARSER)
-        seconds["refine"] = other.seconds["total"]
-        seconds["total"] += other.seconds["total"]
+        began = time.perf_counter()
+        refinement = _refined(coarser(case, main.work, COARSER), main, progress)
+        seconds["refine"] = time.perf_counter() - began
+        seconds["total"] += seconds["refine"]
     return Result(
         case,
         main.work,
@@ -154,6 +155,19 @@ def coarser(case: Case, work: Workpiece, factor: float) -> Case:
     )
     member = case.member.model_copy(update={"patch": work.length})
     return case.model_copy(update={"numerics": numerics, "member": member})
+
+
+def _refined(
+    case: Case, main: Run, progress: Progress | None
+) -> dict[str, float] | None:
+    """What the second run changed, None when it does not come to an end."""
+    try:
+        other = run_once(case, progress)
+    except NotConverged:
+        return None
+    if other.outcome != "complete":
+        return None
+    return change(main.movement, other.movement, COARSER)
 
 
 def change(one: Movement, other: Movement, factor: float) -> dict[str, float]:

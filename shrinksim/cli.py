@@ -115,7 +115,7 @@ def _check(args: argparse.Namespace) -> int:
     from shrinksim.preview import prepare
 
     preview = prepare(case)
-    print(f"{args.case}: nothing wrong with it.\n")
+    print(f"{args.case}: the file is in order.\n")
     for line in preview.lines:
         print(wrapped(line))
     print(
@@ -172,6 +172,8 @@ def outcome(summary: dict[str, Any], units: str) -> str:
     from shrinksim.case.quantity import quantity, show
 
     def shown(key: str, unit: str, dimension: str) -> str:
+        if summary[key] is None:  # a member that folds leaves no cold stress
+            return ""
         return show(quantity(f"{summary[key]!r} {unit}", dimension), dimension, units)
 
     turn = summary["rotation_mrad"]
@@ -185,6 +187,7 @@ def outcome(summary: dict[str, Any], units: str) -> str:
         "residual tension": shown("max_residual_tension_MPa", "MPa", "stress"),
         "hot-hinge margin": "no moment on it" if margin is None else f"{margin:.2f}",
     }
+    rows = {name: value for name, value in rows.items() if value}
     if not summary["converged"]:
         rows = {"outcome": "hot hinge: the member folds while hot"} | rows
     refinement = summary.get("refinement")

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from shrinksim.arrays import FloatArray, frozen
-from shrinksim.errors import NotConverged
+from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import (
     EdgeExchange,
@@ -89,7 +89,8 @@ class HeatHistory:
     def imbalance(self) -> float:
         """(absorbed - lost - stored) over the largest of them; 0 when all is counted."""
         miss = self.absorbed[-1] - self.lost[-1] - self.stored[-1]
-        scale = max(np.abs(self.absorbed).max(), np.abs(self.lost).max(), 1e-30)
+        parts = (self.absorbed, self.lost, self.stored)
+        scale = max(*(float(np.abs(part).max()) for part in parts), 1.0)
         return float(miss / scale)
 
     @property
@@ -129,9 +130,9 @@ class _March:
         self.torch.append(at)
 
 
-SPILL = 0.3
-"""Heat still to come to a spot when the torch moves off it, as a time: this times
-radius over pace.  A Gaussian gives sqrt(pi / 12) = 0.51 without conduction."""
+SPILL = np.sqrt(np.pi / 12.0)
+"""Rise still to come to a spot when the torch moves off it: this times its rate of rise
+times radius over pace, the integral of the Gaussian that passes (no conduction)."""
 
 STRIDE = 0.4
 """Farthest that the torch goes in a step, in radii."""
@@ -187,6 +188,10 @@ def _run_phase(
     progress: Progress | None,
 ) -> None:
     begin = march.t
+    held = phase.torch is not None and phase.torch.drive.target is not None
+    if held and phase.times is not None:
+        message = "a phase with a held torch sets its own steps; leave its times out"
+        raise CaseError(message)
     walk = None if phase.torch is None else Walk(body, phase.torch)
     steps = None if phase.times is None else np.diff(np.append(0.0, phase.times))
     end = begin + (phase.duration if steps is None else float(np.sum(steps)))
@@ -213,6 +218,9 @@ def _run_phase(
         if walk is not None and walk.through:
             return
         dt, count = wanted, count + 1
+    if walk is not None and steps is None:
+        message = f"the torch is not through its path at the end, t = {march.t:.0f} s"
+        raise NotConverged(message, time=march.t)
 
 
 def _one_step(
@@ -230,7 +238,7 @@ def _one_step(
     smallest = 1e-4 * control.first
     while True:
         if walk is not None:
-            dt = walk.plan(march.T, march.t, dt)
+            dt = walk.plan(march.T, march.t, dt, adaptive)
         loads = Loads(
             phase.exchanges,
             phase.edges,
@@ -280,9 +288,9 @@ class Walk:
 
     A held torch stays until the spot under it has its target.  The advance of a step
     is predicted: it ends where the field now, plus the rise that the last step gave to
-    the spot it ended on, falls to the target.  A moving torch is hottest behind its
-    centre; the centre is held lower by that lead, so that the hottest steel within its
-    radius, which is what an operator sees, keeps to the target.
+    the spot it ended on, falls to the target.  A torch that moves on still heats the
+    spot behind it; it is left lower by that lead, so that each spot comes to its target
+    when the torch has gone on, and at the end of the path when it goes off.
     """
 
     def __init__(self, body: Medium, torch: TorchPath) -> None:
@@ -298,22 +306,23 @@ class Walk:
         self.probe = csr_array((N.ravel(), (rows, nodes.ravel())), shape=size)
         region = np.array([r in torch.on for r in body.mesh.regions])
         self.takes = region[body.mesh.region][:, None].astype(float)
-        self.points = body.mesh.points
         self.at, self.move, self.rise, self.waited = 0.0, 0.0, 0.0, 0.0
-        self.lead = 0.25 * (torch.drive.target or 0.0)  # a hand moves before it is late
+        start = 0.0 if self.length == 0.0 else 0.12
+        self.lead = start * (
+            torch.drive.target or 0.0
+        )  # a hand moves before it is late
         self.pace, self.spot = 0.0, 0
         self.through = False
         self.reached = -np.inf
 
-    def plan(self, T: FloatArray, t: float, dt: float) -> float:
+    def plan(self, T: FloatArray, t: float, dt: float, adaptive: bool) -> float:
         """Choose the advance of the next step; returns its size, perhaps shorter."""
         drive = self.torch.drive
         longest = STRIDE * drive.radius
         if drive.target is None:
-            dt = min(dt, longest / drive.speed)
             left = self.length - self.at
-            if self.length > 0.0 and drive.speed * dt >= left:
-                dt = max(left / drive.speed, 1e-9)
+            if adaptive:
+                dt = min(dt, longest / drive.speed, max(left / drive.speed, 1e-9))
             self.move = min(drive.speed * dt, left)
             return dt
         if self.waited > drive.patience:
@@ -326,7 +335,7 @@ class Walk:
                 "or lower the target"
             )
             raise NotConverged(message, time=t)
-        short = drive.target - self.lead - float((self.probe[[self.spot]] @ T)[0])
+        short = self.aim - float((self.probe[[self.spot]] @ T)[0])
         if short > 0.0 and self.rise * dt > short:
             dt = max(short / self.rise, 0.3 * dt)
         wanted = self._advance(T, dt)
@@ -336,13 +345,19 @@ class Walk:
         self.move = wanted
         return dt
 
+    @property
+    def aim(self) -> float:
+        """What the centre is brought to, degC: at the end nothing is still to come."""
+        target = self.torch.drive.target or -np.inf
+        return target if self.at >= self.length - 1e-9 else target - self.lead
+
     def _advance(self, T: FloatArray, dt: float) -> float:
         drive = self.torch.drive
         assert drive.target is not None
         ahead = self.s >= self.at - 1e-12
         s = self.s[ahead]
         field_ahead = (self.probe @ T)[ahead] + self.rise * dt
-        aim = drive.target - self.lead
+        aim = self.aim
         cold = np.flatnonzero(field_ahead < aim)
         limit = min(drive.speed * dt, self.length - self.at)
         if not len(cold):
@@ -370,16 +385,11 @@ class Walk:
         row = self.probe[[self.spot]]
         spot = float((row @ after)[0])
         self.rise = max(spot - float((row @ before)[0]), 0.0) / dt
-        near = np.linalg.norm(self.points - self.place(0.0), axis=1) < drive.radius
-        behind = max(float(after[near].max(initial=spot)) - spot, 0.0)
         share = 1.0 - np.exp(-move / drive.radius)
         self.pace += share * (move / dt - self.pace)
         if drive.target is not None and self.pace > 0.0:
             coming = SPILL * self.rise * drive.radius / self.pace
-            lead = min(max(behind, coming), 0.45 * drive.target)
-            self.lead += share * (lead - self.lead)
+            self.lead += share * (min(coming, 0.45 * drive.target) - self.lead)
         self.waited = self.waited + dt if move < 1e-4 * drive.radius else 0.0
         self.reached = spot
-        self.through = self.at >= self.length - 1e-9 and (
-            drive.target is None or spot >= drive.target - self.lead - 1.0
-        )
+        self.through = self.at >= self.length - 1e-9 and spot >= self.aim - 1.0

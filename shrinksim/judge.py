@@ -48,7 +48,8 @@ def weakest_column(
     band = np.searchsorted(tops, y)
     layer = np.array([work.bands[b].thickness for b in band]) * _layers(work, band)
     axial = strain.push[:, -2]
-    moments = hot_plastic_moment(strength, layer, y, axial)
+    sense = np.where(strain.push[:, -1] < 0.0, -1.0, 1.0) * work.opens
+    moments = hot_plastic_moment(strength, layer, y, axial, sense, work.axis)
     return moments.min(axis=1)
 
 
@@ -65,6 +66,7 @@ def move(
     """The movement of a strained workpiece."""
     half = 0.5 * work.length
     x = np.linspace(-half, half, COLUMNS)
+    q = strain.q[-1] - elastic_part(body, ends, strain)
     grid = column_grid(mesh, x, heights([(b.low, b.high) for b in work.bands], 12))
     return movement(
         times=strain.times,
@@ -72,12 +74,22 @@ def move(
         stretch=strain.q[:, ends.stretch],
         moment=strain.push[:, ends.turn] * ends.arm,
         hot_moment=weakest_column(work, mesh, body.table, strain),
+        unloaded=(float(q[ends.turn]) / ends.arm, float(q[ends.stretch])),
         heated_length=work.heated_length,
         from_plastic=turn_from_plastic(body, ends, strain),
         grid=grid,
         displacement=strain.displacement[-1],
         opens=work.opens,
     )
+
+
+def elastic_part(body: Body, ends: PlaneEnds, strain: StrainHistory) -> FloatArray:
+    """What the load that is still on at the end bends elastically, unknowns (m,)."""
+    push = strain.push[-1]
+    if not push.any():
+        return np.zeros_like(push)
+    cold = np.full(len(body.mesh.points), body.cold)
+    return elastic_response(body, support(ends.ties), push, cold)
 
 
 def turn_from_plastic(body: Body, ends: PlaneEnds, strain: StrainHistory) -> float:

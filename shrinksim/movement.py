@@ -87,23 +87,28 @@ def section_turns(grid: Grid, displacement: FloatArray, opens: int) -> FloatArra
 
 
 def hot_plastic_moment(
-    strength: FloatArray, layer: FloatArray, y: FloatArray, axial: FloatArray
+    strength: FloatArray,
+    layer: FloatArray,
+    y: FloatArray,
+    axial: FloatArray,
+    sense: FloatArray,
+    axis: float,
 ) -> FloatArray:
-    """Plastic moment (s, i) N m of columns whose layers have strength (s, i, j) Pa.
+    """Moment (s, i) N m about ``axis`` (m) that columns can carry in the given sense.
 
-    layer : (j,) m2 area of each layer at height y (j,) m.  axial : (s,) N carried at
-    the same time.  The neutral axis cuts a layer where the forces balance.
+    strength : (s, i, j) Pa of layers of area ``layer`` (j,) m at height y (j,) m.
+    axial : (s,) N, + pulls, acting at ``axis``.  sense : (s,) +1 presses the top, -1
+    the bottom.  The neutral axis cuts a layer where the forces balance; a section that
+    cannot carry the axial force gives what it has at its limit.
     """
     force = strength * layer
     total = force.sum(axis=2)
     above = np.cumsum(force, axis=2)
-    split = 0.5 * (total - np.abs(axial)[:, None])
+    split = 0.5 * (total + (sense * axial)[:, None])
     split = np.clip(split, 0.0, total)[..., None]
     below = np.clip(split - (above - force), 0.0, force)
-    side = force - 2.0 * below
-    middle = (force * y).sum(axis=2) / np.maximum(total, 1e-30)
-    arm = y - middle[..., None]
-    return np.abs((side * arm).sum(axis=2))
+    side = 2.0 * below - force
+    return (side * (axis - y)).sum(axis=2)
 
 
 def movement(
@@ -113,6 +118,7 @@ def movement(
     stretch: FloatArray,
     moment: FloatArray,
     hot_moment: FloatArray,
+    unloaded: tuple[float, float],
     heated_length: float,
     from_plastic: float,
     grid: Grid,
@@ -121,21 +127,22 @@ def movement(
 ) -> Movement:
     """Put the movement together.
 
-    turn, stretch, moment : (s,) rad, m, N m at the right end; the last knot is after
-    release, the one before it loaded and cold.  hot_moment (s,) N m: the weakest
-    column's plastic moment.  displacement : (n, 2) m at the end.
+    turn, stretch, moment : (s,) rad, m, N m at the right end.  unloaded : turn and
+    stretch without the load at the end, with or without a release in the history.
+    hot_moment (s,) N m: what the weakest column carries.  displacement : (n, 2) m.
     """
     load = np.abs(moment)
     none = load < 1e-9 * max(float(hot_moment.max(initial=0.0)), 1e-30)
     margin = np.where(none, np.inf, hot_moment / np.where(none, 1.0, load))
     least = float(margin.min())
-    rotation = float(turn[-1])
+    rotation, stretched = unloaded
+    loaded = turn[-2] if load[-1] == 0.0 else turn[-1]
     return Movement(
         rotation,
-        -float(stretch[-1]),
+        -stretched,
         rotation / heated_length,
         heated_length,
-        float(turn[-2] - turn[-1]),
+        float(loaded - rotation),
         from_plastic,
         frozen(grid.x),
         frozen(section_turns(grid, displacement, opens)),

@@ -13,7 +13,7 @@ from shrinksim.case.heating import (
     law_options,
 )
 from shrinksim.case.schema import Case
-from shrinksim.fem.conduction import Exchange, Law, Medium
+from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.heat import HeatHistory, Phase
 from shrinksim.shop.cooling import COOLINGS, still_air
@@ -32,44 +32,66 @@ def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
     air = still_air(ambient, case.surroundings.emissivity)
     faces = by_band(work, body.mesh, "losing_faces")[:, None]
     calm = (Exchange(air, faces),)
+    edges = free_edges(work, air)
     phases: list[Phase] = []
     for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
         name = f"heat {number + 1}"
         for turn, pattern in enumerate(drawn):
             if pattern.path.pause > 0.0:
-                phases.append(Phase(pattern.path.pause, calm, label=f"{name}: pause"))
+                wait, what = pattern.path.pause, f"{name}: pause"
+                phases.append(Phase(wait, calm, edges, label=what))
             label = f"{name}: torch {turn + 1}"
-            phases.append(Phase(LONGEST, calm, torch=pattern.path, label=label))
+            phases.append(Phase(LONGEST, calm, edges, torch=pattern.path, label=label))
         last = number == len(case.heats) - 1
         until = max(heat.cooling.until, ambient + 5.0)
-        phases += _cooling(heat, drawn, work, body, calm, air, ambient, until, name)
+        phases += _cooling(
+            heat, drawn, work, body, calm, edges, air, ambient, until, name
+        )
         if last:
-            phases.append(Phase(LONGEST, calm, until=ambient + 5.0, label="to cold"))
+            phases.append(
+                Phase(LONGEST, calm, edges, until=ambient + 5.0, label="to cold")
+            )
     return phases
+
+
+def free_edges(work: Workpiece, air: Law) -> tuple[EdgeExchange, ...]:
+    """Losses of a plate's edges and of flange tips seen in plan; flanges that are seen
+    on edge carry theirs in their faces.
+    """
+    low, high = work.bands[0], work.bands[-1]
+    if low.name == "flange bottom":
+        return ()
+    return (
+        EdgeExchange("bottom", air, low.heat_thickness),
+        EdgeExchange("top", air, high.heat_thickness),
+    )
 
 
 def _cooling(
     heat: Heat, drawn: tuple[Pattern, ...], work: Workpiece, body: Medium,
-    calm: tuple[Exchange, ...], air: Law, ambient: float, until: float, name: str,
+    calm: tuple[Exchange, ...], edges: tuple[EdgeExchange, ...], air: Law, ambient: float,
+    until: float, name: str,
 ) -> list[Phase]:  # fmt: skip
     """Still air up to the start of the forced cooling, then that until cool enough."""
     cooling = heat.cooling
     if isinstance(cooling, StillAir):
         wait = cooling.longest
-        return [Phase(wait, calm, until=until, label=f"{name}: still air")]
+        return [Phase(wait, calm, edges, until=until, label=f"{name}: still air")]
     phases = []
     if cooling.start_below is not None:
         label = f"{name}: still air"
-        phases.append(Phase(LONGEST, calm, until=cooling.start_below, label=label))
+        wait = Phase(LONGEST, calm, edges, until=cooling.start_below, label=label)
+        phases.append(wait)
     elif cooling.start_after:
-        phases.append(Phase(cooling.start_after, calm, label=f"{name}: still air"))
+        label = f"{name}: still air"
+        phases.append(Phase(cooling.start_after, calm, edges, label=label))
     wet = _cover(body.quadrature.xy, drawn, cooling)
     outer = by_band(work, body.mesh, "torched_faces")[:, None] * wet
     losing = by_band(work, body.mesh, "losing_faces")[:, None]
     law = forced_law(cooling, ambient)
     both = (Exchange(law, outer), Exchange(air, np.maximum(losing - outer, 0.0)))
     label = f"{name}: {cooling.kind}"
-    phases.append(Phase(cooling.longest, both, until=until, label=label))
+    phases.append(Phase(cooling.longest, both, edges, until=until, label=label))
     return phases
 
 
@@ -112,17 +134,20 @@ def outside_by(outline: FloatArray, xy: FloatArray) -> FloatArray:
     return np.where(inside, -nearest, nearest)
 
 
-def schedule_of(heat: HeatHistory, ambient: float, largest: float) -> Schedule:
-    """Load cold, follow the heat in steps of ``largest`` K, go cold, release."""
+def schedule_of(
+    heat: HeatHistory, ambient: float, largest: float, release: bool = True
+) -> Schedule:
+    """Load cold, follow the heat, joining steps up to ``largest`` K, go cold, release."""
     rows = knots(heat.times, heat.temperature, largest)
     times = heat.times[rows]
     T = heat.temperature[rows]
     cold = np.full((1, T.shape[1]), ambient)
     end = times[-1] + 3600.0
+    last = 2 if release else 1
     return Schedule(
-        np.concatenate([[0.0], times, [end, end]]),
-        np.concatenate([cold, cold, T[1:], cold, cold]),
-        np.concatenate([[0.0], np.ones(len(rows)), [1.0, 0.0]]),
+        np.concatenate([[0.0], times, [end] * last]),
+        np.concatenate([cold, cold, T[1:], *[cold] * last]),
+        np.concatenate([[0.0], np.ones(len(rows)), [1.0, 0.0][:last]]),
     )
 
 

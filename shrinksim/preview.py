@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shrinksim.case.quantity import show
 from shrinksim.case.schema import Case
 from shrinksim.cautions import THROUGH, Caution, before, moment_of, through_thickness
 from shrinksim.shop.pattern import Pattern, path_length
@@ -57,30 +58,51 @@ def _torch_steps(pattern: Pattern) -> int:
 
 def _sentences(case: Case, work: Workpiece) -> list[str]:
     """What will be done, in order."""
+    units = case.print_units
     said = [
-        f"{case.member.section}: {work.length * 1e3:.0f} mm of it are meshed, "
-        f"{work.depth * 1e3:.0f} mm deep in this view; elements of "
-        f"{work.fine * 1e3:.1f} mm in the heated pattern, up to "
-        f"{work.far * 1e3:.0f} mm away from it."
+        f"{case.member.section}: a patch {show(work.length, 'length', units)} long is "
+        f"meshed, {show(work.depth, 'length', units)} deep in this view; elements of "
+        f"{show(work.fine, 'length', units)} in the heated pattern, up to "
+        f"{show(work.far, 'length', units)} away from it.",
+        *_load(case, work),
     ]
-    moment = moment_of(case, work)
-    if case.load.kind != "none":
-        said.append(
-            f"Load: {case.load.kind}, moment {moment / 1e3:.3g} kN m, "
-            f"{moment / work.plastic_moment:.2f} of the cold plastic moment "
-            f"{work.plastic_moment / 1e3:.3g} kN m."
-        )
     for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
         kinds = ", then ".join(p.kind for p in heat.patterns)
         length = sum(float(path_length(p.path.points)[-1]) for p in drawn)
         said.append(
-            f"Heat {number + 1}: {kinds}; {length * 1e3:.0f} mm of torch path; then "
-            f"{heat.cooling.kind}."
+            f"Heat {number + 1}: {kinds}; {show(length, 'length', units)} of torch path; "
+            f"then {heat.cooling.kind}."
         )
     through = through_thickness(case)
-    verdict = "enough" if through <= THROUGH else "NOT enough (see below)"
-    said.append(
-        f"Through the thickness the steel differs by about {through:.0%} of its rise: "
-        f"the view in the plane is {verdict}."
+    verdict = "enough" if through <= THROUGH else "coarse here (see below)"
+    differs = (
+        "The steel is far from even through its thickness"
+        if through > 1.0
+        else f"Through the thickness the steel differs by about {through:.0%} of its "
+        "rise"
     )
+    said.append(f"{differs}: the view in the plane is {verdict}.")
     return said
+
+
+def _load(case: Case, work: Workpiece) -> list[str]:
+    """The load, with the stiffness of what it comes from."""
+    load, units = case.load, case.print_units
+    if load.kind == "none":
+        return []
+    if load.kind == "held":
+        return ["Load: the ends are held."]
+    moment = moment_of(case, work)
+    text = (
+        f"Load: {load.kind}, moment {show(moment, 'moment', units)}, "
+        f"{moment / work.plastic_moment:.2f} of the cold plastic moment "
+        f"{show(work.plastic_moment, 'moment', units)}"
+    )
+    k = load.stiffness
+    if load.stiffness_ratio is not None:
+        k = load.stiffness_ratio * work.bending_stiffness / work.length
+    if load.kind in ("jack", "clamp") and k is not None:
+        text += f"; its stiffness {show(k, 'rotational_stiffness', units)}"
+        if load.stiffness_ratio is not None:
+            text += f", {load.stiffness_ratio:g} EI/L of the patch"
+    return [f"{text}."]

@@ -8,6 +8,7 @@ import platform
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -97,6 +98,8 @@ class Result:
     def input_hash(self) -> str:
         """First 16 hex digits of the SHA-256 of the resolved case."""
         text = json.dumps(self.resolved, sort_keys=True)
+        if self.case.steel.file is not None:
+            text += Path(self.case.steel.file).read_text(encoding="utf-8")
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     @property
@@ -118,6 +121,11 @@ class Result:
     def summary(self) -> dict[str, Any]:
         """Plain numbers with units in their names, for summary.json."""
         heat, strain, moved = self.heat, self.strain, self.movement
+        done = self.outcome == "complete"
+
+        def whole(value: float) -> float | None:
+            return value if done else None
+
         stress = strain.stress[: len(self.mesh.triangles), :, 0] / 1e6
         return {
             "title": self.title,
@@ -128,13 +136,15 @@ class Result:
             "shortening_mm": moved.shortening * 1e3,
             "curvature_per_m": moved.curvature,
             "heated_length_mm": moved.heated_length * 1e3,
-            "rotation_elastic_mrad": moved.rotation_elastic * 1e3,
-            "rotation_loaded_mrad": (moved.rotation + moved.rotation_elastic) * 1e3,
-            "rotation_from_plastic_mrad": moved.rotation_from_plastic * 1e3,
+            "rotation_elastic_mrad": whole(moved.rotation_elastic * 1e3),
+            "rotation_loaded_mrad": whole(
+                (moved.rotation + moved.rotation_elastic) * 1e3
+            ),
+            "rotation_from_plastic_mrad": whole(moved.rotation_from_plastic * 1e3),
             "peak_temperature_C": float(heat.peak.max()),
             "heating_time_s": heat.heating_time,
             "cooling_time_s": float(heat.times[-1]) - heat.heating_time,
-            "time_above_limit_s": time_above(heat, self.steel_limit),
+            "hottest_point_above_limit_s": time_above(heat, self.steel_limit),
             "energy_J": {
                 "absorbed": float(heat.absorbed[-1]),
                 "lost": float(heat.lost[-1]),
@@ -144,9 +154,9 @@ class Result:
             "burnt_J": burnt(self.case, self.heat),
             "hot_hinge_margin": moved.hinge_margin,
             "hot_stress_MPa": float(strain.hot_stress.max()) / 1e6,
-            "max_residual_tension_MPa": float(stress.max()),
-            "max_residual_compression_MPa": float(-stress.min()),
-            "max_plastic_strain": float(strain.equivalent_plastic.max()),
+            "max_residual_tension_MPa": whole(float(stress.max())),
+            "max_residual_compression_MPa": whole(float(-stress.min())),
+            "max_plastic_strain": float(strain.equivalent_plastic[: len(stress)].max()),
             "largest_residual": float(strain.residual.max()),
             "refinement": self.refinement,
             "steps": {"heat": heat.steps, "strain": strain.steps},
@@ -221,6 +231,6 @@ def trust(case: Case, refinement: Mapping[str, float] | None) -> tuple[str, ...]
             f"A repeat with mesh and steps {refinement['factor']:g} times as coarse "
             f"changed the rotation by {refinement['rotation_change_mrad']:+.3f} mrad and "
             f"the shortening by {refinement['shortening_change_mm']:+.4f} mm: the "
-            "numerical error of the finer run is about that or less."
+            "numerical error of the finer run is of that order."
         )
     return tuple(said)

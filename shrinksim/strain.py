@@ -138,7 +138,7 @@ def solve_strain(
     kept: dict[int, FloatArray] = {}
     with one_blas_thread():
         for k in range(1, len(schedule.times)):
-            if k == len(schedule.times) - 2:
+            if k >= len(schedule.times) - 2:
                 least = min(control.tolerance, control.last)
                 control = replace(control, tolerance=least)
             try:

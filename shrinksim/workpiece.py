@@ -10,9 +10,17 @@ from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.heating import AnyPattern, Torch
 from shrinksim.case.resolving import steel_of
 from shrinksim.case.schema import Case
+from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded, mesh_elevation
-from shrinksim.shop.pattern import PATTERNS, Drive, Ground, Pattern, Way
+from shrinksim.shop.pattern import (
+    PATTERNS,
+    Drive,
+    Ground,
+    Pattern,
+    Way,
+    path_length,
+)
 from shrinksim.shop.section import (
     Band,
     ISection,
@@ -27,12 +35,16 @@ from shrinksim.shop.steel import Steel
 
 FADE = 1.5
 """Depths of member on each side of the patterns in an automatic patch: the ends then
-change the rotation by less than the mesh does (tests/test_patch.py)."""
+change the rotation by less than the mesh does (tests/test_practice.py)."""
 
 
 FINE = 0.55
 """Element side in the pattern, in radii of the torch: with quadratic temperatures the
 rotation of a held vee is then within the 3 % that its control leaves anyway."""
+
+PITCH = 0.75
+"""Rows of a serpentine are this many radii apart: closer rows overheat each other,
+wider ones leave cold lanes.  Common practice, no source."""
 
 INSET = 0.3
 """Radii that the torch's centre keeps inside the chalk lines: most of the steel out to
@@ -150,7 +162,7 @@ def drive_of(torch: Torch, plan: bool) -> Drive:
 def _pattern(p: AnyPattern, ground: Ground, plan: bool) -> Pattern:
     """Draw one pattern of a case."""
     drive = drive_of(p.torch, plan)
-    pitch = p.pitch or 0.5 * drive.radius
+    pitch = p.pitch or PITCH * drive.radius
     way = Way(pitch, INSET * drive.radius, p.path == "serpentine", p.pause)
     middle = 0.5 * ground.depth
     match p.kind:
@@ -169,7 +181,14 @@ def _pattern(p: AnyPattern, ground: Ground, plan: bool) -> Pattern:
         case "spot":
             sizes = {"at": p.at, "height": p.height, "diameter": p.diameter}
             opens = 1 if p.height >= middle else -1
-    return PATTERNS[p.kind](ground, drive, way, **sizes, opens=opens)
+    drawn = PATTERNS[p.kind](ground, drive, way, **sizes, opens=opens)
+    if drive.target is None and path_length(drawn.path.points)[-1] == 0.0:
+        message = (
+            f"heat: the {p.kind} is so narrow that the torch has no way to travel in it; "
+            'write drive = "held" with a target, or make it wider'
+        )
+        raise CaseError(message)
+    return drawn
 
 
 def _opens(drawn: tuple[tuple[Pattern, ...], ...]) -> int:

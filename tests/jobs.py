@@ -13,7 +13,11 @@ BAR: dict[str, Any] = {
     "title": "test bar",
     "member": {"section": "plate", "width": "100 mm", "thickness": "8 mm"},
     "steel": {"grade": "S235"},
-    "torch": {"power": "8 kW", "efficiency": 0.3, "radius": "22 mm"},
+    "torch": {
+        "power": "8 kW",
+        "efficiency": 0.3,
+        "radius": "22 mm",
+    },
     "numerics": {"element": "11 mm", "heat_tolerance": "8 K"},
     "heat": [
         {

@@ -4,7 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 import tomllib
 from importlib import import_module
 from pathlib import Path
@@ -166,6 +165,9 @@ def test_us_units_and_a_fold():
     assert "1211 degF" in text
     assert "0.004858 in" in text
     assert "0.90" in text
+    nothing_left = cli.outcome(folded | {"max_residual_tension_MPa": None}, "us")
+    assert "residual tension" in text
+    assert "residual tension" not in nothing_left
     refined = SUMMARY | {"refinement": {"rotation_change_mrad": -0.05}}
     assert "-0.05 mrad" in cli.outcome(refined, "metric")
 
@@ -230,10 +232,44 @@ def test_check_says_what_a_run_would_do(monkeypatch, capsys):
     )
     assert main(["check", str(CASE)]) == 0
     said = capsys.readouterr().out
-    assert "nothing wrong with it" in said
+    assert "the file is in order" in said
     assert "One vee, then still air." in said
     assert "6000 unknowns on 1500 elements, about 160 steps, about 7 s" in said
     assert "Take care:\n  - Wear gloves." in said
+
+
+def test_check_warns_of_target_moment_ends_and_air(tmp_path, capsys):
+    plain = (ROOT / "cases" / "beam_strong_axis.toml").read_text("utf-8")
+    path = tmp_path / "a.toml"
+    path.write_text(plain, "utf-8")
+    assert main(["check", str(path)]) == 0
+    calm = capsys.readouterr().out
+    changes = {
+        "title =": 'print_units = "us"\ntitle =',
+        "[member]": '[member]\npatch = "520 mm"',
+        'moment = "': 'moment = "-',
+        'target = "575 degC"': 'target = "750 degC"',
+        'kind = "still air"': 'kind = "air jet"\nstart_after = "30 s"',
+    }
+    for old, new in changes.items():
+        assert plain.count(old) == 1, old
+        plain = plain.replace(old, new)
+    path.write_text(plain, "utf-8")
+    assert main(["check", str(path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    for text in (
+        "held for 1382 degF; that is above the limit for this grade, 1202 degF",
+        "The moment is negative",
+        "of an end of the patch",
+        "the jet blows",
+        "may start before the steel is below 600 degF",
+        "a patch 20.47 in long",
+    ):
+        assert text in said
+        assert text not in " ".join(calm.split())
+    assert "scald" not in said
+    assert " mm" not in said
+    assert " degC" not in said
 
 
 def test_doctor_says_what_is_missing_and_how_to_get_it(monkeypatch, capsys):
@@ -333,6 +369,11 @@ def test_a_terminal_gets_bars(monkeypatch, capsys):
     assert "strain" in said
 
 
+def _hear_interrupts():
+    """In the child: a parent that ignores Ctrl-C (nohup) does not pass that on."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_a_stopped_run_leaves_nothing(tmp_path, number):
@@ -340,13 +381,12 @@ def test_a_stopped_run_leaves_nothing(tmp_path, number):
     kernels = {"NUMBA_CACHE_DIR": str(machine.kernel_cache())}
     run = subprocess.Popen(
         [*command, str(tmp_path / "r")], cwd=ROOT, stderr=subprocess.PIPE, text=True,
-        env=dict(os.environ) | kernels,
+        env=dict(os.environ) | kernels, preexec_fn=_hear_interrupts,
     )  # fmt: skip
     assert run.stderr is not None
     for line in run.stderr:
         if line.startswith("heat"):
             break
-    time.sleep(0.3)
     run.send_signal(number)
     with run.stderr:
         rest = run.stderr.read()

@@ -14,10 +14,11 @@ import pytest
 from made_up_result import DEPTH, NASTY, made_up
 
 from shrinksim.errors import CaseError
-from shrinksim.output import maps, report, tables, words
+from shrinksim.output import maps, report, sketch, tables, words
 from shrinksim.output.figures import PLATES, pictures
 from shrinksim.output.marks import round_marks
 from shrinksim.output.report import write_results
+from shrinksim.shop.section import Band
 
 
 @pytest.fixture(scope="module")
@@ -292,6 +293,49 @@ def test_words_of_the_verdict(result):
     assert "out of line" not in " ".join(words.details(folded))
 
 
+@pytest.mark.parametrize(
+    ("start", "said"),
+    [
+        ({"start_below": "300 degC"}, "until no place is above 300 °C, then mist"),
+        ({"start_after": "30 s"}, "for 30 s after the torch is off, then mist"),
+        ({}, "Cool: mist as soon as the torch is off."),
+    ],
+)
+def test_a_forced_cooling_says_when_it_starts(result, start, said):
+    heats = [{"cooling": {"kind": "mist"} | start}]
+    resolved = result.resolved | {"heat": heats}
+    told = words.actions(SimpleNamespace(**(vars(result) | {"resolved": resolved})))
+    assert said in " ".join(told)
+
+
+def test_a_load_that_stays_is_told():
+    stays = made_up()
+    stays.resolved["load"]["removed"] = "never"
+    stays.strain.fraction.flags.writeable = True
+    stays.strain.fraction[-1] = 1.0
+    left = "Left, cold, still loaded, the turn is 5.5 mrad"  # 5, elastic 0.5
+    assert left in " ".join(words.details(stays))
+    assert "The load stays on" in " ".join(words.actions(stays))
+    rows = dict(words.numbers(stays, {}))
+    assert rows["left, cold, still loaded"] == "5.5 mrad"
+    assert not [name for name in rows if "given back" in name]
+
+
+def test_flanges_in_plan_are_told_apart(result):
+    low, web, high = (
+        Band(name, a, b, thick, thick, 4.0, 2)
+        for name, a, b, thick in (
+            ("flange low", 0.0, 0.047, 0.02),
+            ("web", 0.047, 0.053, 0.07),
+            ("flange high", 0.053, 0.1, 0.02),
+        )
+    )
+    plan = SimpleNamespace(**(vars(result) | {"bands": (low, web, high)}))
+    labels = [sketch._label(plan, band) for band in plan.bands]
+    both = "two flanges, 10 mm each"
+    assert labels == [both, "web, seen on edge", both]
+
+
 def test_time_above_a_limit_is_exact_for_straight_lines(result):
     steps = SimpleNamespace(
         heat=SimpleNamespace(
@@ -316,6 +360,8 @@ def test_stress_at_nodes_is_exact_for_a_linear_field(result):
         (0.0, 10.0, ["0", "2", "4", "6", "8", "10"]),
         (-0.3, 0.31, ["−0.25", "0.00", "0.25"]),
         (-1e-7, 1e-7, ["−0.0000001", "0.0000000", "0.0000001"]),
+        (0.0, 0.0, ["−0.5", "0.0", "0.5"]),
+        (20.0, 20.0, ["19", "20", "21"]),
     ],
 )
 def test_round_marks(low, high, texts):

@@ -70,5 +70,5 @@ def test_the_patch_is_long_enough(fade):
 def rotation_of_patch(patch: str | None) -> float:
     changes = {"member__patch": patch} if patch else {}
     load = {"kind": "weight", "moment": "0.25 Mp"}
-    case = job(load=load, torch__drive="travel", torch__speed="11 mm/s", **changes)
+    case = job(load=load, torch__drive="travel", torch__speed="5 mm/s", **changes)
     return run(case).movement.rotation

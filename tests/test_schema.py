@@ -23,7 +23,7 @@ def test_values_are_si_and_defaults_are_filled_in():
     assert vee.angle == pytest.approx(math.pi / 4)
     assert vee.depth == pytest.approx(0.75 * 0.1016)
     assert (vee.open, vee.at, vee.path, vee.pause) == ("top", 0.0, "serpentine", 0.0)
-    assert vee.torch.target == 650.0
+    assert vee.torch.target == 560.0
     assert case.load.kind == "none"
     assert case.load.moment is None
     assert case.load.moment_ratio is None

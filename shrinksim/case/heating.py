@@ -57,7 +57,7 @@ class Torch(BaseModel):
     efficiency: PositiveShare = Field(default_factory=_unset)
     radius: Size = Field(default_factory=_unset)
     drive: Literal["held", "travel"] = "held"
-    target: Hot = 650.0
+    target: Hot = 560.0
     speed: Speed = 0.030
     patience: Duration = 300.0
     torches: Literal[1, 2] = 1

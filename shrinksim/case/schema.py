@@ -156,14 +156,15 @@ class Numerics(BaseModel):
     """How fine to compute; None is automatic.
 
     element, far_element : m, inside the pattern and far from it.
-    temperature_step : K in one mechanical step.  heat_tolerance : K.
+    temperature_step : K up to which heat steps are joined into one mechanical step.
+    heat_tolerance : K, of the heat steps (their true error is far smaller).
     """
 
     model_config = RECORD
     element: Size | None = None
     far_element: Size | None = None
     temperature_step: Kelvins = 30.0
-    heat_tolerance: Kelvins = 8.0
+    heat_tolerance: Kelvins = 4.0
 
 
 class Output(BaseModel):

@@ -71,8 +71,8 @@ PLATES = (
     ),
     Plate(
         "movement_time", "How the movement grew",
-        "Rotation is positive when the wide end of the heat closes; while it is being "
-        "heated that edge grows and the member moves the other way.",
+        "Rotation is positive when the wide end of the heat closes; while it is hot "
+        "the member can move the other way first.",
         growth,
     ),
     Plate(

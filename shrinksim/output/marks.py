@@ -80,10 +80,14 @@ def round_marks(limits: tuple[float, float], count: int) -> list[Mark]:
     from matplotlib.ticker import MaxNLocator
 
     low, high = min(limits), max(limits)
+    if high - low <= 1e-9 * max(abs(low), abs(high)):
+        middle, half = 0.5 * (low + high), 0.05 * max(abs(low), abs(high)) or 0.5
+        low, high = middle - half, middle + half
     values = MaxNLocator(count, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     step = float(values[1] - values[0])
     slack = 1e-6 * (high - low)
-    decimals = next(d for d in range(13) if abs(round(step, d) - step) < 1e-6 * step)
+    fits = (d for d in range(13) if abs(round(step, d) - step) < 1e-6 * step)
+    decimals = next(fits, 12)
     return [
         (float(v), f"{v + 0.0:.{decimals}f}".replace("-", "\u2212"))
         for v in np.where(np.abs(values) < 1e-6 * step, 0.0, values)

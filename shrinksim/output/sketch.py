@@ -124,21 +124,32 @@ def _member(result: Shown, axes: Axes) -> None:
     for band in result.bands:
         if band.name.startswith("root"):
             continue
-        thick = show(band.thickness, "length", units_of(result))
         y = float(scale(result, "length")(0.5 * (band.low + band.high)))
-        spot, shift, up, word = y, (6, 0), "center", "thick"
+        spot, shift, up = y, (6, 0), "center"
         if outer(result, band):
             top = band.name == result.bands[-1].name
-            word = "wide" if band.thickness > band.high - band.low else "thick"
             spot, shift, up = (high, (0, 3), "bottom") if top else (low, (0, -3), "top")
         axes.annotate(
-            f"{band.name}: {thick} {word}", (left, spot), shift,
+            _label(result, band), (left, spot), shift,
             textcoords="offset points", va=up, fontsize=8, color="#333333",
             bbox={"fc": LIGHT, "ec": "none", "pad": 1.0} if up == "center" else None,
         )  # fmt: skip
     ring = [left, right, right, left, left], [low, low, high, high, low]
     axes.plot(*ring, color=BLACK, lw=1.2)
     _dimensions(result, axes)
+
+
+def _label(result: Shown, band: Band) -> str:
+    """A band's name and thickness.  In plan a flange's band is both flanges together."""
+    flanges = ("flange low", "flange high")
+    if band.name in flanges:
+        each = show(0.5 * band.thickness, "length", units_of(result))
+        return f"two flanges, {each} each"
+    if result.bands[0].name in flanges and band.name == "web":
+        return "web, seen on edge"
+    thick = show(band.thickness, "length", units_of(result))
+    edge = outer(result, band) and band.thickness > band.high - band.low
+    return f"{band.name}: {thick} {'wide' if edge else 'thick'}"
 
 
 def _dimensions(result: Shown, axes: Axes) -> None:

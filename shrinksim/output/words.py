@@ -61,6 +61,13 @@ def headline(result: Shown) -> str:
     )
 
 
+def still_loaded(result: Shown) -> bool:
+    """Whether the load stays on, so that the history ends under it."""
+    stays = result.resolved.get("load", {}).get("removed") == "never"
+    acts = result.load_kind != "none" and bool(result.strain.fraction[-1] > 0.0)
+    return acts and stays and not folds(result)
+
+
 def details(result: Shown) -> list[str]:
     """What the headline means on the floor, a sentence each."""
     movement = result.movement
@@ -72,8 +79,17 @@ def details(result: Shown) -> list[str]:
             "load no longer. Numbers and pictures below show how it came to that.",
             "Lower the load, heat less of the section at once, or prop the member.",
         ]
+    if still_loaded(result):
+        left = movement.rotation + movement.rotation_elastic
+        stays = [
+            f"Left, cold, still loaded, the turn is {left / milliradian():.3g} mrad "
+            "(+ closes the wide end); the bend is without what the load bends "
+            "elastically."
+        ]
+    else:
+        stays = []
     if turn < STRAIGHT:
-        return []
+        return stays
     arms = {"1 m": "metre", "3 m": "3 m"}
     if units_of(result) == "us":
         arms = {"1 ft": "foot", "10 ft": "10 ft"}
@@ -93,6 +109,7 @@ def details(result: Shown) -> list[str]:
         f"{size(result, turn * span / 4.0)} out of line there "
         "(turn × length / 4, measured from a string between its ends).",
         towards,
+        *stays,
     ]
 
 
@@ -121,21 +138,38 @@ def actions(result: Shown) -> list[str]:
         steps.append(f"Put the load on while cold: {', '.join(load_words(result))}.")
     for number, path in enumerate(result.paths):
         steps.append(_heating(result, path, number + 1))
-    cooling = [row for row in timeline(result) if "torch" not in row[0]]
-    kinds = [what.split(": ")[-1] for what, *_ in cooling]
-    named = [k for k in dict.fromkeys(kinds) if k not in ("start", "pause", "to cold")]
-    if named:
-        steps.append(f"Cool: {', then '.join(named)}.")
-    stays = result.resolved.get("load", {}).get("removed") == "never"
-    if acts and stays:
+    heats = result.resolved.get("heat", ())
+    cooled = list(dict.fromkeys(_cooling(result, heat["cooling"]) for heat in heats))
+    if len(cooled) == 1:
+        steps.append(f"Cool{' after each heat' * (len(heats) > 1)}: {cooled[0]}.")
+    elif cooled:
+        each = [_cooling(result, heat["cooling"]) for heat in heats]
+        told = (f"after heat {k + 1} {text}" for k, text in enumerate(each))
+        steps.append(f"Cool: {'; '.join(told)}.")
+    if still_loaded(result):
         steps.append(
-            "The load stays on; the numbers are without what it bends elastically."
+            "The load stays on; the bend is without what it bends elastically."
         )
     elif acts and result.strain.fraction[-1] == 0.0:
         steps.append("Take the load off when the steel is cold.")
     if not folds(result):
         steps.append("Let it go cold and measure before deciding on another heat.")
     return steps
+
+
+def _cooling(result: Shown, cooling: Mapping[str, Any]) -> str:
+    """How a heat is cooled, and when a forced cooling starts."""
+    kind = cooling["kind"]
+    if kind == "still air":
+        return "in still air"
+    below, after = cooling.get("start_below"), cooling.get("start_after")
+    if below is not None:
+        start = heat_of(result, quantity(below, "temperature"))
+        return f"in still air until no place is above {start}, then {kind}"
+    if after is not None and quantity(after, "time") > 0.0:
+        wait = clock(quantity(after, "time"))
+        return f"in still air for {wait} after the torch is off, then {kind}"
+    return f"{kind} as soon as the torch is off"
 
 
 def _heating(result: Shown, path: TorchPath, number: int) -> str:
@@ -145,8 +179,8 @@ def _heating(result: Shown, path: TorchPath, number: int) -> str:
     pace = f"move at {show(drive.speed, 'speed', units_of(result))}"
     if drive.target is not None:
         pace = (
-            f"hold each place until it shows {heat_of(result, drive.target)}, "
-            "then go on"
+            f"keep the spot under the flame at {heat_of(result, drive.target)}, "
+            "go on when it shows it"
         )
     over = "stay there"
     if way > 0.0:
@@ -202,8 +236,11 @@ def _movement(result: Shown) -> list[Row]:
         "the same from the plastic strains alone": movement.rotation_from_plastic,
         "given back when the load came off": movement.rotation_elastic,
     }
-    if folds(result):
+    if folds(result) or still_loaded(result):
         del turns["given back when the load came off"]
+    if still_loaded(result):
+        loaded = movement.rotation + movement.rotation_elastic
+        turns["left, cold, still loaded"] = loaded
     curvature = show(movement.curvature, "curvature", units_of(result))
     return [
         *((name, f"{turn / mrad:.3g} mrad") for name, turn in turns.items()),
@@ -245,7 +282,10 @@ def _steel(result: Shown) -> list[Row]:
         ("largest tension along the member", strength(result, float(along.max()))),
         ("largest compression along the member", strength(result, float(-along.min()))),
         ("largest plastic strain", f"{100.0 * plastic:.2g} %"),
-        ("largest force out of balance", f"{float(strain.residual.max()):.1e}"),
+        (
+            "largest relative force out of balance",
+            f"{float(strain.residual.max()):.1e}",
+        ),
     ]
     if margin is not None:
         rows.append(("smallest margin to a hot hinge", f"{margin:.2f}"))

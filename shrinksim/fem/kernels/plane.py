@@ -19,6 +19,7 @@ def plane_sweep(
 ):  # fmt: skip
     """Element forces (e, 12) and tangent moduli (e, q, 6) at displacements u (n, 2).
 
+    ``cold`` degC is the temperature of the stress-free start.
     weight : (e, q) area times thickness.  hot_share : (e,) how much of the rise over
     ``cold`` degC the element feels (0 for an overlay that stays cold).  eps_* : (e, q,
     3) plastic strain, p_* : (e, q), alpha_* : (e, q, 3) modal back-stress memory.
@@ -28,6 +29,7 @@ def plane_sweep(
     strain, rate = np.empty(3), np.empty(3)
     C = np.empty((3, 3))
     highest = 0.0
+    rest, _ = interpolate(cold, start, step, expansion)
     for e in range(triangles.shape[0]):
         forces[e, :] = 0.0
         for q in range(N.shape[0]):
@@ -41,6 +43,7 @@ def plane_sweep(
                 exy += dy * u[n, 0] + dx * u[n, 1]
             heat = cold + hot_share[e] * (heat - cold)
             free, _ = interpolate(heat, start, step, expansion)
+            free -= rest
             strain[0] = exx - free - eps_old[e, q, 0]
             strain[1] = eyy - free - eps_old[e, q, 1]
             strain[2] = exy - eps_old[e, q, 2]
