@@ -18,7 +18,7 @@ TABLES = [tomllib.loads(text.decode()) for text in TEXTS]
 FOREIGN = (
     "Input should",
     "validation error",
-    "pydantic",
+    "pydantic.dev",
     "input_value",
     "Extra inputs",
 )
