@@ -15,12 +15,9 @@ CASES = sorted((Path(__file__).parent.parent / "cases").glob("*.toml"))
 TEXTS = [path.read_bytes() for path in CASES]
 TABLES = [tomllib.loads(text.decode()) for text in TEXTS]
 
-FOREIGN = (
-    "Input should",
-    "validation error",
-    "pydantic.dev",
-    "input_value",
-    "Extra inputs",
+# one text, so that hypothesis does not draw the words themselves as keys
+FOREIGN = "Input should|validation error|pydantic.dev|input_value|Extra inputs".split(
+    "|"
 )
 
 words = st.sampled_from(
