@@ -16,9 +16,8 @@ TEXTS = [path.read_bytes() for path in CASES]
 TABLES = [tomllib.loads(text.decode()) for text in TEXTS]
 
 # one text, so that hypothesis does not draw the words themselves as keys
-FOREIGN = "Input should|validation error|pydantic.dev|input_value|Extra inputs".split(
-    "|"
-)
+WORDS = "Input should|validation error|pydantic.dev|input_value|Extra inputs"
+FOREIGN = tuple(WORDS.split("|"))
 
 words = st.sampled_from(
     ["vee", "strip", "line", "spot", "rectangle", "plate", "I", "IPE 300", "top", "jack",

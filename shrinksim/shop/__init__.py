@@ -1,1 +1,1 @@
-"""What stands in the shop: sections, steels, flames, coolings, patterns, restraints."""
+"""What stands in the shop: sections, steels, flames, coolings, patterns."""
