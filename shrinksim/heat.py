@@ -107,6 +107,7 @@ class _March:
     T: FloatArray
     t: float = 0.0
     held: FloatArray | None = None
+    rate: FloatArray | None = None
     absorbed: float = 0.0
     lost: float = 0.0
     stored: float = 0.0
@@ -117,6 +118,7 @@ class _March:
     torch: list[FloatArray] = field(default_factory=list)
 
     def accept(self, step: HeatStep, dt: float, at: FloatArray, label: str) -> None:
+        self.rate = (step.T - self.T) / dt
         self.T, self.t, self.held = step.T, self.t + dt, step.held
         self.absorbed += step.gained
         self.lost += step.lost
@@ -249,7 +251,7 @@ def _one_step(
             step = heat_step(
                 body, march.T, march.t, dt, loads,
                 second_order=control.second_order, tolerance=control.newton,
-                held=march.held,
+                held=march.held, rate=march.rate,
             )  # fmt: skip
         except NotConverged:
             if not adaptive or dt <= smallest:

@@ -138,7 +138,7 @@ def solve_heat(
 def solve(
     problem: PlateProblem,
     *,
-    tolerance: float = 1e-5,
+    tolerance: float = 1e-4,
     factor: str = "best",
     plain: bool = False,
 ) -> PeerAnswer:

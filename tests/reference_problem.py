@@ -182,7 +182,7 @@ def solve(
     ends: FloatArray | None,
     *,
     second_order: bool = False,
-    tolerance: float = 1e-5,
+    tolerance: float = 1e-4,
     keep: slice = slice(None),
 ) -> Answer:
     """Both stages.  keep : rows of the heat history that the strain follows."""

@@ -221,9 +221,11 @@ def heat_step(
     second_order: bool = True,
     tolerance: float = 1e-3,
     held: FloatArray | None = None,
+    rate: FloatArray | None = None,
 ) -> HeatStep:
     """One implicit step from t to t + dt.  Raises NotConverged with time and place.
 
+    held : (n,) J at T, from the last step.  rate : (n,) K/s, a first guess of the step.
     The error estimate is gamma dt |rate_2 - rate_1|, the difference to the embedded
     first-order formula: a safe size for the second-order result.
     """
@@ -232,7 +234,8 @@ def heat_step(
         start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False).stored
     stage = GAMMA * dt if second_order else dt
     cache: list[Solve] = []
-    T1, one, n1 = _stage(body, T, start, t + stage, stage, loads, cache, tolerance)
+    first = T if rate is None else T + stage * rate
+    T1, one, n1 = _stage(body, first, start, t + stage, stage, loads, cache, tolerance)
     if not second_order:
         return _summed(body, T1, start, [one], [dt], n1, float("nan"))
     base = start + (1.0 - GAMMA) / GAMMA * (one.stored - start)
