@@ -57,7 +57,7 @@ class Stepping:
     SDIRK2, else backward Euler.  newton : K.
     """
 
-    tolerance: float = 8.0
+    tolerance: float = 4.0
     first: float = 0.1
     largest: float = 600.0
     second_order: bool = True

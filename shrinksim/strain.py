@@ -285,12 +285,28 @@ def _anneal(body: Body, state: State, before: FloatArray, after: FloatArray) -> 
     return State(state.q, state.eps, p, alpha, state.stress)
 
 
+PEAK = 0.05
+"""Share of the joining limit that a peak between two knots may lose: what the steel
+yields hangs on its peaks."""
+
+
 def knots(times: FloatArray, temperature: FloatArray, largest: float) -> IntArray:
-    """Rows of a history to strain at: as few as keep every change under ``largest`` K."""
+    """Rows of a history to strain at: steps are joined while no node changes by more
+    than ``largest`` K and none loses a peak or a dip of a twentieth of that.
+    """
     rows, last = [0], 0
+    high = low = temperature[0]
     for k in range(1, len(times)):
-        ahead = k + 1 < len(times)
-        if not ahead or np.abs(temperature[k + 1] - temperature[last]).max() > largest:
+        if k + 1 == len(times):
             rows.append(k)
-            last = k
+            break
+        start, end = temperature[last], temperature[k + 1]
+        high, low = np.maximum(high, temperature[k]), np.minimum(low, temperature[k])
+        lost = max(
+            float((high - np.maximum(start, end)).max()),
+            float((np.minimum(start, end) - low).max()),
+        )
+        if np.abs(end - start).max() > largest or lost > PEAK * largest:
+            rows.append(k)
+            last, high, low = k, temperature[k], temperature[k]
     return np.array(rows, np.int64)
