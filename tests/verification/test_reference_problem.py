@@ -13,6 +13,7 @@ import pytest
 import reference_problem as reference
 
 from shrinksim.fem.mesher import graded
+from shrinksim.strain import knots
 
 STEPS = reference.step_ends(60, 100)
 # case, side m: rotation rad, shortening m, peak degC with 60 + 100 Euler steps
@@ -49,6 +50,26 @@ def test_second_order_on_a_graded_mesh_is_converged(case: int) -> None:
     rotation, shortening, off = CONVERGED[case]
     assert answer.rotation == pytest.approx(rotation, rel=off)
     assert answer.shortening == pytest.approx(shortening, rel=off)
+
+
+@pytest.mark.parametrize("case", [1, 2])
+def test_default_steps_are_within_their_band(case: int) -> None:
+    """Steps that the package chooses and joins itself, on a graded mesh."""
+    mesh = reference.mesh(graded([reference.OUTLINE], 0.008, 0.03))
+    warm = reference.heat(mesh, reference.CASES[case], None, True)
+    rows = knots(warm.times, warm.temperature, 30.0)
+    moved = reference.strain(
+        mesh, reference.CASES[case], warm.times[rows], warm.temperature[rows], 1e-4
+    )
+    turn, _ = reference.movement(mesh, moved.displacement[-1])
+    rotation, _, off = CONVERGED[case]
+    assert turn == pytest.approx(rotation, rel=off)
+
+
+def test_joined_steps_keep_peaks() -> None:
+    times = np.arange(9.0)
+    rise = np.array([20, 30, 40, 50, 55, 50, 40, 30, 20.0])[:, None]
+    assert 4 in knots(times, rise, 60.0)
 
 
 def test_more_load_turns_more() -> None:
