@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import (
     EdgeExchange,
+    EdgeSource,
     Exchange,
     HeatStep,
     Loads,
@@ -21,7 +20,8 @@ from shrinksim.fem.conduction import (
     heat_step,
 )
 from shrinksim.fem.sparse import one_blas_thread
-from shrinksim.shop.pattern import TorchPath, along, path_length
+from shrinksim.shop.pattern import TorchPath
+from shrinksim.walk import Walk
 
 Source = Callable[[FloatArray, FloatArray, float], FloatArray]
 """source(x, y, t) -> W absorbed per m2 of plan area, t from the start of the phase."""
@@ -36,6 +36,9 @@ class Phase:
     duration : s, at the longest.  until : degC, ends when no node is hotter.
     times : (k,) s from the phase's start: fixed steps in place of adaptive ones.
     torch : moves along its path and ends the phase when it is through.
+    inlets : heat through edges, their t from the phase's start.  reach : degC, ends
+    when the hottest node is that hot.  place : (2,) m, where heat comes in, for the
+    record.
     """
 
     duration: float
@@ -46,6 +49,9 @@ class Phase:
     until: float | None = None
     times: FloatArray | None = None
     label: str = ""
+    inlets: tuple[EdgeSource, ...] = ()
+    reach: float | None = None
+    place: FloatArray | None = None
 
 
 @dataclass(frozen=True)
@@ -132,14 +138,10 @@ class _March:
         self.torch.append(at)
 
 
-SPILL = np.sqrt(np.pi / 12.0)
-"""Rise still to come to a spot when the torch moves off it: this times its rate of rise
-times radius over pace, the integral of the Gaussian that passes (no conduction)."""
-
-STRIDE = 0.4
-"""Farthest that the torch goes in a step, in radii."""
-
 NOWHERE = np.full(2, np.nan)
+
+NEAR = 0.5
+"""K, how near the hottest steel comes to a target that it is brought to."""
 
 
 def solve_heat(
@@ -201,8 +203,10 @@ def _run_phase(
     while march.t < end - 1e-9 * max(end, 1.0):
         if phase.until is not None and march.T.max() <= phase.until:
             return
+        if phase.reach is not None and march.T.max() >= phase.reach - NEAR:
+            return
         if steps is None:
-            dt = min(dt, end - march.t, control.largest)
+            dt = _to_reach(phase, march, min(dt, end - march.t, control.largest))
             if 0.0 < end - march.t - dt < 0.2 * dt:
                 dt = 0.5 * (end - march.t)
         else:
@@ -210,7 +214,7 @@ def _run_phase(
         step, dt, wanted = _one_step(
             body, phase, march, control, fixed, walk, dt, begin
         )
-        at = NOWHERE
+        at = NOWHERE if phase.place is None else phase.place
         if walk is not None:
             walk.accept(march.T, step.T, dt)
             at = walk.place(1.0)
@@ -220,9 +224,34 @@ def _run_phase(
         if walk is not None and walk.through:
             return
         dt, count = wanted, count + 1
+    if phase.reach is not None and march.T.max() < phase.reach - NEAR:
+        message = (
+            f"the torch cannot reach its target: after {phase.duration:.0f} s the "
+            f"hottest steel is at {march.T.max():.0f} degC of {phase.reach:.0f} degC; "
+            "use more power, a smaller radius or a shorter length, or lower the target"
+        )
+        raise NotConverged(message, time=march.t)
     if walk is not None and steps is None:
         message = f"the torch is not through its path at the end, t = {march.t:.0f} s"
         raise NotConverged(message, time=march.t)
+
+
+def _to_reach(phase: Phase, march: _March, dt: float) -> float:
+    """A step that does not overshoot the phase's ``reach`` by much."""
+    if phase.reach is None or march.rate is None:
+        return dt
+    hottest = int(np.argmax(march.T))
+    short, rise = phase.reach - float(march.T[hottest]), float(march.rate[hottest])
+    return max(short / rise, 0.02 * dt) if rise * dt > short else dt
+
+
+def _inlets(phase: Phase, begin: float) -> tuple[EdgeSource, ...]:
+    """The phase's inlets on the march's clock."""
+
+    def moved(inlet: EdgeSource) -> EdgeSource:
+        return replace(inlet, flux=lambda x, y, t: inlet.flux(x, y, t - begin))
+
+    return tuple(moved(inlet) for inlet in phase.inlets)
 
 
 def _one_step(
@@ -246,6 +275,7 @@ def _one_step(
             phase.edges,
             _sources(body, phase, walk, march.t, dt, begin),
             fixed,
+            _inlets(phase, begin),
         )
         try:
             step = heat_step(
@@ -283,115 +313,3 @@ def _sources(
         return total
 
     return source
-
-
-class Walk:
-    """Where the torch is on its path, and how far it goes in a step.
-
-    A held torch stays until the spot under it has its target.  The advance of a step
-    is predicted: it ends where the field now, plus the rise that the last step gave to
-    the spot it ended on, falls to the target.  A torch that moves on still heats the
-    spot behind it; it is left lower by that lead, so that each spot comes to its target
-    when the torch has gone on, and at the end of the path when it goes off.
-    """
-
-    def __init__(self, body: Medium, torch: TorchPath) -> None:
-        self.torch = torch
-        self.length = float(path_length(torch.points)[-1])
-        spacing = torch.drive.radius / 12.0
-        count = max(2, int(np.ceil(self.length / spacing)) + 1)
-        self.s = np.linspace(0.0, self.length, count)
-        element, N = locate(body.mesh, along(torch.points, self.s))
-        nodes = body.mesh.triangles[element]
-        rows = np.repeat(np.arange(count), 6)
-        size = (count, len(body.mesh.points))
-        self.probe = csr_array((N.ravel(), (rows, nodes.ravel())), shape=size)
-        region = np.array([r in torch.on for r in body.mesh.regions])
-        self.takes = region[body.mesh.region][:, None].astype(float)
-        self.at, self.move, self.rise, self.waited = 0.0, 0.0, 0.0, 0.0
-        start = 0.0 if self.length == 0.0 else 0.12
-        self.lead = start * (
-            torch.drive.target or 0.0
-        )  # a hand moves before it is late
-        self.pace, self.spot = 0.0, 0
-        self.through = False
-        self.reached = -np.inf
-
-    def plan(self, T: FloatArray, t: float, dt: float, adaptive: bool) -> float:
-        """Choose the advance of the next step; returns its size, perhaps shorter."""
-        drive = self.torch.drive
-        longest = STRIDE * drive.radius
-        if drive.target is None:
-            left = self.length - self.at
-            if adaptive:
-                dt = min(dt, longest / drive.speed, max(left / drive.speed, 1e-9))
-            self.move = min(drive.speed * dt, left)
-            return dt
-        if self.waited > drive.patience:
-            place = along(self.torch.points, self.at)
-            message = (
-                f"the torch cannot reach its target: at t = {t:.0f} s it has waited "
-                f"{self.waited:.0f} s at x = {place[0]:.4f} m, y = {place[1]:.4f} m, "
-                f"where the steel came to {self.reached:.0f} degC of "
-                f"{drive.target:.0f} degC; use more power or a smaller radius, "
-                "or lower the target"
-            )
-            raise NotConverged(message, time=t)
-        short = self.aim - float((self.probe[[self.spot]] @ T)[0])
-        if short > 0.0 and self.rise * dt > short:
-            dt = max(short / self.rise, 0.3 * dt)
-        wanted = self._advance(T, dt)
-        if wanted > longest:
-            dt *= longest / wanted
-            wanted = min(self._advance(T, dt), longest)
-        self.move = wanted
-        return dt
-
-    @property
-    def aim(self) -> float:
-        """What the centre is brought to, degC: at the end nothing is still to come."""
-        target = self.torch.drive.target or -np.inf
-        return target if self.at >= self.length - 1e-9 else target - self.lead
-
-    def _advance(self, T: FloatArray, dt: float) -> float:
-        drive = self.torch.drive
-        assert drive.target is not None
-        ahead = self.s >= self.at - 1e-12
-        s = self.s[ahead]
-        field_ahead = (self.probe @ T)[ahead] + self.rise * dt
-        aim = self.aim
-        cold = np.flatnonzero(field_ahead < aim)
-        limit = min(drive.speed * dt, self.length - self.at)
-        if not len(cold):
-            return limit
-        k = int(cold[0])
-        if k == 0:
-            return 0.0
-        part = (field_ahead[k - 1] - aim) / (field_ahead[k - 1] - field_ahead[k])
-        return float(min(s[k - 1] + part * (s[k] - s[k - 1]) - self.at, limit))
-
-    def place(self, share: float) -> FloatArray:
-        """Torch centre (2,) m at a share 0..1 of the step (of the last, when it ended)."""
-        return along(self.torch.points, self.at + share * self.move)
-
-    def flux(self, x: FloatArray, y: FloatArray, share: float) -> FloatArray:
-        """Absorbed flux (e, q) W/m2 at a share of the step."""
-        return self.takes * self.torch.flux(x, y, self.place(share))
-
-    def accept(self, before: FloatArray, after: FloatArray, dt: float) -> None:
-        """Take the step: remember the rise at its end and how long the torch waited."""
-        drive = self.torch.drive
-        self.at += self.move
-        move, self.move = self.move, 0.0
-        self.spot = int(np.argmin(np.abs(self.s - self.at)))
-        row = self.probe[[self.spot]]
-        spot = float((row @ after)[0])
-        self.rise = max(spot - float((row @ before)[0]), 0.0) / dt
-        share = 1.0 - np.exp(-move / drive.radius)
-        self.pace += share * (move / dt - self.pace)
-        if drive.target is not None and self.pace > 0.0:
-            coming = SPILL * self.rise * drive.radius / self.pace
-            self.lead += share * (min(coming, 0.45 * drive.target) - self.lead)
-        self.waited = self.waited + dt if move < 1e-4 * drive.radius else 0.0
-        self.reached = spot
-        self.through = self.at >= self.length - 1e-9 and spot >= self.aim - 1.0

@@ -17,6 +17,7 @@ LAYERS = {
     "case": 3,
     "heat": 3,
     "strain": 3,
+    "walk": 3,
     "movement": 3,
     "workpiece": 4,
     "cautions": 5,

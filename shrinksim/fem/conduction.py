@@ -48,17 +48,30 @@ class EdgeExchange:
 
 
 @dataclass(frozen=True)
+class EdgeSource:
+    """Heat coming in through a named edge, times its thickness, m.
+
+    flux : (x, y, t) -> W/m2 at points x, y (f, b) m of the edge.
+    """
+
+    edge: str
+    flux: Callable[[FloatArray, FloatArray, float], FloatArray]
+    thickness: float = 1.0
+
+
+@dataclass(frozen=True)
 class Loads:
     """What acts during a step.
 
     exchanges, edges : heat leaving.  source : t -> (e, q) W/m2 of plan area coming in.
-    fixed : t -> (k,) degC of the medium's fixed nodes.
+    fixed : t -> (k,) degC of the medium's fixed nodes.  inlets : heat coming in.
     """
 
     exchanges: Sequence[Exchange] = ()
     edges: Sequence[EdgeExchange] = ()
     source: Callable[[float], FloatArray] | None = None
     fixed: Callable[[float], FloatArray] | None = None
+    inlets: Sequence[EdgeSource] = ()
 
 
 EdgeRule = tuple[FloatArray, FloatArray, IntArray, IntArray]
@@ -154,6 +167,8 @@ def _evaluate(
     total = np.bincount(nodes, flow.ravel(), count).astype(float)
     for edge in loads.edges:
         lost += _edge(body, edge, T, t, dt, total, blocks)
+    for inlet in loads.inlets:
+        gain += _inlet(body, inlet, t, total)
     held = np.bincount(nodes, stored.ravel(), count).astype(float)
     return _Sweep(held, total, blocks, gain, lost)
 
@@ -173,6 +188,16 @@ def _edge(
         blocks, (owner[:, None, None], local[:, :, None], local[:, None, :]), block
     )
     return float(np.sum(q * share))
+
+
+def _inlet(body: Medium, inlet: EdgeSource, t: float, flow: FloatArray) -> float:
+    """Add what comes in through an edge to flow (n,); heat gained, W."""
+    facets = body.mesh.edges[inlet.edge]
+    N, weight, _, _ = body.edge_rules[inlet.edge]
+    xy = np.einsum("ba,faj->fbj", N, body.mesh.points[facets])
+    share = weight * inlet.thickness * inlet.flux(xy[..., 0], xy[..., 1], t)
+    np.add.at(flow, facets, np.einsum("fb,ba->fa", share, N))
+    return float(np.sum(share))
 
 
 def edge_rule(mesh: Mesh, facets: IntArray) -> EdgeRule:
