@@ -8,7 +8,7 @@ from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.fem.mesh import Mesh
-from shrinksim.fem.sheet import SteelTable
+from shrinksim.fem.structure import SteelTable
 from shrinksim.movement import (
     Movement,
     column_grid,

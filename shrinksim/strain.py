@@ -1,7 +1,8 @@
 """The strain stage: a temperature history to thermo-elastic-plastic movement.
 
-Small strain, J2 plane stress, total form: stress = C(T) (strain - thermal - plastic).
-Any temperature history will do; any dofs may be tied, loaded or sprung.
+Small strain, J2, total form: stress = C(T) (strain - thermal - plastic), in a sheet
+(plane stress) or a section (generalised plane strain).  Any temperature history will
+do; any dofs may be tied, loaded or sprung.
 """
 
 from __future__ import annotations
@@ -15,25 +16,21 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import NotConverged
 from shrinksim.fem.newton import Balance, Kept, Point, Trial, solve_step
-from shrinksim.fem.sheet import (
-    Body,
-    State,
-    Support,
-    elastic_matrix,
-    evaluator,
-    strain_body,
-    support,
-)
-from shrinksim.fem.sparse import Assembly, assembly, factorise, one_blas_thread
+from shrinksim.fem.section import SectionBody, section_body
+from shrinksim.fem.sheet import Body, strain_body
+from shrinksim.fem.sparse import one_blas_thread
+from shrinksim.fem.structure import State, Strainable, Structure, Support, support
 
 __all__ = [
     "Body",
     "Control",
     "Schedule",
+    "SectionBody",
     "StrainHistory",
     "Support",
     "elastic_response",
     "knots",
+    "section_body",
     "solve_strain",
     "strain_body",
     "support",
@@ -74,10 +71,11 @@ class Control:
 class StrainHistory:
     """What the steel did, at the schedule's knots.
 
-    q (s, m) unknowns; push (s, m) N acting on them; displacement (s, n, 2) m; stress,
-    plastic_strain (e, q, 3) at the end; equivalent_plastic (e, q); hot_stress (s,) Pa
+    q (s, m) unknowns; push (s, m) N acting on them; displacement (s, n, 2) m;
+    section_strain (s, 3) of a section, (s, 0) of a sheet, see fem.section; stress,
+    plastic_strain (e, q, 3 or 4) at the end; equivalent_plastic (e, q); hot_stress (s,) Pa
     largest von Mises stress; residual (s,) relative out of balance; snapshots: knot
-    number -> stress (e, q, 3).  Elements of overlays come after those of the mesh.
+    number -> stress.  Elements of overlays come after those of the mesh.
     """
 
     times: FloatArray
@@ -86,6 +84,7 @@ class StrainHistory:
     q: FloatArray
     push: FloatArray
     displacement: FloatArray
+    section_strain: FloatArray
     stress: FloatArray
     plastic_strain: FloatArray
     equivalent_plastic: FloatArray
@@ -112,7 +111,7 @@ class _March:
 
 
 def solve_strain(
-    body: Body,
+    body: Strainable,
     schedule: Schedule,
     hold: Support,
     *,
@@ -127,14 +126,9 @@ def solve_strain(
     """
     began = time.perf_counter()
     control = control or Control()
-    shape = (len(body.triangles), body.N.shape[0])
-    dofs = np.stack([2 * body.triangles, 2 * body.triangles + 1], axis=2)
-    x = np.repeat(body.mesh.points[:, 0], 2)
-    plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
-    zero = np.zeros((*shape, 3))
-    state = State(np.zeros(hold.ties.unknowns), zero, np.zeros(shape), zero, zero)
-    march = _March(state)
-    march.rows.append((state.q, np.zeros(hold.ties.unknowns), 0.0, 0.0))
+    structure = body.structure(hold)
+    march = _March(structure.begin)
+    march.rows.append((march.state.q, np.zeros(hold.ties.unknowns), 0.0, 0.0))
     kept: dict[int, FloatArray] = {}
     with one_blas_thread():
         for k in range(1, len(schedule.times)):
@@ -142,7 +136,7 @@ def solve_strain(
                 least = min(control.tolerance, control.last)
                 control = replace(control, tolerance=least)
             try:
-                _knot(body, schedule, hold, plan, march, control, k)
+                _knot(body, structure, schedule, hold, march, control, k)
             except NotConverged as error:
                 error.partial = _history(schedule, hold, march, kept, began)
                 raise
@@ -162,6 +156,7 @@ def _history(
     q, push, hot, residual = (np.array(part) for part in zip(*march.rows, strict=True))
     full = np.array([hold.ties.expand(row) for row in q])
     full += schedule.fraction[:count, None] * hold.offset
+    nodal = full.shape[1] - full.shape[1] % 2 * 3
     state = march.state
     return StrainHistory(
         frozen(schedule.times[:count]),
@@ -169,7 +164,8 @@ def _history(
         frozen(schedule.fraction[:count]),
         frozen(q),
         frozen(push),
-        frozen(full.reshape(count, -1, 2)),
+        frozen(full[:, :nodal].reshape(count, -1, 2)),
+        frozen(full[:, nodal:]),
         frozen(state.stress),
         frozen(state.eps),
         frozen(state.p),
@@ -184,8 +180,8 @@ def _history(
 
 
 def _knot(
-    body: Body, schedule: Schedule, hold: Support, plan: Assembly, march: _March,
-    control: Control, k: int,
+    body: Strainable, structure: Structure, schedule: Schedule, hold: Support,
+    march: _March, control: Control, k: int,
 ) -> None:  # fmt: skip
     """Go from knot k - 1 to k, in halves where Newton needs them."""
     T0, T1 = schedule.temperature[k - 1], schedule.temperature[k]
@@ -204,8 +200,8 @@ def _knot(
             guesses.insert(0, march.velocity * min(part * size / march.pace, 3.0))
         try:
             trial, point = _solve(
-                body, hold, plan, control, old, T, fraction, guesses, t0 + goal * size,
-                march.kept,
+                body, structure, control, old, T, fraction, guesses,
+                t0 + goal * size, march.kept,
             )  # fmt: skip
         except NotConverged:
             if part <= 0.5**control.halvings:
@@ -227,16 +223,15 @@ def _knot(
 
 
 def _solve(
-    body: Body, hold: Support, plan: Assembly, control: Control, old: State,
+    body: Strainable, structure: Structure, control: Control, old: State,
     T: FloatArray, fraction: float, guesses: list[FloatArray], t: float,
     kept: Kept,
 ) -> tuple[Trial, Point]:  # fmt: skip
     """Balance one step, from each guess in turn: first the last motion, then rest."""
-    evaluate = evaluator(body, hold, plan, old, T, fraction)
     balance = Balance(
-        evaluate,
-        lambda matrix: factorise(plan, matrix),
-        lambda: elastic_matrix(body, plan, hold, T, old.q, fraction),
+        structure.evaluator(old, T, fraction, np.zeros(old.p.shape)),
+        structure.factorise,
+        lambda: structure.elastic(T, old.q, fraction),
         control.tolerance,
         control.iterations,
     )
@@ -258,19 +253,18 @@ def _solve(
 
 
 def elastic_response(
-    body: Body, hold: Support, force: FloatArray, T: FloatArray
+    body: Strainable, hold: Support, force: FloatArray, T: FloatArray
 ) -> FloatArray:
     """Unknowns (m,) under forces (m,) N, all steel elastic at T (n,)."""
-    dofs = np.stack([2 * body.triangles, 2 * body.triangles + 1], axis=2)
-    x = np.repeat(body.mesh.points[:, 0], 2)
-    plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
+    structure = body.structure(hold)
     with one_blas_thread():
-        return factorise(plan, elastic_matrix(body, plan, hold, T, force * 0.0, 0.0))(
-            force
-        )
+        elastic = structure.elastic(T, structure.begin.q, 0.0)
+        return structure.factorise(elastic)(force)
 
 
-def _anneal(body: Body, state: State, before: FloatArray, after: FloatArray) -> State:
+def _anneal(
+    body: Strainable, state: State, before: FloatArray, after: FloatArray
+) -> State:
     """Forget hardening where the steel cools through its annealing temperature."""
     limit = body.table.annealing
     if not np.isfinite(limit) or before.max() < limit:

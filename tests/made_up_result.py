@@ -80,7 +80,7 @@ def strain_history(mesh, heat, turn):
     zeros = np.zeros((len(times), 3))
     return StrainHistory(
         frozen(times), frozen(T), frozen(fraction), frozen(zeros), frozen(zeros),
-        frozen(u), frozen(stress), frozen(stress / 1e12),
+        frozen(u), frozen(u[:, 0, :0]), frozen(stress), frozen(stress / 1e12),
         frozen(np.abs(stress[..., 0]) / 1e12), frozen(times * 0 + 2e8),
         frozen(times * 0 + 1e-6), {}, len(times) - 1, 77, 2 * len(x), 1.0,
     )  # fmt: skip

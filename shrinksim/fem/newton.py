@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -19,7 +20,7 @@ class Point:
 
     residual: FloatArray
     scale: float
-    matrix: Callable[[], FloatArray]
+    matrix: Callable[[], Any]
     state: tuple[FloatArray, ...]
     measure: float
 
@@ -36,8 +37,8 @@ class Balance:
     """
 
     evaluate: Callable[[FloatArray], Point]
-    factorise: Callable[[FloatArray], Callable[[FloatArray], FloatArray]]
-    elastic: Callable[[], FloatArray]
+    factorise: Callable[[Any], Callable[[FloatArray], FloatArray]]
+    elastic: Callable[[], Any]
     tolerance: float
     iterations: int
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, IntArray, frozen
+from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.basis import quadrature
 from shrinksim.fem.kernels.plane import (
     elastic_moduli,
@@ -17,94 +16,17 @@ from shrinksim.fem.kernels.plane import (
 )
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.newton import Point
-from shrinksim.fem.sparse import Assembly, Ties
+from shrinksim.fem.sparse import Assembly, assembly, factorise
+from shrinksim.fem.structure import (
+    State,
+    SteelTable,
+    Structure,
+    Support,
+    rest,
+    support,
+)
 
-
-class SteelTable(Protocol):
-    """What a sheet needs of its steel (shop.steel.StrainTable has it).
-
-    modulus, thermal_strain (k,) on start + step * i degC; flow (r, j) Pa on
-    flow_start + flow_step * i degC and plastic strains ``plastic`` (j,); back_stress
-    (r,) Pa with characteristic strain ``back_strain``; annealing degC.
-    """
-
-    @property
-    def start(self) -> float: ...
-    @property
-    def step(self) -> float: ...
-    @property
-    def modulus(self) -> FloatArray: ...
-    @property
-    def thermal_strain(self) -> FloatArray: ...
-    @property
-    def poisson(self) -> float: ...
-    @property
-    def flow_start(self) -> float: ...
-    @property
-    def flow_step(self) -> float: ...
-    @property
-    def plastic(self) -> FloatArray: ...
-    @property
-    def flow(self) -> FloatArray: ...
-    @property
-    def back_stress(self) -> FloatArray: ...
-    @property
-    def back_strain(self) -> float: ...
-    @property
-    def annealing(self) -> float: ...
-
-
-@dataclass(frozen=True)
-class Support:
-    """What holds and loads the unknowns, all multiplied by the schedule's fraction.
-
-    force (m,) N; spring (m,) N/m pulling towards ``rest`` (m,) m; one_way (m,): the
-    spring only pushes in the sense of its rest.  offset (d,) m: given displacements of
-    the full dofs that have no unknown, also times the fraction.
-    """
-
-    ties: Ties
-    force: FloatArray
-    spring: FloatArray
-    rest: FloatArray
-    one_way: FloatArray
-    offset: FloatArray
-
-    def push(self, q: FloatArray, fraction: float) -> tuple[FloatArray, FloatArray]:
-        """Forces on the unknowns and their stiffness (what they lose as q grows)."""
-        if not self.spring.any():
-            return fraction * self.force, self.spring
-        reach = self.rest - q
-        sense = np.where(self.rest < 0.0, -1.0, 1.0)
-        active = (self.one_way == 0) | (reach * sense > 0)
-        stiff = fraction * self.spring * active
-        return fraction * self.force + stiff * reach, stiff
-
-
-def support(
-    ties: Ties,
-    *,
-    force: FloatArray | None = None,
-    spring: FloatArray | None = None,
-    rest: FloatArray | None = None,
-    one_way: FloatArray | None = None,
-    offset: FloatArray | None = None,
-) -> Support:
-    """A support with nothing acting but what is given."""
-    m = ties.unknowns
-
-    def filled(part: FloatArray | None) -> FloatArray:
-        return frozen(np.zeros(m) if part is None else part)
-
-    full = np.zeros(len(ties.target)) if offset is None else offset
-    return Support(
-        ties,
-        filled(force),
-        filled(spring),
-        filled(rest),
-        filled(one_way),
-        frozen(full),
-    )
+__all__ = ["Body", "Support", "strain_body", "support"]
 
 
 @dataclass(frozen=True)
@@ -128,6 +50,21 @@ class Body:
         """Force (N) too small to matter: a stress of 1e-9 of the modulus all over."""
         length = float(np.ptp(self.mesh.points[:, 0]))
         return 1e-9 * float(self.table.modulus.max() * self.weight.sum()) / length
+
+    def structure(self, hold: Support) -> Structure:
+        """The sheet on a support."""
+        dofs = np.stack([2 * self.triangles, 2 * self.triangles + 1], axis=2)
+        x = np.repeat(self.mesh.points[:, 0], 2)
+        plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
+        shape = (len(self.triangles), self.N.shape[0])
+        return Structure(
+            rest(hold.ties.unknowns, shape, 3),
+            lambda old, T, fraction, swell: evaluator(
+                self, hold, plan, old, T, fraction, swell
+            ),
+            lambda T, q, fraction: elastic_matrix(self, plan, hold, T, q, fraction),
+            lambda matrix: factorise(plan, matrix),
+        )
 
 
 def strain_body(
@@ -162,20 +99,9 @@ def strain_body(
     )
 
 
-@dataclass(frozen=True)
-class State:
-    """Converged state: q (m,), plastic strain, its equivalent and back-stress memory."""
-
-    q: FloatArray
-    eps: FloatArray
-    p: FloatArray
-    alpha: FloatArray
-    stress: FloatArray
-
-
 def evaluator(
     body: Body, hold: Support, plan: Assembly, old: State, T: FloatArray,
-    fraction: float,
+    fraction: float, swell: FloatArray,
 ) -> Callable[[FloatArray], Point]:  # fmt: skip
     """The residual of a step to temperatures T (n,) as a function of the unknowns."""
     table = body.table
@@ -191,8 +117,8 @@ def evaluator(
             u, T, body.cold, body.triangles, body.N, body.dN, body.weight,
             body.hot_share, table.start, table.step, table.modulus,
             table.thermal_strain, table.poisson, table.flow_start, table.flow_step,
-            table.plastic, table.flow, table.back_stress, table.back_strain, old.eps,
-            old.p, old.alpha, forces, moduli, stress, eps, p, alpha,
+            table.plastic, table.flow, table.back_stress, table.back_strain, swell,
+            old.eps, old.p, old.alpha, forces, moduli, stress, eps, p, alpha,
         )  # fmt: skip
         push, stiff = hold.push(q, fraction)
         inside, size = plan.vector(forces)

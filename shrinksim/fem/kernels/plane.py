@@ -14,8 +14,8 @@ from shrinksim.fem.kernels.table import interpolate
 @njit(cache=True)
 def plane_sweep(
     u, T, cold, triangles, N, dN, weight, hot_share, start, step, modulus, expansion,
-    nu, flow_start, flow_step, plastic, flow, back, p_c, eps_old, p_old, alpha_old,
-    forces, moduli, stress, eps_new, p_new, alpha_new,
+    nu, flow_start, flow_step, plastic, flow, back, p_c, swell, eps_old, p_old,
+    alpha_old, forces, moduli, stress, eps_new, p_new, alpha_new,
 ):  # fmt: skip
     """Element forces (e, 12) and tangent moduli (e, q, 6) at displacements u (n, 2).
 
@@ -23,6 +23,7 @@ def plane_sweep(
     weight : (e, q) area times thickness.  hot_share : (e,) how much of the rise over
     ``cold`` degC the element feels (0 for an overlay that stays cold).  eps_* : (e, q,
     3) plastic strain, p_* : (e, q), alpha_* : (e, q, 3) modal back-stress memory.
+    swell : (e, q) strain beyond thermal expansion.
     moduli : symmetric part, times weight: 00 11 22 01 02 12.
     Returns the largest von Mises stress, Pa.
     """
@@ -43,7 +44,7 @@ def plane_sweep(
                 exy += dy * u[n, 0] + dx * u[n, 1]
             heat = cold + hot_share[e] * (heat - cold)
             free, _ = interpolate(heat, start, step, expansion)
-            free -= rest
+            free += swell[e, q] - rest
             strain[0] = exx - free - eps_old[e, q, 0]
             strain[1] = eyy - free - eps_old[e, q, 1]
             strain[2] = exy - eps_old[e, q, 2]

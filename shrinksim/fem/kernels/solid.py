@@ -1,0 +1,258 @@
+"""J2 plasticity with four stress components: one point, and the sweep over a section.
+
+Radial return (Simo & Hughes, Computational Inelasticity, 1998, sec. 3.3, from memory)
+with isotropic hardening from a table and a saturating back stress, so that the return is
+one scalar equation.  Order xx yy xy zz; engineering shear in strains.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from shrinksim.fem.kernels.plasticity import flow_stress
+from shrinksim.fem.kernels.table import interpolate
+
+
+@njit(cache=True)
+def mises_of(s):
+    """Mises value of a deviator (4)."""
+    return math.sqrt(1.5 * (s[0] ** 2 + s[1] ** 2 + s[3] ** 2) + 3.0 * s[2] ** 2)
+
+
+@njit(cache=True)
+def lowered(trial, alpha, sat, p_c, amount, eta):
+    """Trial deviator less the faded back stress into eta (4); returns its Mises value."""
+    keep = sat / (1.0 + amount / p_c)
+    for i in range(4):
+        eta[i] = trial[i] - keep * alpha[i]
+    return mises_of(eta)
+
+
+@njit(cache=True)
+def solid_amount(trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta):
+    """Equivalent plastic strain of a step, by a bracketed Newton search.
+
+    |eta(a)| - 3 G a - sat a / (p_c + a) = flow(p + a) falls with a.
+    """
+    y, h = flow_stress(p, row, share, plastic, flow)
+    size = lowered(trial, alpha, sat, p_c, 0.0, eta)
+    low, high = 0.0, (size - y) / (3.0 * G) + 1e-15
+    if sat > 0.0:
+        high += 2.0 * sat / (3.0 * G)
+    amount = min((size - y) / (3.0 * G + h + sat / p_c), high)
+    for _ in range(100):
+        size = lowered(trial, alpha, sat, p_c, amount, eta)
+        y, h = flow_stress(p + amount, row, share, plastic, flow)
+        miss = size - 3.0 * G * amount - sat * amount / (p_c + amount) - y
+        if abs(miss) <= 1e-11 * y:
+            break
+        if miss > 0.0:
+            low = amount
+        else:
+            high = amount
+        fade = -sat * p_c / (p_c + amount) ** 2
+        along = eta[0] * alpha[0] + eta[1] * alpha[1] + eta[3] * alpha[3]
+        along = (along + 2.0 * eta[2] * alpha[2]) / size
+        new = amount + miss / (3.0 * G + h - fade + 1.5 * fade * along)
+        if not low < new < high:
+            new = 0.5 * (low + high)
+        if abs(new - amount) <= 1e-15 + 1e-14 * amount:
+            amount = new
+            break
+        amount = new
+    return amount
+
+
+@njit(cache=True)
+def solid_return(
+    E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
+):
+    """Stress (4), plastic strain of the step (4) and tangent C (4, 4) at a point.
+
+    strain : (4) total less thermal less old plastic.  alpha : (4) back-stress memory, a
+    deviator, replaced by the new one.  Returns the growth of equivalent plastic strain.
+    """
+    G, bulk = 0.5 * E / (1.0 + nu), E / (3.0 * (1.0 - 2.0 * nu))
+    mean = (strain[0] + strain[1] + strain[3]) / 3.0
+    trial = (
+        2.0 * G * (strain[0] - mean),
+        2.0 * G * (strain[1] - mean),
+        G * strain[2],
+        2.0 * G * (strain[3] - mean),
+    )
+    eta = np.empty(4)
+    y, _ = flow_stress(p, row, share, plastic, flow)
+    size = lowered(trial, alpha, sat, p_c, 0.0, eta)
+    amount, theta = 0.0, 0.0
+    if size > y * (1.0 + 1e-12):
+        amount = solid_amount(
+            trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta
+        )
+        size = lowered(trial, alpha, sat, p_c, amount, eta)
+        theta = 3.0 * G * amount / size
+    for i in range(4):
+        stress[i] = trial[i]
+        rate[i] = 0.0
+        for j in range(4):
+            C[i, j] = 0.0
+            if i != 2 and j != 2:
+                C[i, j] = bulk - 2.0 / 3.0 * G * (1.0 - theta)
+        C[i, i] += (1.0 if i == 2 else 2.0) * G * (1.0 - theta)
+    if amount > 0.0:
+        _, h = flow_stress(p + amount, row, share, plastic, flow)
+        fade = -sat * p_c / (p_c + amount) ** 2
+        along = 0.0
+        for i in range(4):
+            eta[i] /= size
+            along += (2.0 if i == 2 else 1.0) * eta[i] * alpha[i]
+        bottom = 3.0 * G + h - fade + 1.5 * fade * along
+        for i in range(4):
+            v = theta * (fade * alpha[i] + (3.0 * G + h - fade) * eta[i])
+            v -= 3.0 * G * eta[i]
+            for j in range(4):
+                C[i, j] += v * 3.0 * G * eta[j] / bottom
+            stress[i] -= 3.0 * G * amount * eta[i]
+            rate[i] = (3.0 if i == 2 else 1.5) * amount * eta[i]
+        for i in range(4):
+            alpha[i] = (alpha[i] + amount / p_c * eta[i]) / (1.0 + amount / p_c)
+    pressure = 3.0 * bulk * mean
+    stress[0] += pressure
+    stress[1] += pressure
+    stress[3] += pressure
+    return amount
+
+
+@njit(cache=True)
+def solid_point(
+    T, strain, p, alpha, start, step, modulus, nu, flow_start, flow_step, plastic,
+    flow, back, p_c, stress, rate, C,
+):  # fmt: skip
+    """Look up the steel at T and return the point to its yield surface; see above."""
+    E, _ = interpolate(T, start, step, modulus)
+    r = (T - flow_start) / flow_step
+    row = min(max(int(r), 0), flow.shape[0] - 2)
+    share = min(max(r - row, 0.0), 1.0)
+    sat = (1.0 - share) * back[row] + share * back[row + 1]
+    return solid_return(
+        E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
+    )
+
+
+@njit(cache=True)
+def section_sweep(
+    u, along, T, cold, triangles, N, dN, weight, arms, start, step, modulus, expansion,
+    nu, flow_start, flow_step, plastic, flow, back, p_c, swell, eps_old, p_old,
+    alpha_old, forces, axial, moduli, axial_moduli, stress, eps_new, p_new, alpha_new,
+):  # fmt: skip
+    """Element forces (e, 12) and moduli at displacements u (n, 2) and axial strains.
+
+    along : (3) axial strain, and its slopes times the arm; arms : (e, q, 2) what they
+    are multiplied with.  axial : (3) forces of the whole section on them.  weight :
+    (e, q) area times 1 m.  moduli : (e, q, 6) times weight, 00 11 22 01 02 12;
+    axial_moduli : (e, q, 4) 03 13 23 33.  Returns the largest Mises stress, Pa.
+    """
+    strain, rate = np.empty(4), np.empty(4)
+    C = np.empty((4, 4))
+    highest = 0.0
+    rest, _ = interpolate(cold, start, step, expansion)
+    axial[:] = 0.0
+    for e in range(triangles.shape[0]):
+        forces[e, :] = 0.0
+        for q in range(N.shape[0]):
+            heat, exx, eyy, exy = 0.0, 0.0, 0.0, 0.0
+            for a in range(6):
+                n = triangles[e, a]
+                dx, dy = dN[e, q, a, 0], dN[e, q, a, 1]
+                heat += N[q, a] * T[n]
+                exx += dx * u[n, 0]
+                eyy += dy * u[n, 1]
+                exy += dy * u[n, 0] + dx * u[n, 1]
+            free, _ = interpolate(heat, start, step, expansion)
+            free += swell[e, q] - rest
+            ezz = along[0] + arms[e, q, 0] * along[1] + arms[e, q, 1] * along[2]
+            strain[0] = exx - free - eps_old[e, q, 0]
+            strain[1] = eyy - free - eps_old[e, q, 1]
+            strain[2] = exy - eps_old[e, q, 2]
+            strain[3] = ezz - free - eps_old[e, q, 3]
+            for m in range(4):
+                alpha_new[e, q, m] = alpha_old[e, q, m]
+            growth = solid_point(
+                heat, strain, p_old[e, q], alpha_new[e, q], start, step, modulus, nu,
+                flow_start, flow_step, plastic, flow, back, p_c, stress[e, q], rate, C,
+            )  # fmt: skip
+            p_new[e, q] = p_old[e, q] + growth
+            for m in range(4):
+                eps_new[e, q, m] = eps_old[e, q, m] + rate[m]
+            s0, s1, s2, s3 = (
+                stress[e, q, 0],
+                stress[e, q, 1],
+                stress[e, q, 2],
+                stress[e, q, 3],
+            )
+            bare = (s0 - s1) ** 2 + (s1 - s3) ** 2 + (s3 - s0) ** 2
+            highest = max(highest, 0.5 * bare + 3.0 * s2 * s2)
+            w = weight[e, q]
+            for a in range(6):
+                dx, dy = dN[e, q, a, 0], dN[e, q, a, 1]
+                forces[e, 2 * a] += w * (dx * s0 + dy * s2)
+                forces[e, 2 * a + 1] += w * (dy * s1 + dx * s2)
+            axial[0] += w * s3
+            axial[1] += w * s3 * arms[e, q, 0]
+            axial[2] += w * s3 * arms[e, q, 1]
+            for m in range(3):
+                moduli[e, q, m] = w * C[m, m]
+                axial_moduli[e, q, m] = 0.5 * w * (C[m, 3] + C[3, m])
+            axial_moduli[e, q, 3] = w * C[3, 3]
+            moduli[e, q, 3] = 0.5 * w * (C[0, 1] + C[1, 0])
+            moduli[e, q, 4] = 0.5 * w * (C[0, 2] + C[2, 0])
+            moduli[e, q, 5] = 0.5 * w * (C[1, 2] + C[2, 1])
+    return math.sqrt(highest)
+
+
+@njit(cache=True)
+def section_elastic(
+    T, triangles, N, weight, start, step, modulus, nu, moduli, axial_moduli
+):
+    """Elastic moduli (e, q, 6) and (e, q, 4) times weight at temperatures T (n,)."""
+    for e in range(triangles.shape[0]):
+        for q in range(N.shape[0]):
+            heat = 0.0
+            for a in range(6):
+                heat += N[q, a] * T[triangles[e, a]]
+            E, _ = interpolate(heat, start, step, modulus)
+            c = weight[e, q] * E / ((1.0 + nu) * (1.0 - 2.0 * nu))
+            moduli[e, q, 0], moduli[e, q, 1] = (1.0 - nu) * c, (1.0 - nu) * c
+            moduli[e, q, 2] = 0.5 * (1.0 - 2.0 * nu) * c
+            moduli[e, q, 3], moduli[e, q, 4], moduli[e, q, 5] = nu * c, 0.0, 0.0
+            axial_moduli[e, q, 0], axial_moduli[e, q, 1] = nu * c, nu * c
+            axial_moduli[e, q, 2], axial_moduli[e, q, 3] = 0.0, (1.0 - nu) * c
+
+
+@njit(cache=True)
+def section_border(dN, arms, axial_moduli, border, corner):
+    """How the axial strains couple: border (3, e, 12) to the nodes, corner (3, 3)."""
+    corner[:, :] = 0.0
+    g = np.empty(3)
+    g[0] = 1.0
+    for e in range(dN.shape[0]):
+        for k in range(3):
+            border[k, e, :] = 0.0
+        for q in range(dN.shape[1]):
+            g[1], g[2] = arms[e, q, 0], arms[e, q, 1]
+            c0, c1, c2 = (
+                axial_moduli[e, q, 0],
+                axial_moduli[e, q, 1],
+                axial_moduli[e, q, 2],
+            )
+            for a in range(6):
+                dx, dy = dN[e, q, a, 0], dN[e, q, a, 1]
+                fx, fy = dx * c0 + dy * c2, dy * c1 + dx * c2
+                for k in range(3):
+                    border[k, e, 2 * a] += fx * g[k]
+                    border[k, e, 2 * a + 1] += fy * g[k]
+            for i in range(3):
+                for j in range(3):
+                    corner[i, j] += axial_moduli[e, q, 3] * g[i] * g[j]
