@@ -153,7 +153,7 @@ def _evaluator(
     """The residual of a step to temperatures T (n,) as a function of the unknowns."""
     table = body.table
     shape = body.weight.shape
-    floor = 1e-9 * float(table.modulus.max()) * body.area
+    floor = 1e-8 * float(table.modulus.max()) * body.area
 
     def evaluate(q: FloatArray) -> Point:
         full = hold.ties.expand(q) + fraction * hold.offset
