@@ -1,12 +1,16 @@
-"""gmsh, kept in one place: elevations cut into bands and patterns, meshed with T6."""
+"""Meshes of T6 by gmsh, kept in one place: elevations cut into bands and patterns, and
+outlines of lines and arcs.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
+from scipy.spatial import KDTree
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import CaseError, NotConverged
@@ -14,6 +18,20 @@ from shrinksim.fem.mesh import Mesh
 
 Size = Callable[[float, float], float]
 """size(x, y) -> wanted element side, m."""
+
+
+class Piece(Protocol):
+    """A straight line of an outline, or with a centre an arc under 180 degrees; m."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def start(self) -> tuple[float, float]: ...
+    @property
+    def end(self) -> tuple[float, float]: ...
+    @property
+    def centre(self) -> tuple[float, float] | None: ...
+
 
 LIBRARIES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1"
 
@@ -62,12 +80,90 @@ def mesh_elevation(
     with _gmsh("elevation") as gmsh:
         try:
             _draw(gmsh, length, bands, outlines)
-            return _triangulate(gmsh, length, bands, size)
+            points, triangles, _ = _generate(gmsh, size)
+            return elevation_record(points, triangles, length, bands)
         except (CaseError, NotConverged):
             raise
         except Exception as error:
             message = f"gmsh could not mesh the member: {error}"
             raise NotConverged(message) from error
+
+
+def mesh_outline(pieces: Sequence[Piece], size: Size) -> Mesh:
+    """Mesh the inside of a closed, counter-clockwise outline; sides on arcs are curved.
+
+    The surfaces' names become the edges, pieces of one name together; one region,
+    "section".  Raises NotConverged when gmsh fails.
+    """
+    with _gmsh("outline") as gmsh:
+        gmsh.option.setNumber("Mesh.SecondOrderLinear", 0)
+        # the usual 1e-9 asks for the size ten times as often, for the same mesh
+        gmsh.option.setNumber("Mesh.LcIntegrationPrecision", 1e-5)
+        try:
+            curves = _draw_outline(gmsh, pieces)
+            points, triangles, row = _generate(gmsh, _eased(pieces, size))
+            middles = {
+                name: row[np.concatenate([_middles(gmsh, tag) for tag in tags])]
+                for name, tags in curves.items()
+            }
+        except (CaseError, NotConverged):
+            raise
+        except Exception as error:
+            message = f"gmsh could not mesh the section: {error}"
+            raise NotConverged(message) from error
+    across, along = np.argsort(np.ptp(points, axis=0), kind="stable")
+    triangles = _counter_clockwise(points, triangles)
+    points, triangles, position = _in_order(points, triangles, along, across)
+    sides = _sides(triangles)
+    edges = {
+        name: frozen(sides[np.isin(sides[:, 2], position[nodes])], np.int64)
+        for name, nodes in middles.items()
+    }
+    region = frozen(np.zeros(len(triangles)), np.int64)
+    triangles = frozen(triangles, np.int64)
+    return Mesh(frozen(points), triangles, region, ("section",), edges)
+
+
+def _eased(pieces: Sequence[Piece], size: Size) -> Size:
+    """Sides below a hollow arc's radius near it: its curve would cross longer ones."""
+    hollows = []
+    for piece in pieces:
+        if piece.centre is not None:
+            (cx, cy), (ax, ay), (bx, by) = piece.centre, piece.start, piece.end
+            if (ax - cx) * (by - cy) < (ay - cy) * (bx - cx):
+                hollows.append((cx, cy, math.dist(piece.centre, piece.start)))
+
+    def eased(x: float, y: float) -> float:
+        side = size(x, y)
+        for cx, cy, radius in hollows:
+            gap = max(0.0, math.hypot(x - cx, y - cy) - radius)
+            side = min(side, 0.7 * radius + 0.5 * gap)
+        return side
+
+    return eased
+
+
+def _draw_outline(gmsh: Any, pieces: Sequence[Piece]) -> dict[str, list[int]]:
+    """One surface inside the pieces; their curves by name."""
+    geo = gmsh.model.geo
+    corners = [geo.addPoint(*piece.start, 0.0) for piece in pieces]
+    curves: dict[str, list[int]] = {}
+    for piece, a, b in zip(pieces, corners, [*corners[1:], corners[0]], strict=True):
+        if piece.centre is None:
+            tag = geo.addLine(a, b)
+        else:
+            tag = geo.addCircleArc(a, geo.addPoint(*piece.centre, 0.0), b)
+        curves.setdefault(piece.name, []).append(tag)
+    ring = [tag for tags in curves.values() for tag in tags]
+    geo.addPlaneSurface([geo.addCurveLoop(ring, reorient=True)])
+    geo.synchronize()
+    return curves
+
+
+def _middles(gmsh: Any, curve: int) -> IntArray:
+    """Nodes, by their gmsh number, in the middle of the sides on a curve."""
+    nodes = gmsh.model.mesh.getElementsByType(8, curve)[1]
+    return nodes.reshape(-1, 3)[:, 2].astype(np.int64)
 
 
 def _draw(
@@ -124,9 +220,8 @@ def _clip(
     ]
 
 
-def _triangulate(
-    gmsh: Any, length: float, bands: Sequence[tuple[str, float, float]], size: Size
-) -> Mesh:
+def _generate(gmsh: Any, size: Size) -> tuple[FloatArray, IntArray, IntArray]:
+    """Points (n, 2) m, triangles (e, 6), and the row of each of gmsh's nodes or -1."""
     gmsh.model.mesh.setSizeCallback(lambda dim, tag, x, y, z, lc: size(x, y))
     gmsh.model.mesh.generate(2)
     gmsh.model.mesh.setOrder(2)
@@ -142,7 +237,7 @@ def _triangulate(
     row = np.empty(int(tags.max()) + 1, np.int64)
     row[tags.astype(np.int64)] = np.arange(len(tags))
     points = xyz.reshape(-1, 3)[row[used], :2]
-    return elevation_record(points, rank[triangles], length, bands)
+    return points, rank[triangles], rank
 
 
 def elevation_record(
@@ -157,10 +252,7 @@ def elevation_record(
     tops = np.array([b[2] for b in bands])
     region = np.minimum(np.searchsorted(tops, middle[:, 1]), len(bands) - 1)
     low, high = bands[0][1], bands[-1][2]
-    order = np.lexsort((points[:, 1], points[:, 0]))
-    position = np.empty_like(order)
-    position[order] = np.arange(len(order))
-    points, triangles = points[order], position[triangles]
+    points, triangles, _ = _in_order(points, triangles, 0, 1)
     edges = _edges(points, triangles, length, low, high)
     return Mesh(
         frozen(points),
@@ -180,10 +272,25 @@ def _counter_clockwise(points: FloatArray, triangles: IntArray) -> IntArray:
     return out
 
 
+def _in_order(
+    points: FloatArray, triangles: IntArray, along: int, across: int
+) -> tuple[FloatArray, IntArray, IntArray]:
+    """Both with the points sorted along an axis, and the new number of each point."""
+    order = np.lexsort((points[:, across], points[:, along]))
+    position = np.empty_like(order)
+    position[order] = np.arange(len(order))
+    return points[order], position[triangles], position
+
+
+def _sides(triangles: IntArray) -> IntArray:
+    """(3 e, 3): first end, second end and middle of every side."""
+    return triangles[:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
+
+
 def _edges(
     points: FloatArray, triangles: IntArray, length: float, low: float, high: float
 ) -> Mapping[str, IntArray]:
-    sides = triangles[:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
+    sides = _sides(triangles)
     x, y = points[sides[:, 2]].T
     near = 1e-7 * max(length, high - low)
     return {
@@ -207,6 +314,24 @@ def graded(
         if not polygons:
             return far
         gap = min(_gap(p, x, y) for p in polygons)
+        return min(far, fine + growth * gap)
+
+    return size
+
+
+def graded_from(
+    points: FloatArray, fine: float, far: float, growth: float = 0.35
+) -> Size:
+    """Side ``fine`` near the points (k, 2) m, growing with the distance to the nearest.
+
+    growth : m of side per m of distance.  The points of a heated surface should lie
+    closer than ``fine``.
+    """
+    tree = KDTree(np.asarray(points, float))
+    reach = (far - fine) / growth
+
+    def size(x: float, y: float) -> float:
+        gap, _ = tree.query((x, y), distance_upper_bound=reach)
         return min(far, fine + growth * gap)
 
     return size

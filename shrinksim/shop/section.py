@@ -26,8 +26,10 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.errors import CaseError
+from shrinksim.shop.contour import arc, line
 
 Axis = Literal["strong", "weak"]
+Point = tuple[float, float]
 
 STEEL_DENSITY = 7850.0
 """kg/m3, EN 1993-1-2:2005, 3.2.2."""
@@ -258,7 +260,7 @@ def _misfits(section: ISection) -> list[str]:
     """Dimensions that make no I-shape together."""
     said = {field.name: _in_mm(section, field.name) for field in fields(section)[1:]}
     h, b = section.depth, section.flange_width
-    x_root, y_root, x_toe, y_toe = _arc_centres(section)
+    x_root, y_root, x_toe, y_toe = arc_centres(section)
     tip, slack = h / 2 - _inner_face(section, b / 2), 1e-9 * h
     if section.web_thickness >= b:
         return [f"{said['web_thickness']} leaves no flange, {said['flange_width']}"]
@@ -335,7 +337,7 @@ def _web_edges(section: ISection) -> tuple[float, float]:
     return (b - tw) / 2, (b + tw) / 2
 
 
-def _arc_centres(section: ISection) -> tuple[float, float, float, float]:
+def arc_centres(section: ISection) -> tuple[float, float, float, float]:
     """Centres (x, y) of the root arc and of the toe arc, from the middle; m."""
     s, r, toe = section.flange_slope, section.root_radius, section.toe_radius
     x_root = section.web_thickness / 2 + r
@@ -352,48 +354,33 @@ def _inner_face(section: ISection, x: float) -> float:
     return level - section.flange_slope * (section.flange_width / 4 - x)
 
 
+def quarter_corners(section: ISection) -> tuple[Point, Point, Point, Point]:
+    """Ends of the root arc and of the toe arc of one quarter, from the middle; m."""
+    x_root, y_root, x_toe, y_toe = arc_centres(section)
+    phi = math.atan(section.flange_slope)
+    r, toe = section.root_radius, section.toe_radius
+    return (
+        (x_root - r, y_root),
+        (x_root - r * math.sin(phi), y_root + r * math.cos(phi)),
+        (x_toe + toe * math.sin(phi), y_toe - toe * math.cos(phi)),
+        (x_toe + toe, y_toe),
+    )
+
+
 def _quarter_outline(section: ISection) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Points x, y and weights dy on one quarter's outline, anticlockwise; (points,) m.
 
-    12 Gauss points a piece: exact on the lines, to rounding on the arcs.  Pieces with
-    dy = 0 are left out.
+    Pieces with dy = 0 are left out.
     """
-    x_root, y_root, x_toe, y_toe = _arc_centres(section)
-    phi, r, toe = (
-        math.atan(section.flange_slope),
-        section.root_radius,
-        section.toe_radius,
-    )
-    root_end = x_root - r * math.sin(phi), y_root + r * math.cos(phi)
-    toe_start = x_toe + toe * math.sin(phi), y_toe - toe * math.cos(phi)
-    x_web, x_tip, y_top = x_root - r, x_toe + toe, section.depth / 2
+    x_root, y_root, x_toe, y_toe = arc_centres(section)
+    web, root_end, toe_start, tip = quarter_corners(section)
+    phi = math.atan(section.flange_slope)
     pieces = [
-        _line((x_web, 0.0), (x_web, y_root)),
-        _arc((x_root, y_root), r, math.pi, math.pi / 2 + phi),
-        _line(root_end, toe_start),
-        _arc((x_toe, y_toe), toe, phi - math.pi / 2, 0.0),
-        _line((x_tip, y_toe), (x_tip, y_top)),
+        line((web[0], 0.0), web),
+        arc((x_root, y_root), section.root_radius, math.pi, math.pi / 2 + phi),
+        line(root_end, toe_start),
+        arc((x_toe, y_toe), section.toe_radius, phi - math.pi / 2, 0.0),
+        line(tip, (tip[0], section.depth / 2)),
     ]
     x, y, dy = np.concatenate(pieces, axis=1)
     return x, y, dy
-
-
-@cache
-def _gauss() -> tuple[FloatArray, FloatArray]:
-    points, weights = np.polynomial.legendre.leggauss(12)
-    return (points + 1) / 2, weights / 2
-
-
-def _line(start: tuple[float, float], end: tuple[float, float]) -> FloatArray:
-    """Points x, y and weights dy along a straight piece; (3, 12)."""
-    t, w = _gauss()
-    rise = end[1] - start[1]
-    return np.array([start[0] + (end[0] - start[0]) * t, start[1] + rise * t, rise * w])
-
-
-def _arc(centre: tuple[float, float], r: float, start: float, end: float) -> FloatArray:
-    """Points x, y and weights dy along an arc from angle `start` to `end`; (3, 12)."""
-    t, w = _gauss()
-    angle = start + (end - start) * t
-    x, y = centre[0] + r * np.cos(angle), centre[1] + r * np.sin(angle)
-    return np.array([x, y, r * np.cos(angle) * (end - start) * w])

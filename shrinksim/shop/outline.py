@@ -1,0 +1,240 @@
+"""The outline of a section: straight pieces and arcs, each part of a named surface.
+
+x from the middle of the width or of the web, y from the lowest fibre, m; a plate lies
+flat, its width along x.  The pieces run counter-clockwise, without gaps, and are those
+whose integrals `shop.section` takes, so both give the same section.
+
+Distances along a surface count from its middle: left to right on the faces of flanges
+and on a plate's top and bottom; bottom to top on webs, edges and roots.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import assert_never
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.errors import CaseError
+from shrinksim.shop.section import (
+    ISection,
+    Plate,
+    Point,
+    arc_centres,
+    quarter_corners,
+)
+
+_ACROSS = frozenset({"top", "bottom", "flange top", "flange bottom"})
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One straight line or arc of an outline, on the surface `name`; m.
+
+    An arc has a `centre` and turns by less than 180 degrees, to the side that makes
+    the way from `start` to `end` the short one.
+    """
+
+    name: str
+    start: Point
+    end: Point
+    centre: Point | None = None
+
+    @property
+    def turn(self) -> float:
+        """Angle (rad) that an arc turns by, counter-clockwise positive; 0 straight."""
+        if self.centre is None:
+            return 0.0
+        (ax, ay), (bx, by) = (
+            _from(self.centre, self.start),
+            _from(self.centre, self.end),
+        )
+        return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
+
+    @property
+    def length(self) -> float:
+        """Length (m), along the arc."""
+        if self.centre is None:
+            return math.dist(self.start, self.end)
+        return math.dist(self.centre, self.start) * abs(self.turn)
+
+
+def section_outline(section: Plate | ISection) -> tuple[Piece, ...]:
+    """The closed outline, counter-clockwise from the bottom left corner.
+
+    Surfaces without length are absent, such as roots without a radius.
+    """
+    match section:
+        case Plate(width=b, thickness=t):
+            x = 0.5 * b
+            return (
+                Piece("bottom", (-x, 0.0), (x, 0.0)),
+                Piece("edge right", (x, 0.0), (x, t)),
+                Piece("top", (x, t), (-x, t)),
+                Piece("edge left", (-x, t), (-x, 0.0)),
+            )
+        case ISection():
+            return _i_outline(section)
+        case _:
+            assert_never(section)
+
+
+def surfaces(pieces: Iterable[Piece]) -> tuple[str, ...]:
+    """Names of the surfaces, in the order of the outline."""
+    return tuple(dict.fromkeys(piece.name for piece in pieces))
+
+
+def surface_length(pieces: Iterable[Piece], name: str) -> float:
+    """Length (m) of the surface `name`, along its arcs."""
+    return sum(piece.length for piece in _surface(pieces, name))
+
+
+def along_surface(pieces: Iterable[Piece], name: str, s: FloatArray) -> FloatArray:
+    """Points (k, 2) m on the surface `name`, `s` (k,) m from its middle.
+
+    A distance past an end gives that end.
+    """
+    run = _surface(pieces, name)
+    ends = np.cumsum([0.0, *(piece.length for piece in run)])
+    distance = np.clip(np.asarray(s, float) + 0.5 * ends[-1], 0.0, ends[-1])
+    which = np.clip(np.searchsorted(ends, distance, "right") - 1, 0, len(run) - 1)
+    points = np.empty((*distance.shape, 2))
+    for k, piece in enumerate(run):
+        here = which == k
+        points[here] = _points(piece, (distance[here] - ends[k]) / piece.length)
+    return points
+
+
+def surface_coordinate(
+    pieces: Iterable[Piece], name: str, x: FloatArray, y: FloatArray
+) -> FloatArray:
+    """Distance (m) from the middle of the surface `name` of points on it; as `x`.
+
+    The nearest place of the surface counts; points past an end take that end.
+    """
+    run = _surface(pieces, name)
+    ends = np.cumsum([0.0, *(piece.length for piece in run)])
+    where = np.stack(np.broadcast_arrays(x, y), axis=-1).astype(float)
+    nearest = np.full(where.shape[:-1], np.inf)
+    s = np.zeros_like(nearest)
+    for start, piece in zip(ends[:-1], run, strict=True):
+        share = _share(piece, where)
+        gap = np.linalg.norm(_points(piece, share) - where, axis=-1)
+        closer = gap < nearest
+        nearest[closer] = gap[closer]
+        s[closer] = start + share[closer] * piece.length
+    return s - 0.5 * ends[-1]
+
+
+def _i_outline(section: ISection) -> tuple[Piece, ...]:
+    """The quarter above right, mirrored into the others."""
+    x_root, y_root, x_toe, y_toe = arc_centres(section)
+    web, root, face, tip = quarter_corners(section)
+    corner = (tip[0], 0.5 * section.depth)
+    quarter = [
+        Piece("web", (web[0], 0.0), web),
+        Piece("root", web, root, (x_root, y_root)),
+        Piece("inside", root, face),
+        Piece("edge", face, tip, (x_toe, y_toe)),
+        Piece("edge", tip, corner),
+        Piece("flange", corner, (0.0, corner[1])),
+    ]
+    quarter = _with_length(quarter, 1e-8 * section.depth)
+    half = 0.5 * section.depth
+    above = [_placed(p, "right", half, 1.0, 1.0) for p in quarter]
+    above += [_placed(p, "left", half, -1.0, 1.0) for p in reversed(quarter)]
+    below = [_placed(p, "left", half, -1.0, -1.0) for p in quarter]
+    below += [_placed(p, "right", half, 1.0, -1.0) for p in reversed(quarter)]
+    return _joined([*above, *below])
+
+
+def _with_length(pieces: Sequence[Piece], least: float) -> list[Piece]:
+    """Only the pieces with a length, each from the end of the one before."""
+    kept: list[Piece] = []
+    at = pieces[0].start
+    for piece in pieces:
+        if math.dist(piece.start, piece.end) > least:
+            kept.append(replace(piece, start=at))
+            at = piece.end
+    return kept
+
+
+def _placed(piece: Piece, side: str, half: float, sx: float, sy: float) -> Piece:
+    """A piece of the first quarter in the quarter of the signs, with its full name.
+
+    One mirroring turns the sense round, two keep it.
+    """
+
+    def moved(point: Point) -> Point:
+        return sx * point[0], half + sy * point[1]
+
+    start, end = moved(piece.start), moved(piece.end)
+    if sx * sy < 0:
+        start, end = end, start
+    level = "top" if sy > 0 else "bottom"
+    name = {
+        "web": f"web {side}",
+        "root": f"root {level} {side}",
+        "inside": f"flange {level} inside {side}",
+        "edge": f"flange {level} edge {side}",
+        "flange": f"flange {level}",
+    }[piece.name]
+    centre = None if piece.centre is None else moved(piece.centre)
+    return Piece(name, start, end, centre)
+
+
+def _joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """Halves of webs and faces made one, the first piece from the bottom left corner."""
+    lowest = min(range(len(pieces)), key=lambda k: pieces[k].start[::-1])
+    ring = [*pieces[lowest:], *pieces[:lowest]]
+    out: list[Piece] = []
+    for piece in ring:
+        if out and out[-1].name == piece.name and not (out[-1].centre or piece.centre):
+            out[-1] = replace(out[-1], end=piece.end)
+        else:
+            out.append(piece)
+    return tuple(out)
+
+
+def _surface(pieces: Iterable[Piece], name: str) -> list[Piece]:
+    """Pieces of one surface in the sense that distances on it are counted."""
+    pieces = tuple(pieces)
+    run = [piece for piece in pieces if piece.name == name]
+    if not run:
+        message = f"'{name}' is not one of the surfaces {', '.join(surfaces(pieces))}"
+        raise CaseError(message)
+    axis = 0 if name in _ACROSS or " inside " in name else 1
+    if run[-1].end[axis] < run[0].start[axis]:
+        return [replace(p, start=p.end, end=p.start) for p in reversed(run)]
+    return run
+
+
+def _points(piece: Piece, share: FloatArray) -> FloatArray:
+    """Points (..., 2) m at shares of the piece's length."""
+    start, t = np.array(piece.start), np.asarray(share, float)[..., None]
+    if piece.centre is None:
+        return start + t * (np.array(piece.end) - start)
+    arm, centre = _from(piece.centre, piece.start), np.array(piece.centre)
+    angle = math.atan2(arm[1], arm[0]) + t * piece.turn
+    return centre + math.hypot(*arm) * np.concatenate(
+        [np.cos(angle), np.sin(angle)], axis=-1
+    )
+
+
+def _share(piece: Piece, where: FloatArray) -> FloatArray:
+    """Share of the piece's length at the place nearest to points (..., 2) m."""
+    if piece.centre is None:
+        way = np.array(_from(piece.start, piece.end))
+        return np.clip((where - np.array(piece.start)) @ way / (way @ way), 0.0, 1.0)
+    # angles from the arc's middle, so that none comes near the jump at 180 degrees
+    middle = _points(piece, np.array(0.5)) - np.array(piece.centre)
+    arm = where - np.array(piece.centre)
+    across = middle[0] * arm[..., 1] - middle[1] * arm[..., 0]
+    return np.clip(0.5 + np.arctan2(across, arm @ middle) / piece.turn, 0.0, 1.0)
+
+
+def _from(origin: Point, point: Point) -> Point:
+    return point[0] - origin[0], point[1] - origin[1]
