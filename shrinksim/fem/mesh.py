@@ -1,4 +1,7 @@
-"""The mesh record: six-node triangles with straight sides, regions and named edges."""
+"""The mesh record: six-node triangles, regions and named edges.
+
+Sides are straight, except on the arcs of a section's outline.
+"""
 
 from __future__ import annotations
 

@@ -289,6 +289,7 @@ def _unknown_axis(axis: object) -> CaseError:
 def _bands_strong(section: ISection) -> tuple[Band, ...]:
     h, b = section.depth, section.flange_width
     tw, tf, r = section.web_thickness, section.flange_thickness, section.root_radius
+    r = r if r > 1e-9 * h else 0.0
     root = _root_thickness(section) if r > 0 else tw
     losing = (2 * b - tw + 2 * tf) / tf
     strips = [
