@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
+from meshes import grid
 
 from shrinksim.arrays import FloatArray, IntArray
+from shrinksim.fem.basis import EDGE_POINTS, EDGE_WEIGHTS
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.sparse import Ties, ties
 
@@ -107,6 +109,58 @@ def wedge_ties(mesh: Mesh, angle: float) -> Ties:
     target[2 * top + 1, 0] = target[2 * top, 0]
     weight[2 * top, 0], weight[2 * top + 1, 0] = np.cos(angle), np.sin(angle)
     return Ties(target, weight, free.unknowns)
+
+
+def strips(across: Sequence[FloatArray], y: FloatArray) -> Mesh:
+    """Rectangles side by side between coordinates across (k,) each, y (l,), m.
+
+    The nodes of their borders are doubled, so that a field may jump there; ``region``
+    numbers the rectangles.
+    """
+    points, triangles, region = [], [], []
+    count = 0
+    for number, x in enumerate(across):
+        one = grid(x, y)
+        points.append(one.points)
+        triangles.append(one.triangles + count)
+        region.append(np.full(len(one.triangles), number))
+        count += len(one.points)
+    return Mesh(
+        np.concatenate(points), np.concatenate(triangles), np.concatenate(region)
+    )
+
+
+def joined(mesh: Mesh, free: Ties) -> Ties:
+    """Ties of a section in which nodes at one place move as one."""
+    _, first, which = np.unique(
+        np.round(mesh.points, 9), axis=0, return_index=True, return_inverse=True
+    )
+    same = first[which.ravel()]
+    dofs = np.arange(len(free.target))
+    count = 2 * len(mesh.points)
+    dofs[:count] = np.stack([2 * same, 2 * same + 1], axis=1).ravel()
+    target, weight = free.target[dofs], free.weight[dofs]
+    used = np.unique(target[target >= 0])
+    numbers = np.full(free.unknowns + 1, -1)
+    numbers[used] = np.arange(len(used))
+    return Ties(numbers[target], weight, len(used))
+
+
+def pressure(mesh: Mesh, side: str, out: bool = False) -> FloatArray:
+    """Nodal forces (d,) N per Pa and m of a pressure on a curved side of a ring about
+    the origin: away from the origin, towards it with ``out`` (on the outer side).
+    """
+    r = EDGE_POINTS
+    N = np.stack([(1 - r) * (1 - 2 * r), r * (2 * r - 1), 4 * r * (1 - r)], axis=1)
+    dN = np.stack([4 * r - 3, 4 * r - 1, 4 - 8 * r], axis=1)
+    force = np.zeros((len(mesh.points), 2))
+    for edge in mesh.edges[side]:
+        along, place = dN @ mesh.points[edge], N @ mesh.points[edge]
+        normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
+        normal *= np.sign((normal * place).sum(axis=1, keepdims=True))
+        share = (N * EDGE_WEIGHTS[:, None]).T @ normal
+        np.add.at(force, edge, -share if out else share)
+    return force.ravel()
 
 
 def side_forces(mesh: Mesh, side: str, load: Where) -> FloatArray:

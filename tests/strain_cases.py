@@ -8,7 +8,9 @@ from itertools import pairwise
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.fem.sheet import Body, Support
+from shrinksim.fem.section import SectionBody
+from shrinksim.fem.sheet import Support
+from shrinksim.fem.structure import Strainable
 from shrinksim.shop.steel import StrainTable
 from shrinksim.strain import Control, Schedule, StrainHistory, solve_strain
 
@@ -46,7 +48,7 @@ def constant_steel(
 
 
 def uniform(
-    body: Body,
+    body: Strainable,
     hold: Support,
     temperatures: Sequence[float] | FloatArray,
     fraction: Sequence[float] | FloatArray | None = None,
@@ -61,6 +63,11 @@ def uniform(
     load = np.ones(len(T)) if fraction is None else np.asarray(fraction, float)
     schedule = Schedule(np.arange(len(T), dtype=float), T, load)
     return solve_strain(body, schedule, hold, control=control, snapshots=snapshots)
+
+
+def axial(body: SectionBody, out: StrainHistory) -> FloatArray:
+    """A section's axial strain and its two curvatures 1/m, (s, 3)."""
+    return out.section_strain / [1.0, body.arm, body.arm]
 
 
 def ramp(*corners: float, step: float) -> FloatArray:

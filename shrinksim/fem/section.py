@@ -172,7 +172,7 @@ def _evaluator(
         push, stiff = hold.push(q, fraction)
         inside, size = plan.vector(forces)
         inside = np.concatenate([inside, axial[free]])
-        size = np.concatenate([size, np.abs(axial[free])])
+        size = np.concatenate([size, np.abs(axial)])  # what a held strain takes too
 
         def matrix() -> _Bordered:
             return _stored(body, plan, free, moduli, axial_moduli, stiff)
