@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from shrinksim.case.heating import AirJet, ForcedCooling, Heat, StillAir, Vee
+from shrinksim.case.heating import (
+    AirJet,
+    ForcedCooling,
+    Heat,
+    StillAir,
+    Torch,
+    Vee,
+    WetRag,
+)
 from shrinksim.case.quantity import show
 from shrinksim.case.schema import Case
 from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.steel import Steel
 from shrinksim.workpiece import Workpiece
 
 THROUGH = 0.3
@@ -72,9 +82,17 @@ def _thickness(shape: Plate | ISection, kind: str, axis: str) -> float:
     return shape.web_thickness
 
 
-def before(case: Case, work: Workpiece) -> list[Caution]:
-    """Cautions that can be told before the torch is lit."""
-    said = [
+LOADED = Caution(
+    "load",
+    "The member is loaded while it is hot: block it so that it cannot drop "
+    "or roll, keep hands and people out from under it, set the load before "
+    "heating and do not raise it while the steel is hot.",
+)
+
+
+def always() -> list[Caution]:
+    """Cautions that any heat with a torch needs."""
+    return [
         Caution(
             "practice",
             "Heat straightening is regulated work: local codes, the owner's "
@@ -86,26 +104,25 @@ def before(case: Case, work: Workpiece) -> list[Caution]:
             "watch for fire, and do not stand where the member can move or fall.",
         ),
     ]
+
+
+def before(case: Case, work: Workpiece) -> list[Caution]:
+    """Cautions that can be told before the torch is lit."""
+    said = always()
     load = case.load
     if load.kind != "none":
-        said.append(
-            Caution(
-                "load",
-                "The member is loaded while it is hot: block it so that it cannot drop "
-                "or roll, keep hands and people out from under it, set the load before "
-                "heating and do not raise it while the steel is hot.",
-            )
-        )
-    said += _of_moment(moment_of(case, work) / work.plastic_moment)
+        said.append(LOADED)
+    said += of_moment(moment_of(case, work) / work.plastic_moment)
     said += _of_thickness(through_thickness(case))
-    said += _of_target(case, work)
+    torches = [p.torch for heat in case.heats for p in heat.patterns]
+    said += of_target(torches, work.steel, case.print_units)
     said += _of_ends(case, work)
     for heat in case.heats:
         said += _of_heat(heat, case.print_units)
     return said
 
 
-def _of_moment(ratio: float) -> list[Caution]:
+def of_moment(ratio: float) -> list[Caution]:
     """Cautions on a moment over the plastic moment, + helps."""
     said = []
     if abs(ratio) > MOMENT_LIMIT:
@@ -147,11 +164,9 @@ def _of_thickness(through: float) -> list[Caution]:
     ]
 
 
-def _of_target(case: Case, work: Workpiece) -> list[Caution]:
+def of_target(torches: Sequence[Torch], grade: Steel, units: str) -> list[Caution]:
     """Caution on the hottest temperature that a torch is held for."""
-    torches = [p.torch for heat in case.heats for p in heat.patterns]
-    target = max((t.target for t in torches if t.drive == "held"), default=-np.inf)
-    grade, units = work.steel, case.print_units
+    target = max((t.target for t in torches if t.drive != "travel"), default=-np.inf)
     above = []
     if target > grade.limit:
         above.append(f"the limit for this grade, {degrees(grade.limit, units)}")
@@ -202,7 +217,7 @@ def moment_of(case: Case, work: Workpiece) -> float:
     return case.load.moment or 0.0
 
 
-def _of_cooling(cooling: ForcedCooling, units: str) -> list[Caution]:
+def of_cooling(cooling: ForcedCooling, units: str) -> list[Caution]:
     """Cautions on air or water."""
     danger = (
         "the jet blows scale, dust and heat into eyes and at neighbours, and is loud; "
@@ -217,6 +232,8 @@ def _of_cooling(cooling: ForcedCooling, units: str) -> list[Caution]:
             f"Cooling by {cooling.kind}: {danger} Have the method approved.",
         )
     ]
+    if not isinstance(cooling, WetRag) and cooling.behind is not None:
+        return [*said, _of_following(cooling.kind, units)]
     start = cooling.start_below
     if start is None or start > FORCED:
         begins = "may start" if start is None and cooling.start_after else "starts"
@@ -231,11 +248,28 @@ def _of_cooling(cooling: ForcedCooling, units: str) -> list[Caution]:
     return said
 
 
+def _of_following(kind: str, units: str) -> Caution:
+    """Caution on air or water close behind the flame."""
+    wet = (
+        ""
+        if kind == "air jet"
+        else " Water flashes to steam there, and steel that is quenched can harden or "
+        "crack: never on quenched and tempered grades."
+    )
+    return Caution(
+        "cooling behind the torch",
+        f"The {kind} follows the flame onto steel that is still hot. Caltrans "
+        f"55-1.02B(8) wants it below {degrees(FORCED, units)} by itself first.{wet} A "
+        "gust can blow the flame out while gas still flows, or throw it back at the "
+        "people: two people, one at the torch, and a way to shut the gas at once.",
+    )
+
+
 def _of_heat(heat: Heat, units: str) -> list[Caution]:
     """Cautions on the cooling and the patterns of a heat."""
     said = []
     if not isinstance(heat.cooling, StillAir):
-        said += _of_cooling(heat.cooling, units)
+        said += of_cooling(heat.cooling, units)
     for p in heat.patterns:
         if isinstance(p, Vee):
             width = 2.0 * p.depth * np.tan(0.5 * p.angle)
@@ -251,16 +285,11 @@ def _of_heat(heat: Heat, units: str) -> list[Caution]:
     return said
 
 
-def after(
-    case: Case, work: Workpiece, peak: float, margin: float | None, outcome: str,
-    starts: list[float],
-) -> list[Caution]:  # fmt: skip
-    """Cautions that follow from what the run found.
-
-    peak : degC.  starts : degC, hottest point when each further heat began.
-    """
+def of_outcome(
+    grade: Steel, peak: float, margin: float | None, outcome: str, units: str
+) -> list[Caution]:
+    """Cautions on the hottest steel (degC) and on how near it came to folding."""
     said = []
-    grade, units = work.steel, case.print_units
     if outcome == "hot hinge":
         said.append(
             Caution(
@@ -297,16 +326,34 @@ def after(
                 "it.",
             )
         )
-    for number, hot in enumerate(starts):
-        if hot > NEXT_HEAT:
-            said.append(
-                Caution(
-                    "next heat",
-                    f"Heat {number + 2} starts while the steel is still at "
-                    f"{degrees(hot, units)}; practice waits for "
-                    f"{degrees(NEXT_HEAT, units)} (FHWA, from memory).",
-                )
-            )
+    return said
+
+
+def of_starts(starts: Sequence[float], units: str) -> list[Caution]:
+    """Cautions on what the hottest point (degC) was when each further heat began."""
+    return [
+        Caution(
+            "next heat",
+            f"Heat {number + 2} starts while the steel is still at "
+            f"{degrees(hot, units)}; practice waits for "
+            f"{degrees(NEXT_HEAT, units)} (FHWA, from memory).",
+        )
+        for number, hot in enumerate(starts)
+        if hot > NEXT_HEAT
+    ]
+
+
+def after(
+    case: Case, work: Workpiece, peak: float, margin: float | None, outcome: str,
+    starts: list[float],
+) -> list[Caution]:  # fmt: skip
+    """Cautions that follow from what the run found.
+
+    peak : degC.  starts : degC, hottest point when each further heat began.
+    """
+    grade, units = work.steel, case.print_units
+    said = of_outcome(grade, peak, margin, outcome, units)
+    said += of_starts(starts, units)
     if work.bands[0].name == "flange bottom" and case.load.kind != "none":
         said.append(
             Caution(

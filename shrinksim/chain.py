@@ -7,7 +7,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from shrinksim.case.schema import Case
+from shrinksim.case.section_case import SectionCase
 from shrinksim.cautions import Caution, after, before
+from shrinksim.crosscut import chain as crosscut
+from shrinksim.crosscut.result import SectionResult
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.ends import PlaneEnds, plane_ends
@@ -110,12 +113,16 @@ def run_heat(case: Case, work: Workpiece, mesh: Mesh, say: Progress) -> HeatHist
     )
 
 
-def run(case: Case, progress: Progress | None = None, refine: bool = False) -> Result:
-    """Compute a case.
+def run(
+    case: Case | SectionCase, progress: Progress | None = None, refine: bool = False
+) -> Result | SectionResult:
+    """Compute a case in its view.
 
     refine : run it once more, coarser, to say how much mesh and steps matter.  Raises
     CaseError for input that cannot be drawn, NotConverged when a stage cannot go on.
     """
+    if isinstance(case, SectionCase):
+        return crosscut.run(case, progress, refine)
     main = run_once(case, progress)
     seconds = dict(main.seconds)
     refinement = None

@@ -20,6 +20,7 @@ from shrinksim.fem.conduction import (
     heat_step,
 )
 from shrinksim.fem.sparse import one_blas_thread
+from shrinksim.following import Following, Trail, exchange_under, left_behind
 from shrinksim.shop.pattern import TorchPath
 from shrinksim.walk import Walk
 
@@ -38,7 +39,8 @@ class Phase:
     torch : moves along its path and ends the phase when it is through.
     inlets : heat through edges, their t from the phase's start.  reach : degC, ends
     when the hottest node is that hot.  place : (2,) m, where heat comes in, for the
-    record.
+    record.  following : cooling that follows the torch; it goes on to the end of the
+    path while later phases run.  trailing : ends when no such cooling is left.
     """
 
     duration: float
@@ -52,6 +54,8 @@ class Phase:
     inlets: tuple[EdgeSource, ...] = ()
     reach: float | None = None
     place: FloatArray | None = None
+    following: Following | None = None
+    trailing: bool = False
 
 
 @dataclass(frozen=True)
@@ -122,6 +126,7 @@ class _March:
         default_factory=list
     )
     torch: list[FloatArray] = field(default_factory=list)
+    trails: list[Trail] = field(default_factory=list)
 
     def accept(self, step: HeatStep, dt: float, at: FloatArray, label: str) -> None:
         self.rate = (step.T - self.T) / dt
@@ -130,6 +135,8 @@ class _March:
         self.lost += step.lost
         self.stored += step.stored
         self.iterations += step.iterations
+        now = self.t + 1e-9 * max(self.t, 1.0)
+        self.trails = [trail for trail in self.trails if trail.end > now]
         self.note(at, label)
 
     def note(self, at: FloatArray, label: str) -> None:
@@ -196,7 +203,7 @@ def _run_phase(
     if held and phase.times is not None:
         message = "a phase with a held torch sets its own steps; leave its times out"
         raise CaseError(message)
-    walk = None if phase.torch is None else Walk(body, phase.torch)
+    walk = _walk(body, phase)
     steps = None if phase.times is None else np.diff(np.append(0.0, phase.times))
     end = begin + (phase.duration if steps is None else float(np.sum(steps)))
     dt, count = control.first, 0
@@ -205,8 +212,11 @@ def _run_phase(
             return
         if phase.reach is not None and march.T.max() >= phase.reach - NEAR:
             return
+        if phase.trailing and not march.trails:
+            return
         if steps is None:
             dt = _to_reach(phase, march, min(dt, end - march.t, control.largest))
+            dt = min([dt, *(trail.longest(march.t) for trail in march.trails)])
             if 0.0 < end - march.t - dt < 0.2 * dt:
                 dt = 0.5 * (end - march.t)
         else:
@@ -222,6 +232,7 @@ def _run_phase(
         if progress is not None:
             progress(march.t, f"{phase.label}, hottest {march.T.max():.0f} degC")
         if walk is not None and walk.through:
+            _leave_behind(phase, march, walk, begin)
             return
         dt, count = wanted, count + 1
     if phase.reach is not None and march.T.max() < phase.reach - NEAR:
@@ -236,6 +247,36 @@ def _run_phase(
         raise NotConverged(message, time=march.t)
 
 
+def _walk(body: Medium, phase: Phase) -> Walk | None:
+    if phase.torch is None:
+        return None
+    behind = phase.following
+    return Walk(body, phase.torch, None if behind is None else behind.stride)
+
+
+def _leave_behind(phase: Phase, march: _March, walk: Walk, begin: float) -> None:
+    """Let what follows the torch go on by itself."""
+    if phase.following is not None:
+        points = walk.torch.points
+        trail = left_behind(phase.following, points, begin, march.t)
+        march.trails += [] if trail is None else [trail]
+
+
+def _exchanges(
+    body: Medium, phase: Phase, march: _March, walk: Walk | None, dt: float
+) -> tuple[Exchange, ...]:
+    """The phase's exchanges, and what follows its torch and earlier ones."""
+    trails, spray = list(march.trails), phase.following
+    if walk is not None and spray is not None:
+        t0, at, move = march.t, walk.at, walk.move
+
+        def distance(t: float) -> float:
+            return at + (t - t0) / dt * move - spray.behind
+
+        trails.append(Trail(spray, walk.torch.points, distance))
+    return (*phase.exchanges, *exchange_under(trails, body.quadrature.xy))
+
+
 def _to_reach(phase: Phase, march: _March, dt: float) -> float:
     """A step that does not overshoot the phase's ``reach`` by much."""
     if phase.reach is None or march.rate is None:
@@ -243,6 +284,14 @@ def _to_reach(phase: Phase, march: _March, dt: float) -> float:
     hottest = int(np.argmax(march.T))
     short, rise = phase.reach - float(march.T[hottest]), float(march.rate[hottest])
     return max(short / rise, 0.02 * dt) if rise * dt > short else dt
+
+
+def _over(phase: Phase, march: _March, step: HeatStep) -> float:
+    """Share of a step that ends at the phase's ``reach``; 1 when it is not over it."""
+    if phase.reach is None or step.T.max() <= phase.reach + NEAR:
+        return 1.0
+    rise = float(step.T.max() - march.T.max())
+    return float(np.clip((phase.reach - march.T.max()) / rise, 0.1, 0.95))
 
 
 def _inlets(phase: Phase, begin: float) -> tuple[EdgeSource, ...]:
@@ -271,7 +320,7 @@ def _one_step(
         if walk is not None:
             dt = walk.plan(march.T, march.t, dt, adaptive)
         loads = Loads(
-            phase.exchanges,
+            _exchanges(body, phase, march, walk, dt),
             phase.edges,
             _sources(body, phase, walk, march.t, dt, begin),
             fixed,
@@ -290,6 +339,10 @@ def _one_step(
             continue
         if not adaptive or not control.second_order:
             return step, dt, dt
+        over = _over(phase, march, step)
+        if over < 1.0 and dt > smallest:
+            dt *= over
+            continue
         ratio = 0.9 * np.sqrt(control.tolerance / max(step.error, 1e-12))
         if ratio >= 0.6 or dt <= smallest:
             return step, dt, dt * float(np.clip(ratio, 0.4, 2.0))

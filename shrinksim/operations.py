@@ -10,11 +10,14 @@ from shrinksim.case.heating import (
     ForcedCooling,
     Heat,
     StillAir,
+    WetRag,
     law_options,
 )
+from shrinksim.case.resolving import REACH
 from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
+from shrinksim.following import Following, faded
 from shrinksim.heat import HeatHistory, Phase
 from shrinksim.shop.cooling import COOLINGS, still_air
 from shrinksim.shop.pattern import Pattern
@@ -36,12 +39,17 @@ def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
     phases: list[Phase] = []
     for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
         name = f"heat {number + 1}"
+        behind = _following(heat, work, body, air, ambient)
         for turn, pattern in enumerate(drawn):
             if pattern.path.pause > 0.0:
                 wait, what = pattern.path.pause, f"{name}: pause"
                 phases.append(Phase(wait, calm, edges, label=what))
             label = f"{name}: torch {turn + 1}"
-            phases.append(Phase(LONGEST, calm, edges, torch=pattern.path, label=label))
+            torch = {"torch": pattern.path, "following": behind}
+            phases.append(Phase(LONGEST, calm, edges, label=label, **torch))
+        if behind is not None:
+            label = f"{name}: {heat.cooling.kind} to the end of the path"
+            phases.append(Phase(LONGEST, calm, edges, label=label, trailing=True))
         last = number == len(case.heats) - 1
         until = max(heat.cooling.until, ambient + 5.0)
         phases += _cooling(
@@ -95,6 +103,24 @@ def _cooling(
     return phases
 
 
+def _following(
+    heat: Heat, work: Workpiece, body: Medium, air: Law, ambient: float
+) -> Following | None:
+    """The cooling that follows a heat's torch, in the place of the air there."""
+    cooling = heat.cooling
+    if isinstance(cooling, (StillAir, WetRag)) or cooling.behind is None:
+        return None
+    forced = forced_law(cooling, ambient)
+
+    def instead(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
+        (q, slope), (calm, less) = forced(T, t), air(T, t)
+        return q - calm, slope - less
+
+    faces = by_band(work, body.mesh, "torched_faces")[:, None]
+    reach = REACH if cooling.reach is None else cooling.reach
+    return Following(instead, faces, cooling.behind, reach, EDGE)
+
+
 def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
     """The law of a case's forced cooling; water has its own temperature."""
     law, options = COOLINGS[cooling.kind].law, law_options(cooling)
@@ -113,8 +139,7 @@ def _cover(
     gap = np.full(xy.shape[:2], np.inf)
     for pattern in drawn:
         gap = np.minimum(gap, outside_by(pattern.outline, xy))
-    r = np.clip((reach - gap) / EDGE + 0.5, 0.0, 1.0)
-    return r * r * (3.0 - 2.0 * r)
+    return faded(gap - reach, EDGE)
 
 
 def outside_by(outline: FloatArray, xy: FloatArray) -> FloatArray:

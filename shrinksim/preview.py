@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shrinksim.case.heating import AnyCooling
 from shrinksim.case.quantity import show
 from shrinksim.case.schema import Case
+from shrinksim.case.section_case import SectionCase
 from shrinksim.cautions import THROUGH, Caution, before, moment_of, through_thickness
 from shrinksim.shop.pattern import Pattern, path_length
 from shrinksim.workpiece import Workpiece, mesh_of, workpiece
@@ -36,8 +38,12 @@ class Preview:
     cautions: tuple[Caution, ...]
 
 
-def prepare(case: Case) -> Preview:
+def prepare(case: Case | SectionCase) -> Preview:
     """Mesh a case and say what running it would do.  Raises as workpiece does."""
+    if isinstance(case, SectionCase):
+        from shrinksim.crosscut import preview
+
+        return preview.prepare(case)
     work = workpiece(case)
     mesh = mesh_of(work)
     unknowns = 2 * len(mesh.points)
@@ -71,7 +77,7 @@ def _sentences(case: Case, work: Workpiece) -> list[str]:
         length = sum(float(path_length(p.path.points)[-1]) for p in drawn)
         said.append(
             f"Heat {number + 1}: {kinds}; {show(length, 'length', units)} of torch path; "
-            f"then {heat.cooling.kind}."
+            f"{cooling_words(heat.cooling, units)}."
         )
     through = through_thickness(case)
     verdict = "enough" if through <= THROUGH else "coarse here (see below)"
@@ -83,6 +89,14 @@ def _sentences(case: Case, work: Workpiece) -> list[str]:
     )
     said.append(f"{differs}: the view in the plane is {verdict}.")
     return said
+
+
+def cooling_words(cooling: AnyCooling, units: str) -> str:
+    """What cools, and when."""
+    if cooling.behind is None:
+        return f"then {cooling.kind}"
+    behind = show(cooling.behind, "length", units)
+    return f"{cooling.kind} {behind} behind the torch, and then {cooling.kind}"
 
 
 def _load(case: Case, work: Workpiece) -> list[str]:

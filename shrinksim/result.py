@@ -29,6 +29,25 @@ from shrinksim.workpiece import Workpiece
 PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")
 
 
+def hash_of(resolved_case: Mapping[str, Any], steel_file: Path | None) -> str:
+    """First 16 hex digits of the SHA-256 of a resolved case and its steel's file."""
+    text = json.dumps(resolved_case, sort_keys=True)
+    if steel_file is not None:
+        text += Path(steel_file).read_text(encoding="utf-8")
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def versions_here() -> dict[str, str]:
+    """Versions of the package, what it stands on, and the machine."""
+    found = {"shrinksim": __version__, "python": platform.python_version()}
+    for name in PACKAGES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return found | {"machine": platform.machine()}
+
+
 @dataclass(frozen=True)
 class Result:
     """Everything that a run of a case gives.
@@ -97,21 +116,12 @@ class Result:
     @property
     def input_hash(self) -> str:
         """First 16 hex digits of the SHA-256 of the resolved case."""
-        text = json.dumps(self.resolved, sort_keys=True)
-        if self.case.steel.file is not None:
-            text += Path(self.case.steel.file).read_text(encoding="utf-8")
-        return hashlib.sha256(text.encode()).hexdigest()[:16]
+        return hash_of(self.resolved, self.case.steel.file)
 
     @property
     def versions(self) -> Mapping[str, str]:
         """Versions of the package, what it stands on, and the machine."""
-        found = {"shrinksim": __version__, "python": platform.python_version()}
-        for name in PACKAGES:
-            try:
-                found[name] = version(name)
-            except PackageNotFoundError:
-                continue
-        return found | {"machine": platform.machine()}
+        return versions_here()
 
     @property
     def trust(self) -> tuple[str, ...]:

@@ -27,10 +27,15 @@ class Walk:
     the spot it ended on, falls to the target.  A torch that moves on still heats the
     spot behind it; it is left lower by that lead, so that each spot comes to its target
     when the torch has gone on, and at the end of the path when it goes off.
+
+    followed : m, farthest that the cooling behind it may go in a step, None without.
     """
 
-    def __init__(self, body: Medium, torch: TorchPath) -> None:
+    def __init__(
+        self, body: Medium, torch: TorchPath, followed: float | None = None
+    ) -> None:
         self.torch = torch
+        self.followed = followed
         self.length = float(path_length(torch.points)[-1])
         spacing = torch.drive.radius / 12.0
         count = max(2, int(np.ceil(self.length / spacing)) + 1)
@@ -54,7 +59,7 @@ class Walk:
     def plan(self, T: FloatArray, t: float, dt: float, adaptive: bool) -> float:
         """Choose the advance of the next step; returns its size, perhaps shorter."""
         drive = self.torch.drive
-        longest = STRIDE * drive.radius
+        longest = min(STRIDE * drive.radius, self.followed or np.inf)
         if drive.target is None:
             left = self.length - self.at
             if adaptive:
@@ -70,6 +75,8 @@ class Walk:
                 f"{drive.target:.0f} degC; use more power or a smaller radius, "
                 "or lower the target"
             )
+            if self.followed is not None:
+                message += ", or let the cooling follow farther behind"
             raise NotConverged(message, time=t)
         short = self.aim - float((self.probe[[self.spot]] @ T)[0])
         if short > 0.0 and self.rise * dt > short:

@@ -6,7 +6,7 @@ the file could be read, so that one slip does not hide the next.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from shrinksim.case import fit, strength
-from shrinksim.case.heating import MOST_HEATS, AnyCooling, AnyPattern, Torch
+from shrinksim.case.heating import MOST_HEATS, AnyCooling, AnyPattern, StillAir, Torch
 from shrinksim.case.resolving import merged, steel_of
 from shrinksim.case.schema import (
     Load,
@@ -55,29 +55,29 @@ class Parts:
 def parts_of(tables: Mapping[str, Any]) -> Parts:
     """The parts of a file that are right by themselves."""
     patterns, coolings = [], []
-    for i, heat in enumerate(_entries(tables.get("heat"))):
-        for j, entry in enumerate(_entries(heat.get("pattern"))):
-            pattern = _read(AnyPattern, entry)
+    for i, heat in enumerate(entries(tables.get("heat"))):
+        for j, entry in enumerate(entries(heat.get("pattern"))):
+            pattern = read(AnyPattern, entry)
             if pattern is not None:
                 patterns.append((i, f"heat[{i}].pattern[{j}]", pattern))
-        cooling = _read(AnyCooling, heat.get("cooling", {}))
+        cooling = read(AnyCooling, heat.get("cooling", {}))
         if cooling is not None:
             coolings.append((f"heat[{i}].cooling", cooling))
     return Parts(
-        _read(Member, tables.get("member")),
-        _read(SteelChoice, tables.get("steel")),
-        _read(Surroundings, tables.get("surroundings", {})),
-        _read(Torch, tables.get("torch", {})),
-        _read(Load, tables.get("load", {})),
-        _read(Numerics, tables.get("numerics", {})),
-        _read(Output, tables.get("output", {})),
+        read(Member, tables.get("member")),
+        read(SteelChoice, tables.get("steel")),
+        read(Surroundings, tables.get("surroundings", {})),
+        read(Torch, tables.get("torch", {})),
+        read(Load, tables.get("load", {})),
+        read(Numerics, tables.get("numerics", {})),
+        read(Output, tables.get("output", {})),
         tuple(patterns),
         tuple(coolings),
         "us" if tables.get("print_units") == "us" else "metric",
     )
 
 
-def _entries(given: object) -> list[Mapping[str, Any]]:
+def entries(given: object) -> list[Mapping[str, Any]]:
     """The tables of a list; an empty one in place of what is no table."""
     if not isinstance(given, (list, tuple)):
         return []
@@ -90,7 +90,7 @@ def _reader(kind: Any) -> TypeAdapter[Any]:
     return TypeAdapter(kind)
 
 
-def _read(kind: Any, given: object) -> Any:
+def read(kind: Any, given: object) -> Any:
     """A record of the kind, None when ``given`` has a fault."""
     try:
         return _reader(kind).validate_python(given)
@@ -101,13 +101,15 @@ def _read(kind: Any, given: object) -> Any:
 def checked(parts: Parts, folder: Path) -> list[str]:
     """Everything wrong between the keys of a case; ``folder`` holds its file."""
     faults = [] if parts.load is None else strength.load_faults(parts.load)
-    steel, hottest, steel_faults = _steel(parts.steel, folder)
-    faults += steel_faults
+    steel, hottest, wrong = steel_faults(parts.steel, folder)
+    faults += wrong
     if parts.member is not None:
         wrong = fit.member_faults(parts.member, parts.units)
         faults += wrong or _on_member(parts, parts.member, steel)
     ambient = parts.surroundings.ambient if parts.surroundings else None
-    faults += _torches(parts, ambient, hottest)
+    patterns = [(where, pattern.torch) for _, where, pattern in parts.patterns]
+    faults += torches(parts.torch, patterns, ambient, hottest, parts.units)
+    faults += _of_the_section_view(parts)
     for where, cooling in parts.coolings:
         faults += strength.cooling_faults(where, cooling, ambient, parts.units)
     return list(dict.fromkeys(faults))
@@ -133,7 +135,7 @@ def _on_member(parts: Parts, member: Member, steel: Steel | None) -> list[str]:
     return faults
 
 
-def _steel(
+def steel_faults(
     choice: SteelChoice | None, folder: Path
 ) -> tuple[Steel | None, float, list[str]]:
     """The steel, the temperature (degC) its data end at, and what is wrong with it."""
@@ -162,25 +164,39 @@ def _steel(
         return None, hottest, faults
 
 
-def _torches(parts: Parts, ambient: float | None, hottest: float) -> Iterator[str]:
+def _of_the_section_view(parts: Parts) -> Iterator[str]:
+    """What only a section case can ask for."""
+    asked = [("torch", parts.torch)] if parts.torch is not None else []
+    asked += [(f"{where}.torch", pattern.torch) for _, where, pattern in parts.patterns]
+    for where, torch in asked:
+        if torch.drive == "at once":
+            yield f"{where}.drive = 'at once' is for view = \"section\"; hold the torch"
+    for where, cooling in parts.coolings:
+        if not isinstance(cooling, StillAir) and cooling.on is not None:
+            yield f'{where}.on is for view = "section"; use reach or everywhere'
+
+
+def torches(
+    torch: Torch | None,
+    patterns: Sequence[tuple[str, Torch]],
+    ambient: float | None,
+    hottest: float,
+    units: str,
+) -> Iterator[str]:
     """Faults of the torch's table and of the patterns' own, each where it stands."""
-    if parts.torch is None:
+    if torch is None:
         return
-    own = [("torch", parts.torch, Torch())]
+    own = [("torch", torch, Torch())]
     own += [
-        (f"{where}.torch", pattern.torch, parts.torch)
-        for _, where, pattern in parts.patterns
-        if pattern.torch.model_fields_set
+        (f"{at}.torch", mine, torch) for at, mine in patterns if mine.model_fields_set
     ]
-    for where, torch, base in own:
+    for where, mine, base in own:
         try:
-            flame_named(torch.flame)
-            effective = merged(base, torch)
+            flame_named(mine.flame)
+            effective = merged(base, mine)
         except CaseError as error:
             for problem in error.problems:
                 yield f"{where}.{problem}"
             continue
-        yield from strength.torch_faults(where, torch, effective)
-        yield from strength.target_faults(
-            where, effective, ambient, hottest, parts.units
-        )
+        yield from strength.torch_faults(where, mine, effective)
+        yield from strength.target_faults(where, effective, ambient, hottest, units)

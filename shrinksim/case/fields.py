@@ -226,7 +226,34 @@ _LINE = Written(
     _read_line, lambda value, _us: value, {"type": "string", "minLength": 1}
 )
 
+
+def _read_names(given: object) -> tuple[str, ...]:
+    """One name or a list of different names."""
+    if isinstance(given, str):
+        return (_read_line(given),)
+    if not isinstance(given, (list, tuple)) or not 1 <= len(given) <= 16:
+        message = f"{shown(given)} is not a name in quotes or a list of them"
+        raise CaseError(message)
+    names = tuple(_read_line(name) for name in given)
+    if len(set(names)) < len(names):
+        message = "a name is given twice; leave one out"
+        raise CaseError(message)
+    return names
+
+
+_NAMES = Written(
+    _read_names,
+    lambda value, _us: value[0] if len(value) == 1 else list(value),
+    {
+        "oneOf": [
+            {"type": "string"},
+            {"type": "array", "items": {"type": "string"}, "minItems": 1},
+        ]
+    },
+)
+
 Text = Annotated[str, _LINE]
+Surfaces = Annotated[tuple[str, ...], _NAMES]
 File = Annotated[
     Path,
     Written(

@@ -15,6 +15,7 @@ from shrinksim.case.heating import AnyPattern, Line, Rectangle, Spot, Strip, Vee
 from shrinksim.case.quantity import show
 from shrinksim.case.resolving import vee_depth
 from shrinksim.case.schema import Member, Numerics, Output
+from shrinksim.case.section_case import SectionMember
 from shrinksim.errors import CaseError
 from shrinksim.shop.pattern import box_outline, vee_outline
 from shrinksim.shop.section import section_named
@@ -54,6 +55,22 @@ def view_of(member: Member, units: str) -> View:
 
 def member_faults(member: Member, units: str) -> list[str]:
     """Keys that the kind of section lacks or does not take; dimensions that clash."""
+    faults = dimension_faults(member)
+    if faults and faults[0].startswith("member.section ="):
+        return faults
+    if member.section == "plate":
+        if member.axis is not None:
+            faults.append(
+                "member.axis is not for a plate, which bends in its own plane"
+            )
+    elif member.axis is None:
+        advice = 'write axis = "strong" (web seen on its face) or "weak" (in plan)'
+        faults.append(f"member.axis is missing; {advice}")
+    return faults or _patch_faults(member, units)
+
+
+def dimension_faults(member: Member | SectionMember) -> list[str]:
+    """Dimensions that the kind of section lacks or does not take, or that clash."""
     if member.section not in {"plate", "I"}:
         try:
             section_named(member.section)
@@ -71,15 +88,7 @@ def member_faults(member: Member, units: str) -> list[str]:
         f"member.{key} is not for section '{member.section}'; leave it out"
         for key in sorted(given - {*due, *free})
     ]
-    if member.section == "plate":
-        if member.axis is not None:
-            faults.append(
-                "member.axis is not for a plate, which bends in its own plane"
-            )
-    elif member.axis is None:
-        advice = 'write axis = "strong" (web seen on its face) or "weak" (in plan)'
-        faults.append(f"member.axis is missing; {advice}")
-    return faults or _shape_faults(member, units)
+    return faults or _shape_faults(member)
 
 
 def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
@@ -89,15 +98,21 @@ def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
     return (_I_SHAPE, ("root_radius",)) if section == "I" else ((), ())
 
 
-def _shape_faults(member: Member, units: str) -> list[str]:
+def _shape_faults(member: Member | SectionMember) -> list[str]:
     """What the section itself refuses."""
     try:
-        depth = member.view_depth
+        _ = member.shape
     except CaseError as error:
         return [f"member: {problem}" for problem in error.problems]
     width, thickness = member.width, member.thickness
     if width is not None and thickness is not None and thickness > width:
         return ["member.thickness is more than member.width; exchange the two"]
+    return []
+
+
+def _patch_faults(member: Member, units: str) -> list[str]:
+    """A patch that is shorter than the member is deep."""
+    depth = member.view_depth
     if member.patch is not None and member.patch < depth:
         shortest = show(depth, "length", units)
         return [

@@ -24,6 +24,7 @@ from shrinksim.case.fields import (
     Power,
     Size,
     Speed,
+    Surfaces,
     Text,
     Wait,
     Water,
@@ -48,7 +49,8 @@ class Torch(BaseModel):
 
     power : W burnt.  radius : m, holds 95 % of the heat.  speed : m/s of travel, or
     the fastest a hand moves when held.  target : degC.  patience : s at one place.
-    torches : 2 heats both faces at once.
+    torches : 2 heats both faces at once.  drive "at once" is for the section view: the
+    torch plays over the whole length.
     """
 
     model_config = RECORD
@@ -56,7 +58,7 @@ class Torch(BaseModel):
     power: Power = Field(default_factory=_unset)
     efficiency: PositiveShare = Field(default_factory=_unset)
     radius: Size = Field(default_factory=_unset)
-    drive: Literal["held", "travel"] = "held"
+    drive: Literal["held", "travel", "at once"] = "held"
     target: Hot = 560.0
     speed: Speed = 0.030
     patience: Duration = 300.0
@@ -140,81 +142,71 @@ class Rectangle(BaseModel):
 
 
 class StillAir(BaseModel):
-    """Cooling in the surroundings' air until the hottest point is at ``until`` degC."""
+    """Cooling in the surroundings' air until the hottest point is at ``until`` degC.
+
+    It is everywhere and cannot follow a torch: ``behind`` stays None.
+    """
 
     model_config = RECORD
     kind: Literal["still air"] = "still air"
+    behind: Size | None = None
     until: Hot = 50.0
     longest: Duration = 14400.0
 
 
-class AirJet(BaseModel):
-    """Compressed air blown on the pattern and ``reach`` m around it.
+class _Forced(BaseModel):
+    """What every forced cooling of the pattern and ``reach`` m around it has.
 
-    start_after : s after the last torch, or start_below : degC of the hottest point.
-    h : W/m2K, None takes the law's own.  strength : times the law's flux.
+    behind : m of path that it follows the torch at, ``reach`` m about its centre, to
+    the end of the path; then, and without it, as follows.  start_after : s after the
+    last torch (or what followed it), or start_below : degC of the hottest point.
+    on : surfaces, in the section view only.  strength : times the law's flux.
     """
 
     model_config = RECORD
+    strength: Factor = 1.0
+    behind: Size | None = None
+    start_after: Wait | None = None
+    start_below: Hot | None = None
+    reach: Height | None = None
+    everywhere: StrictBool = False
+    on: Surfaces | None = None
+    until: Hot = 50.0
+    longest: Duration = 14400.0
+
+
+class AirJet(_Forced):
+    """Compressed air blown on; h : W/m2K, None takes the law's own."""
+
     kind: Literal["air jet"]
     h: Film | None = None
-    strength: Factor = 1.0
-    start_after: Wait | None = None
-    start_below: Hot | None = None
-    reach: Height | None = None
-    everywhere: StrictBool = False
-    until: Hot = 50.0
-    longest: Duration = 14400.0
 
 
-class Mist(BaseModel):
+class Mist(_Forced):
     """Air and water sprayed together; water : degC."""
 
-    model_config = RECORD
     kind: Literal["mist"]
     water: Water = 15.0
-    strength: Factor = 1.0
-    start_after: Wait | None = None
-    start_below: Hot | None = None
-    reach: Height | None = None
-    everywhere: StrictBool = False
-    until: Hot = 50.0
-    longest: Duration = 14400.0
 
 
-class WetRag(BaseModel):
+class WetRag(_Forced):
     """A wet rag held on the steel; water : degC.
 
     wetted, film : W/m2K below about 200 and above about 400 degC, None the law's own.
+    It is laid on and cannot follow a torch: ``behind`` stays None.
     """
 
-    model_config = RECORD
     kind: Literal["wet rag"]
     water: Water = 15.0
     wetted: Film | None = None
     film: Film | None = None
-    strength: Factor = 1.0
-    start_after: Wait | None = None
-    start_below: Hot | None = None
-    reach: Height | None = None
-    everywhere: StrictBool = False
-    until: Hot = 50.0
-    longest: Duration = 14400.0
 
 
-class WaterStream(BaseModel):
+class WaterStream(_Forced):
     """Running water; water : degC."""
 
-    model_config = RECORD
     kind: Literal["water stream"]
     water: Water = 15.0
-    strength: Factor = 1.0
-    start_after: Wait | None = None
-    start_below: Hot | None = None
-    reach: Height | None = None
-    everywhere: StrictBool = False
-    until: Hot = 50.0
-    longest: Duration = 14400.0
 
 
 ForcedCooling = AirJet | Mist | WetRag | WaterStream

@@ -10,20 +10,24 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from shrinksim.case import section_checks
 from shrinksim.case.checks import checked, parts_of
-from shrinksim.case.fields import shown
-from shrinksim.case.resolving import resolve
+from shrinksim.case.fields import near, shown
+from shrinksim.case.resolving import resolve, resolve_section
 from shrinksim.case.schema import Case
+from shrinksim.case.section_case import SectionCase
 from shrinksim.case.textfile import read_text
 from shrinksim.case.wording import MOST, sentences
 from shrinksim.errors import CaseError
+
+VIEWS = ("elevation", "section")
 
 DEEPEST = 12
 LONGEST_LINE = 2000
 """Characters; a key of very many parts would take tomllib hours."""
 
 
-def load(path: Path | str) -> Case:
+def load(path: Path | str) -> Case | SectionCase:
     """The case in a TOML file, resolved; CaseError names every fault of the file."""
     path = Path(path)
     where = _printable(str(path))
@@ -31,23 +35,38 @@ def load(path: Path | str) -> Case:
     return case_from(_parse(text, where), where, path.parent)
 
 
-def case_from(tables: Mapping[str, Any], where: str, folder: Path) -> Case:
-    """The case in a mapping shaped like the file.
+def case_from(
+    tables: Mapping[str, Any], where: str, folder: Path
+) -> Case | SectionCase:
+    """The case in a mapping shaped like the file, of the view that it asks for.
 
     where : what messages call it.  folder : what relative file names start from.
     """
     if _depth(tables) > DEEPEST:
         message = f"{where}: tables within tables are nested deeper than {DEEPEST}"
         raise CaseError(message)
+    view = tables.get("view", "elevation")
     problems: list[str] = []
-    case = None
+    case: Case | SectionCase | None = None
+    if view not in VIEWS:
+        hint = near(view, VIEWS)
+        message = (
+            f"{where}: view = {shown(view)} is not one of {', '.join(VIEWS)}{hint}"
+        )
+        raise CaseError(_printable(message))
     try:
-        case = Case.model_validate(tables)
+        kind = SectionCase if view == "section" else Case
+        case = kind.model_validate(tables)
     except ValidationError as fault:
-        problems += sentences(fault)
-    problems += checked(parts_of(tables), folder)
+        problems += sentences(fault, view)
+    if view == "section":
+        problems += section_checks.checked(section_checks.parts_of(tables), folder)
+    else:
+        problems += checked(parts_of(tables), folder)
     if problems or case is None:
         raise CaseError([_printable(f"{where}: {p}") for p in problems[:MOST]])
+    if isinstance(case, SectionCase):
+        return resolve_section(case, folder)
     return resolve(case, folder)
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from shrinksim.case.heating import AnyCooling, AnyPattern, Heat, StillAir, Torch, Vee
 from shrinksim.case.schema import Case, Member, SteelChoice
+from shrinksim.case.section_case import SectionCase, SectionHeat
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.steel import Steel, steel, steel_from_file
 
@@ -31,16 +32,40 @@ def resolve(case: Case, folder: Path) -> Case:
         )
         for heat in case.heats
     )
-    choice = case.steel
-    own = {"curve": choice.curve or "ellipse"}
-    if choice.file is not None:
-        own = {"file": (folder / choice.file).resolve()}
     update = {
         "heats": heats,
-        "steel": choice.model_copy(update=own),
+        "steel": _steel(case.steel, folder),
         "torch": with_flame(case.torch),
     }
     return case.model_copy(update=update)
+
+
+def resolve_section(case: SectionCase, folder: Path) -> SectionCase:
+    """The section case with torches, starts and reach filled in."""
+    heats = tuple(
+        SectionHeat.model_construct(
+            patterns=tuple(
+                p.model_copy(update={"torch": merged(case.torch, p.torch)})
+                for p in heat.patterns
+            ),
+            cooling=_cooling(heat.cooling),
+        )
+        for heat in case.heats
+    )
+    update = {
+        "heats": heats,
+        "steel": _steel(case.steel, folder),
+        "torch": with_flame(case.torch),
+    }
+    return case.model_copy(update=update)
+
+
+def _steel(choice: SteelChoice, folder: Path) -> SteelChoice:
+    """The choice with its curve, and the whole path of its file."""
+    own: dict[str, Any] = {"curve": choice.curve or "ellipse"}
+    if choice.file is not None:
+        own = {"file": (folder / choice.file).resolve()}
+    return choice.model_copy(update=own)
 
 
 def merged(torch: Torch, own: Torch) -> Torch:
@@ -98,12 +123,13 @@ def _cooling(cooling: AnyCooling) -> AnyCooling:
     update: dict[str, Any] = {}
     if cooling.start_after is None and cooling.start_below is None:
         update["start_after"] = 0.0
-    if cooling.reach is None and not cooling.everywhere:
+    whole = cooling.everywhere or (cooling.on is not None and cooling.behind is None)
+    if cooling.reach is None and not whole:
         update["reach"] = REACH
     return cooling.model_copy(update=update)
 
 
-def resolved(case: Case) -> dict[str, Any]:
+def resolved(case: Case | SectionCase) -> dict[str, Any]:
     """The case as tables of a case file, in its own units; it reads back as itself."""
     context = {"units": case.print_units}
     tables = case.model_dump(

@@ -6,7 +6,7 @@ from a file, with everything that the file leaves out filled in.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Protocol
 
 from pydantic import BaseModel, Field, StrictBool
 
@@ -32,6 +32,45 @@ Moment = Annotated[Amount, relative("moment", "Mp")]
 Stiffness = Annotated[Amount, relative("rotational_stiffness", "EI/L")]
 
 
+class Dimensions(Protocol):
+    """A section's name and the dimensions given for it, m."""
+
+    @property
+    def section(self) -> str: ...
+    @property
+    def width(self) -> float | None: ...
+    @property
+    def thickness(self) -> float | None: ...
+    @property
+    def depth(self) -> float | None: ...
+    @property
+    def flange_width(self) -> float | None: ...
+    @property
+    def web_thickness(self) -> float | None: ...
+    @property
+    def flange_thickness(self) -> float | None: ...
+    @property
+    def root_radius(self) -> float | None: ...
+
+
+def shape_of(given: Dimensions) -> Plate | ISection:
+    """The section; CaseError when the dimensions make none."""
+    match given.section:
+        case "plate":
+            return Plate(given.width or 0.0, given.thickness or 0.0)
+        case "I":
+            return ISection(
+                "I",
+                given.depth or 0.0,
+                given.flange_width or 0.0,
+                given.web_thickness or 0.0,
+                given.flange_thickness or 0.0,
+                given.root_radius or 0.0,
+            )
+        case name:
+            return section_named(name)
+
+
 class Member(BaseModel):
     """The member: "plate", "I" with its dimensions, or a shape of the catalogue; m.
 
@@ -53,20 +92,7 @@ class Member(BaseModel):
     @property
     def shape(self) -> Plate | ISection:
         """The section; CaseError when the dimensions make none."""
-        match self.section:
-            case "plate":
-                return Plate(self.width or 0.0, self.thickness or 0.0)
-            case "I":
-                return ISection(
-                    "I",
-                    self.depth or 0.0,
-                    self.flange_width or 0.0,
-                    self.web_thickness or 0.0,
-                    self.flange_thickness or 0.0,
-                    self.root_radius or 0.0,
-                )
-            case name:
-                return section_named(name)
+        return shape_of(self)
 
     @property
     def bending(self) -> Literal["strong", "weak"]:
@@ -180,6 +206,7 @@ class Case(BaseModel):
 
     model_config = RECORD
     title: Text
+    view: Literal["elevation"] = "elevation"
     print_units: Literal["metric", "us"] = "metric"
     member: Member
     steel: SteelChoice

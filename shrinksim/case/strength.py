@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from shrinksim.case.heating import AnyCooling, StillAir, Torch
+from shrinksim.case.heating import AnyCooling, ForcedCooling, StillAir, Torch
 from shrinksim.case.quantity import show
+from shrinksim.case.resolving import REACH
 from shrinksim.case.schema import Load, Member
 from shrinksim.shop.section import Plate, plastic_moment, section_properties
 
 HOTTEST = 1200.0
 """degC, where the curves of EN 1993-1-2:2005 end (3.2.1, table 3.1)."""
+
+LEAST_REACH = 0.005
+"""m, of a cooling that follows the torch: its fading border alone is as wide."""
 
 _UNLOADED = ("given_moment", "axial", "given_stiffness")
 
@@ -18,7 +22,7 @@ def torch_faults(where: str, own: Torch, torch: Torch) -> list[str]:
 
     own : the table at ``where``.  torch : the same with what it inherits.
     """
-    if torch.drive == "held":
+    if torch.drive != "travel":
         return []
     faults = [
         f'{where}.{key} is only for drive = "held", where the torch waits for its '
@@ -57,6 +61,8 @@ def cooling_faults(
             show(value, "temperature", units) for value in (ambient, cooling.until)
         )
         faults.append(f"{where}.until = {until} is never reached in air of {air}")
+    if cooling.behind is not None:
+        faults += _behind_faults(where, cooling, cooling.behind, units)
     if isinstance(cooling, StillAir):
         return faults
     if cooling.start_after is not None and cooling.start_below is not None:
@@ -74,6 +80,35 @@ def cooling_faults(
         start, air = (show(value, "temperature", units) for value in (below, ambient))
         faults.append(f"{where}.start_below = {start} is never reached in air of {air}")
     return faults
+
+
+def _behind_faults(
+    where: str, cooling: AnyCooling, behind: float, units: str
+) -> list[str]:
+    """A cooling that cannot follow the torch, or that would be on the flame."""
+    key = f"{where}.behind = {show(behind, 'length', units)}"
+    if cooling.kind in {"still air", "wet rag"}:
+        return [
+            f"{key}: {cooling.kind} does not follow a torch; leave behind out, or "
+            "choose air jet, mist or water stream"
+        ]
+    assert isinstance(cooling, ForcedCooling)
+    if cooling.everywhere:
+        return [f"{where} has both behind and everywhere = true; leave one out"]
+    reach = REACH if cooling.reach is None else cooling.reach
+    shown = show(reach, "length", units)
+    if reach < LEAST_REACH:
+        least = show(LEAST_REACH, "length", units)
+        return [
+            f"{where}.reach = {shown} is too small to follow a torch; with behind it "
+            f"is at least {least}"
+        ]
+    if behind <= reach:
+        return [
+            f"{key} is not more than the reach, {shown}: it would blow on the flame; "
+            "keep it farther behind, or make reach smaller"
+        ]
+    return []
 
 
 def load_faults(load: Load) -> list[str]:

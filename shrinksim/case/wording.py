@@ -15,6 +15,7 @@ from pydantic.fields import FieldInfo
 from shrinksim.case.fields import Point, Written, near, shown
 from shrinksim.case.heating import COOLINGS, PATTERNS, Heat, Torch
 from shrinksim.case.schema import Case
+from shrinksim.case.section_case import ALONG, SectionCase, SectionHeat
 
 Step = int | str
 
@@ -22,28 +23,35 @@ MOST = 100
 """Faults of one file that are put into words; nobody reads more."""
 
 
-def _tables() -> dict[tuple[str, ...], type[BaseModel]]:
+def _tables(
+    case: type[BaseModel], heat: type[BaseModel], kinds: Mapping[str, type[BaseModel]]
+) -> dict[tuple[str, ...], type[BaseModel]]:
     """The record behind each table of the file; patterns and coolings by kind."""
     top = {
         (name,): field.annotation
-        for name, field in Case.model_fields.items()
+        for name, field in case.model_fields.items()
         if isinstance(field.annotation, type)
         and issubclass(field.annotation, BaseModel)
     }
-    patterns = {("heat", "pattern", kind): model for kind, model in PATTERNS.items()}
+    patterns = {("heat", "pattern", kind): model for kind, model in kinds.items()}
     torches = {(*place, "torch"): Torch for place in patterns}
     coolings = {("heat", "cooling", kind): model for kind, model in COOLINGS.items()}
-    return {(): Case, **top, ("heat",): Heat, **patterns, **torches, **coolings}
+    return {(): case, **top, ("heat",): heat, **patterns, **torches, **coolings}
 
 
-TABLES = _tables()
+KINDS = {"elevation": PATTERNS, "section": ALONG}
+TABLES = {
+    "elevation": _tables(Case, Heat, PATTERNS),
+    "section": _tables(SectionCase, SectionHeat, ALONG),
+}
+OTHER = {"elevation": "section", "section": "elevation"}
 
 
-def sentences(fault: ValidationError) -> list[str]:
+def sentences(fault: ValidationError, view: str = "elevation") -> list[str]:
     """One sentence for each fault, beginning with its key, up to ``MOST``."""
     found = []
     for error in fault.errors(include_url=False)[:MOST]:
-        found += _sentence(error["type"], error["loc"], error["input"], error)
+        found += _sentence(error["type"], error["loc"], error["input"], error, view)
     return list(dict.fromkeys(found))
 
 
@@ -54,7 +62,7 @@ def key_path(loc: Sequence[Step]) -> str:
         if isinstance(step, int):
             text += f"[{step}]"
             continue
-        if before in {"pattern", "cooling"} and step in {*PATTERNS, *COOLINGS}:
+        if before in {"pattern", "cooling"} and step in {*PATTERNS, *ALONG, *COOLINGS}:
             before = step
             continue
         bare = step if re.fullmatch(r"[A-Za-z0-9_-]{1,40}", step) else shown(step)
@@ -63,7 +71,9 @@ def key_path(loc: Sequence[Step]) -> str:
     return text
 
 
-def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[str]:
+def _sentence(
+    kind: str, loc: Sequence[Step], given: Any, error: Any, view: str
+) -> list[str]:
     """The sentences for one of pydantic's errors."""
     key = key_path(loc)
     match kind:
@@ -72,9 +82,9 @@ def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[st
             loc = [step for step in loc if step != "[key]"]
             return [f"{key_path(loc)} = {problem}" for problem in problems]
         case "missing":
-            return [_missing(loc)]
+            return [_missing(loc, view)]
         case "extra_forbidden":
-            return [_unknown(loc, given)]
+            return [_unknown(loc, given, view)]
         case "literal_error":
             choices = [
                 str(c) for c in re.findall(r"'[^']*'|\d+", error["ctx"]["expected"])
@@ -83,7 +93,7 @@ def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[st
             listed = f"is not one of {', '.join(words)}"
             return [f"{key} = {shown(given)} {listed}{near(given, words)}"]
         case "union_tag_invalid" | "union_tag_not_found":
-            return [_wrong_kind(key, given)]
+            return [_wrong_kind(key, given, view)]
         case "bool_type":
             return [f"{key} = {shown(given)} is not true or false (without quotes)"]
         case "too_short":
@@ -94,7 +104,7 @@ def _sentence(kind: str, loc: Sequence[Step], given: Any, error: Any) -> list[st
     return [_wrong_shape(key, loc, given)]
 
 
-def _missing(loc: Sequence[Step]) -> str:
+def _missing(loc: Sequence[Step], view: str) -> str:
     """A table, key or coordinate that has to be there."""
     key, last = key_path(loc), loc[-1]
     if isinstance(last, int):
@@ -104,7 +114,7 @@ def _missing(loc: Sequence[Step]) -> str:
         return f"{key} is missing; write a table {header}"
     if last == "pattern":
         return f"{key} is missing; write at least one [[heat.pattern]]"
-    example = _example(_model_of(loc[:-1]), last)
+    example = _example(_model_of(loc[:-1], view), last)
     return f"{key} is missing; write {example}" if example else f"{key} is missing"
 
 
@@ -134,37 +144,45 @@ def _keys(model: type[BaseModel]) -> list[str]:
     return [field.alias or name for name, field in model.model_fields.items()]
 
 
-def _model_of(loc: Sequence[Step]) -> type[BaseModel] | None:
+def _model_of(loc: Sequence[Step], view: str) -> type[BaseModel] | None:
     """The record behind the table at ``loc``."""
-    return TABLES.get(tuple(step for step in loc if isinstance(step, str)))
+    return TABLES[view].get(tuple(step for step in loc if isinstance(step, str)))
 
 
-def _unknown(loc: Sequence[Step], given: Any) -> str:
+def _unknown(loc: Sequence[Step], given: Any, view: str) -> str:
     """A key that its table does not have."""
     *parent, last = loc
-    model = _model_of(parent)
+    model, other = _model_of(parent, view), _model_of(parent, OTHER[view])
     table = key_path(parent)
     where = f"a key of {table}" if table else "a table or key of a case"
     sentence = f"{key_path(loc)} = {shown(given)}: {shown(last)} is not {where}"
+    if other and last in _keys(other):
+        return f'{sentence}; it is for view = "{OTHER[view]}"'
     hint = near(last, _keys(model)) if model else ""
     if not hint:
-        owners = [owner for owner, m in TABLES.items() if owner and last in _keys(m)]
+        tables = TABLES[view].items()
+        owners = [owner for owner, m in tables if owner and last in _keys(m)]
         hint = f"; it belongs in [{'.'.join(owners[0][:2])}]" if owners else ""
     if not hint and model and table:
         hint = f"; it has {', '.join(_keys(model))}"
     return sentence + hint
 
 
-def _wrong_kind(key: str, given: Any) -> str:
+def _wrong_kind(key: str, given: Any, view: str) -> str:
     """A pattern or cooling whose kind is missing, unknown, or that is no table."""
     of_pattern = key.endswith("]")
-    kinds = list(PATTERNS if of_pattern else COOLINGS)
+    kinds = list(KINDS[view] if of_pattern else COOLINGS)
     header = "[[heat.pattern]]" if of_pattern else "[heat.cooling]"
     if not isinstance(given, Mapping):
         return f"{key} = {shown(given)} is not a table; write {header}"
     if "kind" not in given:
         return f"{key}.kind is missing; write kind = one of {', '.join(kinds)}"
     kind = given["kind"]
+    if of_pattern and isinstance(kind, str) and kind in KINDS[OTHER[view]]:
+        return (
+            f'{key}.kind = {shown(kind)} is for view = "{OTHER[view]}"; '
+            f"the {view} view has {', '.join(kinds)}"
+        )
     listed = f"is not one of {', '.join(kinds)}{near(kind, kinds)}"
     return f"{key}.kind = {shown(kind)} {listed}"
 

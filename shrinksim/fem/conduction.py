@@ -40,11 +40,15 @@ class Exchange:
 
 @dataclass(frozen=True)
 class EdgeExchange:
-    """Heat leaving through a named edge: law, times the thickness of the edge, m."""
+    """Heat leaving through a named edge: law, times the thickness of the edge, m.
+
+    cover : share (f, b) of each point that the law acts on; None is all.
+    """
 
     edge: str
     law: Law
     thickness: float
+    cover: FloatArray | None = None
 
 
 @dataclass(frozen=True)
@@ -181,7 +185,7 @@ def _edge(
     facets = body.mesh.edges[edge.edge]
     N, weight, owner, local = body.edge_rules[edge.edge]
     q, dq = edge.law(T[facets] @ N.T, t)
-    share = weight * edge.thickness
+    share = weight * edge.thickness * (1.0 if edge.cover is None else edge.cover)
     np.add.at(flow, facets, -np.einsum("fb,ba->fa", q * share, N))
     block = np.einsum("fb,ba,bc->fac", np.maximum(dq, 0.0) * share * dt, N, N)
     np.add.at(
@@ -194,10 +198,16 @@ def _inlet(body: Medium, inlet: EdgeSource, t: float, flow: FloatArray) -> float
     """Add what comes in through an edge to flow (n,); heat gained, W."""
     facets = body.mesh.edges[inlet.edge]
     N, weight, _, _ = body.edge_rules[inlet.edge]
-    xy = np.einsum("ba,faj->fbj", N, body.mesh.points[facets])
+    xy = edge_points(body, inlet.edge)
     share = weight * inlet.thickness * inlet.flux(xy[..., 0], xy[..., 1], t)
     np.add.at(flow, facets, np.einsum("fb,ba->fa", share, N))
     return float(np.sum(share))
+
+
+def edge_points(body: Medium, edge: str) -> FloatArray:
+    """Points (f, b, 2) m that a named edge is integrated at."""
+    N = body.edge_rules[edge][0]
+    return np.einsum("ba,faj->fbj", N, body.mesh.points[body.mesh.edges[edge]])
 
 
 def edge_rule(mesh: Mesh, facets: IntArray) -> EdgeRule:

@@ -1,0 +1,170 @@
+"""The chain of the section view: case -> section -> heat -> strain -> movement."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from shrinksim.case.section_case import SectionCase
+from shrinksim.crosscut.cautions import after, before
+from shrinksim.crosscut.heating import Heating, heat_cut
+from shrinksim.crosscut.holding import hold_of
+from shrinksim.crosscut.movement import (
+    SectionMovement,
+    folded_section,
+    section_movement,
+)
+from shrinksim.crosscut.piece import Cut, cut_of, mesh_cut
+from shrinksim.crosscut.result import SectionResult
+from shrinksim.crosscut.torch import with_outline
+from shrinksim.errors import NotConverged
+from shrinksim.fem.conduction import medium
+from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.section import SectionBody, section_body
+from shrinksim.operations import schedule_of
+from shrinksim.strain import Control, StrainHistory, solve_strain
+
+Progress = Callable[[str, float, str], None]
+
+FOLD = 0.02
+"""Strain at the arm of the section taken for folding: ten times a yield curvature."""
+
+
+@dataclass(frozen=True)
+class SectionRun:
+    """Everything that one run of a section case made."""
+
+    case: SectionCase
+    cut: Cut
+    mesh: Mesh
+    body: SectionBody
+    heating: Heating
+    strain: StrainHistory
+    movement: SectionMovement
+    outcome: str
+    seconds: Mapping[str, float]
+
+
+def run(
+    case: SectionCase, progress: Progress | None = None, refine: bool = False
+) -> SectionResult:
+    """Compute a section case; as `shrinksim.run`."""
+    main = run_once(case, progress)
+    seconds = dict(main.seconds)
+    refinement = None
+    if refine and main.outcome == "complete":
+        began = time.perf_counter()
+        refinement = _refined(main, progress)
+        seconds["refine"] = time.perf_counter() - began
+        seconds["total"] += seconds["refine"]
+    heating, cut = main.heating, main.cut
+    margin = main.movement.hinge_margin
+    said = before(case, cut) + after(
+        case, cut, heating.history, heating.speeds, margin, main.outcome
+    )
+    return SectionResult(
+        case,
+        cut,
+        main.mesh,
+        main.body,
+        heating.history,
+        heating.speeds,
+        heating.torch_times,
+        main.strain,
+        main.movement,
+        tuple(said),
+        main.outcome,
+        seconds,
+        refinement,
+    )
+
+
+COARSER = 1.5
+"""Ratio of the two runs of a refinement: element sides and step limits."""
+
+
+def coarser(case: SectionCase, cut: Cut, factor: float) -> SectionCase:
+    """The case with sides and step limits times ``factor``."""
+    old = case.numerics
+    numerics = old.model_copy(
+        update={
+            "element": cut.fine * factor,
+            "far_element": cut.far * factor,
+            "temperature_step": old.temperature_step * factor,
+            "heat_tolerance": old.heat_tolerance * factor**2,
+        }
+    )
+    return case.model_copy(update={"numerics": numerics})
+
+
+def _refined(main: SectionRun, progress: Progress | None) -> dict[str, float] | None:
+    """What a coarser run changed, in per cent of the larger curvature."""
+    try:
+        other = run_once(coarser(main.case, main.cut, COARSER), progress)
+    except NotConverged:
+        return None
+    if other.outcome != "complete":
+        return None
+    one, two = main.movement, other.movement
+    most = max(abs(one.camber), abs(one.sweep), 1e-12)
+    return {
+        "factor": COARSER,
+        "camber_change_percent": 100.0 * (two.camber - one.camber) / most,
+        "sweep_change_percent": 100.0 * (two.sweep - one.sweep) / most,
+    }
+
+
+def run_once(case: SectionCase, progress: Progress | None = None) -> SectionRun:
+    """Compute a case.  Raises NotConverged; a member that folds is an outcome."""
+    say = progress or (lambda stage, share, text: None)
+    clock = [time.perf_counter()]
+    say("mesh", 0.0, "drawing and meshing the section")
+    cut = cut_of(case)
+    mesh = mesh_cut(cut)
+    clock.append(time.perf_counter())
+    heating = run_heating(case, cut, mesh, say)
+    clock.append(time.perf_counter())
+    ambient = case.surroundings.ambient
+    body = section_body(mesh, cut.steel.strain, cold=ambient)
+    hold = hold_of(case, cut, body)
+    release = case.load.removed != "never"
+    step = case.numerics.temperature_step
+    plan = schedule_of(heating.history, ambient, step, release)
+    last = float(plan.times[-1])
+    outcome = "complete"
+    try:
+        strain = solve_strain(
+            body, plan, hold, control=Control(fold=FOLD),
+            progress=lambda t, text: say("strain", t / last, text),
+        )  # fmt: skip
+    except NotConverged as error:
+        strain = folded_section(error, body, FOLD)
+        outcome = "hot hinge"
+    moved = section_movement(cut, body, hold, strain)
+    clock.append(time.perf_counter())
+    seconds = {
+        name: end - start
+        for name, start, end in zip(
+            ("mesh", "heat", "strain"), clock, clock[1:], strict=False
+        )
+    }
+    seconds["total"] = clock[-1] - clock[0]
+    return SectionRun(
+        case, cut, mesh, body, heating, strain, moved, outcome, seconds
+    )  # fmt: skip
+
+
+def run_heating(case: SectionCase, cut: Cut, mesh: Mesh, say: Progress) -> Heating:
+    """The heat stage of a section case on its mesh."""
+    table = cut.steel.heat
+    body = medium(
+        with_outline(mesh), 1.0, table.start, table.step, table.conductivity,
+        table.heat_content,
+    )  # fmt: skip
+    return heat_cut(
+        case,
+        cut,
+        body,
+        lambda t, text: say("heat", float("nan"), f"t = {t:.0f} s, {text}"),
+    )
