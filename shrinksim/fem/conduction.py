@@ -17,6 +17,7 @@ from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import EDGE_POINTS, EDGE_WEIGHTS, Quadrature, quadrature
 from shrinksim.fem.kernels.heat import heat_sweep
+from shrinksim.fem.kernels.scatter import add_edge
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.sparse import Assembly, Solve, assembly, factorise, ties
 
@@ -186,11 +187,8 @@ def _edge(
     N, weight, owner, local = body.edge_rules[edge.edge]
     q, dq = edge.law(T[facets] @ N.T, t)
     share = weight * edge.thickness * (1.0 if edge.cover is None else edge.cover)
-    np.add.at(flow, facets, -np.einsum("fb,ba->fa", q * share, N))
-    block = np.einsum("fb,ba,bc->fac", np.maximum(dq, 0.0) * share * dt, N, N)
-    np.add.at(
-        blocks, (owner[:, None, None], local[:, :, None], local[:, None, :]), block
-    )
+    slope = np.maximum(dq, 0.0) * share * dt
+    add_edge(facets, owner, local, share, slope, q, N, flow, blocks)
     return float(np.sum(q * share))
 
 
@@ -200,7 +198,8 @@ def _inlet(body: Medium, inlet: EdgeSource, t: float, flow: FloatArray) -> float
     N, weight, _, _ = body.edge_rules[inlet.edge]
     xy = edge_points(body, inlet.edge)
     share = weight * inlet.thickness * inlet.flux(xy[..., 0], xy[..., 1], t)
-    np.add.at(flow, facets, np.einsum("fb,ba->fa", share, N))
+    nodal = np.einsum("fb,ba->fa", share, N)
+    flow += np.bincount(facets.ravel(), nodal.ravel(), len(flow))
     return float(np.sum(share))
 
 

@@ -36,3 +36,20 @@ def expand(target, weight, q, out):
             if target[d, a] >= 0:
                 value += weight[d, a] * q[target[d, a]]
         out[d] = value
+
+
+@njit(cache=True)
+def add_edge(facets, owner, local, share, slope, q, N, flow, blocks):
+    """Take an edge's loss q (f, b) W/m2 times share (f, b) m2 off flow (n,) and add its
+    slope (f, b), already times share, to the blocks (e, 6, 6) of the owners (f,).
+    """
+    for f in range(facets.shape[0]):
+        e = owner[f]
+        for b in range(N.shape[0]):
+            lost = q[f, b] * share[f, b]
+            for i in range(3):
+                flow[facets[f, i]] -= lost * N[b, i]
+                for j in range(3):
+                    blocks[e, local[f, i], local[f, j]] += (
+                        slope[f, b] * N[b, i] * N[b, j]
+                    )
