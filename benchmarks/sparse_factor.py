@@ -5,7 +5,8 @@
 The elastic stiffness of the plate of reference problem 1 (T6, clamped at one end) in
 double precision on one thread.  Planning, done once for a mesh, includes the ordering;
 a factor is of new numbers on the same pattern, which ours first put into their storage
-and SuperLU orders again; the least of ``repeat`` counts.
+and SuperLU orders again; the least of ``repeat`` counts.  CHOLMOD takes the system's
+BLAS, which may be the slow reference one: the list at the end names the fast ones.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from typing import Any
 import numpy as np
 from scipy.sparse import csc_array, csc_matrix
 from scipy.sparse.linalg import splu
+from threadpoolctl import threadpool_info
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
@@ -212,6 +214,12 @@ def main() -> int:
         fronts(np.arange(9), np.arange(9), 9)  # compile, or load what is compiled
         for size in given.sizes:
             record["sizes"].append(one_size(size, names, given.repeat))
+    record["blas"] = [
+        f"{x['internal_api']} {x['version']} {Path(x['filepath']).name}"
+        for x in threadpool_info()
+        if x["user_api"] == "blas"
+    ]
+    print("\nBLAS loaded:", "; ".join(record["blas"]))
     RESULTS.mkdir(exist_ok=True)
     target = RESULTS / f"sparse_factor_{platform.machine()}.json"
     target.write_text(json.dumps(record, indent=1) + "\n")

@@ -18,12 +18,24 @@ from shrinksim.fem.newton import Point
 from shrinksim.fem.sparse import Solve, Ties
 
 
+class PhaseChange(Protocol):
+    """heating, cooling : (start, end) degC.  strain : of all austenite over ferrite."""
+
+    @property
+    def heating(self) -> tuple[float, float]: ...
+    @property
+    def cooling(self) -> tuple[float, float]: ...
+    @property
+    def strain(self) -> float: ...
+
+
 class SteelTable(Protocol):
     """What a body needs of its steel (shop.steel.StrainTable has it).
 
     modulus, thermal_strain (k,) on start + step * i degC; flow (r, j) Pa on
     flow_start + flow_step * i degC and plastic strains ``plastic`` (j,); back_stress
-    (r,) Pa with characteristic strain ``back_strain``; annealing degC.
+    (r,) Pa with characteristic strain ``back_strain``; annealing degC; transformation
+    None leaves phase change out.
     """
 
     @property
@@ -50,6 +62,8 @@ class SteelTable(Protocol):
     def back_strain(self) -> float: ...
     @property
     def annealing(self) -> float: ...
+    @property
+    def transformation(self) -> PhaseChange | None: ...
 
 
 @dataclass(frozen=True)
@@ -108,7 +122,8 @@ def support(
 @dataclass(frozen=True)
 class State:
     """Converged state: q (m,), plastic strain, its equivalent, back-stress memory,
-    stress; (e, q, c) with c = 3 components in a sheet, 4 in a section.
+    stress; (e, q, c) with c = 3 components in a sheet, 4 in a section.  austenite (e,
+    q): its share of the steel, None as long as there is none.
     """
 
     q: FloatArray
@@ -116,6 +131,7 @@ class State:
     p: FloatArray
     alpha: FloatArray
     stress: FloatArray
+    austenite: FloatArray | None = None
 
 
 @dataclass(frozen=True)
