@@ -19,294 +19,251 @@ import platform
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from importlib.metadata import version
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
-from unittest.mock import patch
 
-import numpy as np
-from published_vee import PLATE, published
-
-from shrinksim import chain, judge, workpiece
-from shrinksim.arrays import FloatArray
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
-from shrinksim.errors import CaseError, NotConverged
-from shrinksim.fem.conduction import Medium
-from shrinksim.fem.mesh import Mesh
-from shrinksim.following import faded
-from shrinksim.heat import HeatHistory, Phase
-from shrinksim.operations import heat_phases, outside_by
-from shrinksim.workpiece import Workpiece
+from published_vee import published
+from vee_run import FREE, Heated, Variant, rows_of
 
 RESULTS = Path(__file__).parent / "results"
 RECORD = RESULTS / f"vee_study_{platform.machine()}.json"
-STEEL = str(Path(__file__).parent / "data" / "literature_steel.toml")
-HOTTEST = 650.0
-"""degC of the published heats."""
-WITHIN = 3.0
-"""K, how near to it the secant brings the hottest steel (the median)."""
-EDGE = 4e-3
-"""Width (m) over which heat laid on the whole vee at once ends at its sides."""
+STEEL = Path(__file__).parent / "data" / "literature_steel.toml"
 NET = 2543.0
 """W that the small heating tip brings into the steel."""
 
-FREE = {"free": {"kind": "none"}}
 JACK = {"kind": "jack", "moment": "0.25 Mp", "stiffness": "2 EI/L"}
 WEIGHT = {"kind": "weight", "moment": "0.25 Mp"}
-THREE = FREE | {"jack 0.25": JACK, "weight 0.25": WEIGHT}
+THREE = {"free": FREE, "jack 0.25": JACK, "weight 0.25": WEIGHT}
 HALF = {
     "jack 0.5": JACK | {"moment": "0.5 Mp"},
     "weight 0.5": WEIGHT | {"moment": "0.5 Mp"},
 }
 ANGLES = (20, 30, 45, 60)
 
-
-@dataclass(frozen=True)
-class Variant:
-    """A changed case.  changes : dotted keys with "__", as "vee__angle" or "torch__power".
-
-    rules : constants of `shrinksim.workpiece` in place of its own.  way : what is done
-    to the torch's path.  flux : W/m2 when the whole vee is heated at once.  tune : what
-    brings the steel to HOTTEST ("" : nothing), measure : which steel.
-    """
-
-    factor: str
-    name: str
-    changes: dict[str, Any] = field(default_factory=dict)
-    rules: dict[str, float] = field(default_factory=dict)
-    way: str = ""
-    flux: float = 0.0
-    tune: str = "torch__target"
-    measure: str = "hottest_C"
-    loads: dict[str, Any] = field(default_factory=lambda: dict(THREE))
+Changes = dict[str, Any]
 
 
-def case_of(variant: Variant, load: dict[str, Any], tuned: float) -> Case:
-    """The case of a variant under a load, with its tuned target (degC) or speed (m/s)."""
-    vee = {"kind": "vee", "angle": "45 deg", "depth_ratio": 0.75, "open": "top"}
-    tables: dict[str, Any] = {
-        "title": "vee study",
-        "member": dict(PLATE),
-        "steel": {"grade": "A36"},
-        "load": load,
-        "torch": {},
-        "heat": [{"pattern": [vee], "cooling": {"kind": "still air"}}],
+def torch(**keys: Any) -> Changes:
+    """Changed keys of the torch."""
+    return {f"torch__{k}": v for k, v in keys.items()}
+
+
+def net(watts: float, radius: float | None = None) -> Changes:
+    """A torch that brings so many W into the steel, over a radius in mm."""
+    wide = {} if radius is None else {"radius": f"{radius} mm"}
+    return torch(power=f"{watts:.0f} W", efficiency=1.0, **wide)
+
+
+def steel(*columns: str) -> Changes:
+    """The literature's steel with only these of its columns, the others EN's."""
+    text = STEEL.read_text(encoding="utf-8")
+    begin = text.index("[columns.")
+    tables = text[begin:].split("[columns.")[1:]
+    kept = ["[columns." + t for t in tables if t.split("]")[0] in columns]
+    path = Path(mkdtemp()) / f"literature steel, {', '.join(columns)}.toml"
+    path.write_text(text[:begin] + "".join(kept), encoding="utf-8")
+    return {"steel__file": str(path)}
+
+
+def strong(ratio: float) -> Changes:
+    """A36 with a real yield stress of so much times the nominal one."""
+    return {"steel__yield_stress": f"{36 * ratio:.2f} ksi"}
+
+
+def over(ratio: float) -> dict[str, Any]:
+    """The loads, their Mp reckoned with the nominal yield stress of a stronger steel."""
+    loads = {}
+    for name, load in (THREE | HALF).items():
+        share = name.split()[-1]
+        moment = {} if name == "free" else {"moment": f"{float(share) / ratio:.4f} Mp"}
+        loads[name] = load | moment
+    return loads
+
+
+def all_variants() -> Iterator[Variant]:
+    """Every case of the study, loads included."""
+    yield Variant("default", "small heating tip, R 20 mm", loads=THREE | HALF)
+    fine = {"element": "6 mm", "heat_tolerance": "2 K", "temperature_step": "15 K"}
+    fine = {f"numerics__{k}": v for k, v in fine.items()}
+    yield Variant("numerics", "sides and steps halved", fine)
+    finer = torch(flame="welding tip") | fine | {"numerics__element": "3.5 mm"}
+    yield Variant("numerics", "welding tip, sides and steps halved", finer)
+    for group in (torches, paths, rules, heats, members, steels, holds, narrow):
+        yield from group()
+    for name, changes in candidates().items():
+        for angle in ANGLES:
+            yield replace(
+                changes, factor=f"angles: {name}", name=f"{angle} deg",
+                changes={**changes.changes, "vee__angle": f"{angle} deg"},
+                loads=over(1.25) if "yield" in name else THREE | HALF,
+            )  # fmt: skip
+    yield Variant("width", "12 in", {"member__width": "12 in"})
+
+
+QUICK = torch(speed="200 mm/s")
+
+
+def torches() -> Iterator[Variant]:
+    for R in (8, 12, 15, 20, 28):
+        yield Variant("radius", f"R {R} mm, same power", net(NET, R))
+        same = NET * (R / 20.0) ** 2
+        yield Variant("radius", f"R {R} mm, same peak flux", net(same, R))
+    for share in (0.5, 0.75, 1.5, 2.0, 4.0):
+        yield Variant("power", f"{share:g} x power", net(share * NET, 20) | QUICK)
+    for share in (0.5, 1.5, 2.0, 4.0):
+        name = f"R 12 mm, {share:g} x power"
+        yield Variant("power", name, net(share * NET, 12) | QUICK)
+    yield Variant(
+        "power", "welding tip (R 12 mm, 1.4 kW net)", torch(flame="welding tip")
+    )
+
+
+def paths() -> Iterator[Variant]:
+    for way in ("base first", "up and down", "cold between rows"):
+        yield Variant("path", f"serpentine, {way}", way=way)
+    yield Variant("path", "serpentine, steady speed", torch(drive="travel"),
+                  tune="torch__speed")  # fmt: skip
+    for R in (20, 28):
+        straight = net(NET * (R / 20.0) ** 2, R) | {"vee__path": "straight"}
+        yield Variant("path", f"straight up the middle, R {R} mm", straight)
+    for flux in (0.2, 0.5, 1.0, 2.0):
+        yield Variant("path", f"whole vee at once, {flux:g} MW/m2", flux=flux * 1e6,
+                      tune="")  # fmt: skip
+    for speed in (10, 15, 100):
+        changes = torch(speed=f"{speed} mm/s")
+        yield Variant("speed", f"hand at most {speed} mm/s", changes)
+
+
+def rules() -> Iterator[Variant]:
+    for pitch in (0.4, 0.55, 1.0, 1.25):
+        yield Variant("pitch", f"pitch {pitch:g} R", rules={"PITCH": pitch})
+    for inset in (0.0, 0.6, 0.9, 1.2):
+        yield Variant("inset", f"inset {inset:g} R", rules={"INSET": inset})
+    for R, inset in ((12, 0.0), (12, 0.5), (15, 0.0), (20, 0.18)):
+        name = f"R {R} mm, inset {inset * R:.1f} mm"
+        yield Variant("inset and R", name, net(NET if R > 8 else 800, R),
+                      {"INSET": inset})  # fmt: skip
+    for fade in (0.75, 3.0):
+        yield Variant("patch", f"{fade:g} depths beside", rules={"FADE": fade})
+
+
+def heats() -> Iterator[Variant]:
+    for target in (500, 560, 600, 650):
+        changes = torch(target=f"{target} degC")
+        yield Variant("target", f"target {target} degC", changes, tune="")
+    yield Variant("target", "median in the vee 650 degC", measure="median_in_vee_C")
+    for kind in ("mist", "water stream"):
+        yield Variant("cooling", f"{kind} at once", {"cooling__kind": kind})
+    below = {"cooling__kind": "mist", "cooling__start_below": "315 degC"}
+    yield Variant("cooling", "mist below 315 degC", below)
+
+
+def members() -> Iterator[Variant]:
+    for t in (5, 8, 10, 12):
+        changes = {"member__thickness": f"{t} mm"}
+        yield Variant("thickness", f"{t} mm", changes)
+        power = net(NET * t / 6.35, 20)
+        yield Variant("thickness", f"{t} mm, power in proportion", changes | power)
+    for width in (6, 8):
+        changes = {"member__width": f"{width} in"}
+        yield Variant("width", f"{width} in", changes)
+    for ratio in (0.5, 0.67, 1.0):
+        yield Variant(
+            "depth", f"vee {ratio:g} of the width", {"vee__depth_ratio": ratio}
+        )
+
+
+def steels() -> Iterator[Variant]:
+    yield Variant("curve", "EN, plateau at once", {"steel__curve": "plateau"})
+    for columns in (("modulus",), ("yield_plateau",), ("elongation",), ALL):
+        name = "literature: " + ("all" if len(columns) == 3 else columns[0])
+        yield Variant("curve", name.replace("_plateau", ""), steel(*columns))
+    for ratio in (1.0, 1.25, 1.4):
+        name = f"real {ratio:g} x nominal"
+        yield Variant("yield", name, strong(ratio), loads=over(ratio))
+    for hardening in ("kinematic", "mixed"):
+        yield Variant("hardening", hardening, {"steel__hardening": hardening})
+    for annealing in (500, 600):
+        changes = {"steel__annealing": f"{annealing} degC"}
+        yield Variant("hardening", f"forgotten above {annealing} degC", changes)
+
+
+def holds() -> Iterator[Variant]:
+    loads = {
+        f"jack 0.25, {k:g} EI/L": JACK | {"stiffness": f"{k} EI/L"}
+        for k in (0.5, 1.0, 2.0, 5.0, 20.0)
     }
-    places = tables | {"vee": vee, "cooling": tables["heat"][0]["cooling"]}
-    units = {"torch__target": "degC", "torch__speed": "m/s"}
-    given = dict(variant.changes)
-    if variant.tune:
-        given[variant.tune] = f"{tuned} {units[variant.tune]}"
-    for key, value in given.items():
-        table, name = key.split("__")
-        places[table][name] = value
-    if "file" in tables["steel"]:
-        del tables["steel"]["grade"]
-    return case_from(tables, "vee study", Path())
+    yield Variant("jack", "stiffness", loads=loads | {"weight 0.25": WEIGHT})
+    none = {f"jack 0, {k:g} EI/L": JACK | {"moment": "0 Mp", "stiffness": f"{k} EI/L"}
+            for k in (2.0, 20.0)}  # fmt: skip
+    clamps = {"clamp 0, 2 EI/L": none["jack 0, 2 EI/L"] | {"kind": "clamp"}}
+    yield Variant("jack", "snug, without a moment", loads=clamps)
 
 
-def phases_of(variant: Variant, case: Case, work: Workpiece, body: Medium) -> list[Phase]:
-    """The phases of the case with the variant's way, or with the vee heated at once."""
-    return [
-        altered(variant, phase, work, body) if phase.torch else phase
-        for phase in heat_phases(case, work, body)
-    ]
+def narrow() -> Iterator[Variant]:
+    """What would help a 20 degree vee with the default tip."""
+    narrow = {"vee__angle": "20 deg"}
+    for inset in (0.0, 0.6):
+        rule = {"INSET": inset}
+        yield Variant("20 degrees", f"inset {inset:g} R", narrow, rule)
+    for way in ("base first", "cold between rows"):
+        yield Variant("20 degrees", way, narrow, way=way)
+    for share in (0.5, 2.0):
+        power = net(share * NET, 20) | QUICK
+        yield Variant("20 degrees", f"{share:g} x power", narrow | power)
+    tip = torch(flame="welding tip")
+    yield Variant("20 degrees", "welding tip, cold between rows", narrow | tip,
+                  way="cold between rows")  # fmt: skip
 
 
-def altered(variant: Variant, phase: Phase, work: Workpiece, body: Medium) -> Phase:
-    """A torch's phase, changed."""
-    torch = phase.torch
-    assert torch is not None
-    points = torch.points
-    if variant.flux:
-        gap = outside_by(work.outlines[0], body.quadrature.xy)
-        share = variant.flux * faded(gap, EDGE)
-        reach = torch.drive.target
-        return replace(
-            phase, torch=None, sources=(lambda x, y, t: share,), reach=reach,
-            duration=3600.0,
-        )  # fmt: skip
-    if variant.way == "base first":
-        points = points[::-1]
-    if variant.way == "up and down":
-        points = np.concatenate([points, points[-2::-1]])
-    return replace(phase, torch=replace(torch, points=points))
+ALL = ("modulus", "yield_plateau", "elongation")
 
 
-def within(variant: Variant) -> ExitStack:
-    """The package with the variant's rules, for as long as the stack is open."""
-    stack = ExitStack()
-    for name, value in variant.rules.items():
-        stack.enter_context(patch.object(workpiece, name, value))
-
-    def phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
-        return phases_of(variant, case, work, body)
-
-    stack.enter_context(patch.object(chain, "heat_phases", phases))
-    return stack
-
-
-Heated = tuple[Mesh, HeatHistory, float]
-
-
-def heated(variant: Variant, known: dict[str, Heated]) -> Heated:
-    """Mesh, heat history and the tuned target or speed; ``known`` keeps them.
-
-    Steel's strength and the load change nothing of the heat.
-    """
-    changes = {k: v for k, v in variant.changes.items() if not k.startswith("steel")}
-    key = json.dumps([changes, variant.rules, variant.way, variant.flux, variant.tune,
-                      variant.measure])  # fmt: skip
-    if key not in known:
-        known[key] = tuned_heat(variant)
-    return known[key]
-
-
-def tuned_heat(variant: Variant) -> Heated:
-    """Secant on the target, or on the logarithm of the speed."""
-    speed = variant.tune == "torch__speed"
-    tries: list[tuple[float, float]] = []
-    value = np.log(0.006) if speed else 560.0
-    for _ in range(9):
-        tuned = float(np.exp(value) if speed else value)
-        case = case_of(variant, FREE["free"], tuned)
-        work = workpiece.workpiece(case)
-        mesh = workpiece.mesh_of(work)
-        heat = chain.run_heat(case, work, mesh, lambda stage, share, text: None)
-        if not variant.tune:
-            return mesh, heat, case.torch.target
-        miss = peaks(work, mesh, heat)[variant.measure] - HOTTEST
-        if abs(miss) <= WITHIN:
-            return mesh, heat, tuned
-        tries.append((value, miss))
-        value -= slope_over(tries, -200.0 if speed else 1.0) * miss
-    message = f"{variant.name}: no target or speed gives {HOTTEST:.0f} degC: {tries}"
-    raise NotConverged(message)
-
-
-def slope_over(tries: list[tuple[float, float]], first: float) -> float:
-    """Change of the tuned value for each kelvin, kept near the first guess."""
-    guess = 1.0 / first
-    if len(tries) < 2:
-        return guess
-    (a, fa), (b, fb) = tries[-2:]
-    slope = (b - a) / (fb - fa) if fa != fb else guess
-    low, high = sorted((0.3 * guess, 3.0 * guess))
-    return float(np.clip(slope, low, high))
-
-
-def peaks(work: Workpiece, mesh: Mesh, heat: HeatHistory) -> dict[str, float]:
-    """Hottest steel, and what the steel inside the chalk lines and beside came to.
-
-    spill : area above 500 degC outside the vee over the vee's area.  apart_K : how much
-    the steel at the vee's apex has cooled from its peak when its base has its own.
-    """
-    y = mesh.points[:, 1]
-    inside = outside_by(work.outlines[0], mesh.points) < 1e-6
-    corner = mesh.points[mesh.triangles[:, :3]]
-    d1, d2 = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
-    area = 0.5 * np.abs(d1[:, 0] * d2[:, 1] - d1[:, 1] * d2[:, 0])
-    center = heat.peak[mesh.triangles[:, 3:]].mean(axis=1)
-    within_vee = outside_by(work.outlines[0], corner.mean(axis=1)) < 0.0
-    order = np.argsort(center[within_vee])
-    share = np.cumsum(area[within_vee][order])
-    median = np.interp(0.5 * share[-1], share, center[within_vee][order])
-    hot = area[~within_vee & (center > 500.0)].sum() / share[-1]
-    nodes = np.flatnonzero(inside)
-    span = y[nodes].min(), y[nodes].max()
-    low, high = span[0] + 0.2 * (span[1] - span[0]), span[1] - 0.2 * (span[1] - span[0])
-    apex = heat.temperature[:, nodes[y[nodes] < low]].mean(axis=1)
-    base = heat.temperature[:, nodes[y[nodes] > high]].mean(axis=1)
+def candidates() -> dict[str, Variant]:
+    """What is run over the angles; factor and name are put in there."""
+    tip = torch(flame="welding tip")
     return {
-        "hottest_C": float(heat.peak.max()),
-        "median_in_vee_C": float(median),
-        "spill": float(hot),
-        "apart_K": float(apex.max() - apex[int(np.argmax(base))]),
-        "torch_s": burning(heat),
+        "default": Variant("", ""),
+        "welding tip": Variant("", "", tip),
+        "welding tip, real yield 1.25": Variant("", "", tip | strong(1.25)),
+        "literature steel": Variant("", "", steel(*ALL)),
+        "welding tip, literature steel": Variant("", "", tip | steel(*ALL)),
+        "at once, 0.5 MW/m2": Variant("", "", flux=0.5e6, tune=""),
+        "R 15 mm": Variant("", "", net(NET, 15)),
+        "inset 0": Variant("", "", rules={"INSET": 0.0}),
+        "welding tip, inset 0": Variant("", "", tip, {"INSET": 0.0}),
+        "welding tip, inset 0, real yield 1.25": Variant(
+            "", "", tip | strong(1.25), {"INSET": 0.0}
+        ),
+        "base first": Variant("", "", way="base first"),
+        "R 8 mm, 0.8 kW": Variant("", "", net(800, 8)),
     }
 
 
-def burning(heat: HeatHistory) -> float:
-    """Seconds of the phases with a torch on, or with heat laid on at once."""
-    on = np.array(["torch" in label for label in heat.label[1:]])
-    return float(np.diff(heat.times)[on].sum())
-
-
-def moved(variant: Variant, load: dict[str, Any], found: Heated) -> dict[str, Any]:
-    """Strain stage on a known heat; the rotation in mrad, and where it comes from."""
-    mesh, heat, tuned = found
-    case = case_of(variant, load, tuned)
-    with ExitStack() as stack:
-        stack.enter_context(patch.object(chain, "mesh_of", lambda work: mesh))
-        stack.enter_context(patch.object(chain, "run_heat", lambda *rest: heat))
-        run = chain.run_once(case)
-    return {
-        "rotation_mrad": run.movement.rotation * 1e3,
-        "shortening_mm": run.movement.shortening * 1e3,
-        "outcome": run.outcome,
-        **parts(run),
-    }
-
-
-def parts(run: chain.Run) -> dict[str, float]:
-    """The rotation by the place of the plastic strains (unit-moment theorem), mrad.
-
-    in_vee : inside the chalk lines.  beside : outside them, above the apex.  below :
-    the depth that the vee leaves.
-    """
-    outline = run.work.outlines[0]
-    x = run.mesh.points[run.mesh.triangles[:, :3]].mean(axis=1)
-    inside = outside_by(outline, x) < 0.0
-    above = x[:, 1] > outline[:, 1].min()
-    places = {"in_vee": inside, "beside": above & ~inside, "below": ~above}
-    plastic: FloatArray = run.strain.plastic_strain
-    found = {}
-    for name, where in places.items():
-        strain = replace(run.strain, plastic_strain=plastic * where[:, None, None])
-        found[name] = 1e3 * judge.turn_from_plastic(run.body, run.ends, strain)
-    return found
-
-
-def study(wanted: tuple[str, ...], variants: Iterator[Variant]) -> None:
+def study(wanted: tuple[str, ...], variants: list[Variant]) -> None:
     """Run what is wanted and not yet in the record; write it after each variant."""
     record: dict[str, Any] = {"rows": []}
     if RECORD.exists():
         record = json.loads(RECORD.read_text(encoding="utf-8"))
     record["rows"] = [r for r in record["rows"] if r["factor"] not in wanted]
     done = {(r["factor"], r["name"]) for r in record["rows"]}
+    order = {(v.factor, v.name): k for k, v in enumerate(variants)}
     known: dict[str, Heated] = {}
     for variant in variants:
         key = variant.factor, variant.name
         if key in done or (wanted and variant.factor not in wanted):
             continue
         began = time.perf_counter()
-        rows = rows_of(variant, known)
+        rows = rows_of(replace(variant, loads=variant.loads or THREE), known)
         record["rows"] += rows
+        record["rows"].sort(key=lambda r: order.get((r["factor"], r["name"]), -1))
         record |= about()
         RESULTS.mkdir(exist_ok=True)
         RECORD.write_text(json.dumps(record, indent=1), encoding="utf-8")
         say(rows, time.perf_counter() - began)
-
-
-def rows_of(variant: Variant, known: dict[str, Heated]) -> list[dict[str, Any]]:
-    """A row for each load of a variant; one with the reason when it cannot be run."""
-    head = {"factor": variant.factor, "name": variant.name, "changes": variant.changes}
-    head |= {"rules": variant.rules, "way": variant.way, "flux": variant.flux}
-    rows = []
-    with within(variant):
-        try:
-            found = heated(variant, known)
-            work = workpiece.workpiece(case_of(variant, FREE["free"], found[2]))
-            head |= {"tuned": found[2] if variant.tune else None}
-            head |= peaks(work, found[0], found[1])
-            for name, load in variant.loads.items():
-                rows.append(head | {"load": name} | moved(variant, load, found))
-        except (NotConverged, CaseError) as error:
-            rows.append(head | {"load": "-", "failed": str(error)})
-    return rows
 
 
 def say(rows: list[dict[str, Any]], seconds: float) -> None:
@@ -323,7 +280,9 @@ def say(rows: list[dict[str, Any]], seconds: float) -> None:
         line += f" {row['load']} {row['rotation_mrad']:.2f}" if "outcome" in row else ""
         line += f" {row['failed']}" if "failed" in row else ""
     if "in_vee" in first:
-        line += " | " + " ".join(f"{first[k]:.2f}" for k in ("in_vee", "beside", "below"))
+        line += " | " + " ".join(
+            f"{first[k]:.2f}" for k in ("in_vee", "beside", "below")
+        )
     print(f"{line} ({seconds:.0f} s)", flush=True)
 
 
@@ -337,16 +296,16 @@ def about() -> dict[str, Any]:
         "versions": {name: version(name) for name in names},
         "machine": f"{platform.machine()}, {os.cpu_count()} cores, {platform.system()}",
         "published_mrad": {
-            f"{a} deg, {m} Mp": published(a, m) for a in ANGLES for m in (0.0, 0.25, 0.5)
+            f"{a} deg, {m} Mp": published(a, m)
+            for a in ANGLES
+            for m in (0.0, 0.25, 0.5)
         },
     }
 
 
 def main() -> int:
     """Run what is missing of the record, or the named factors again."""
-    from vee_variants import all_variants  # noqa: PLC0415 (it takes Variant from here)
-
-    study(tuple(sys.argv[1:]), all_variants())
+    study(tuple(sys.argv[1:]), list(all_variants()))
     return 0
 
 

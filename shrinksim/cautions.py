@@ -18,13 +18,9 @@ from shrinksim.case.heating import (
 )
 from shrinksim.case.quantity import show
 from shrinksim.case.schema import Case
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.evenness import THROUGH, through_thickness, uneven_words
 from shrinksim.shop.steel import Steel
 from shrinksim.workpiece import Workpiece
-
-THROUGH = 0.3
-"""Largest through-thickness difference, as a share of the target's rise, at which the
-in-plane view is taken to be enough; our choice, no source."""
 
 MOMENT_LIMIT = 0.5
 """Jacking moment over the plastic moment: FHWA guide, ch. 3 (from memory)."""
@@ -49,37 +45,6 @@ class Caution:
 
     code: str
     text: str
-
-
-def through_thickness(case: Case) -> float:
-    """Difference through the thickness over the target's rise above the air.
-
-    A face that takes the flux q while the other is cold differs from it by q d / (2 k)
-    once heat has gone through (Carslaw & Jaeger, 1959, sec. 3.8, from memory); d is
-    the thickness, or half of it with a torch on each face; q the mean over the
-    footprint, k = 40 W/mK.
-    """
-    worst = 0.0
-    shape = case.member.shape
-    for heat in case.heats:
-        for p in heat.patterns:
-            t = p.torch
-            flux = 0.95 * t.power * t.efficiency / (np.pi * t.radius**2)
-            thickness = _thickness(shape, p.kind, case.member.bending)
-            depth = thickness / (2.0 if t.torches == 2 else 1.0)
-            goal = t.target if t.drive == "held" else 650.0
-            rise = max(goal - case.surroundings.ambient, 1.0)
-            worst = max(worst, flux * depth / (2.0 * 40.0) / rise)
-    return worst
-
-
-def _thickness(shape: Plate | ISection, kind: str, axis: str) -> float:
-    """Steel under the torch, m."""
-    if isinstance(shape, Plate):
-        return shape.thickness
-    if kind == "strip" or axis == "weak":
-        return shape.flange_thickness
-    return shape.web_thickness
 
 
 LOADED = Caution(
@@ -113,7 +78,9 @@ def before(case: Case, work: Workpiece) -> list[Caution]:
     if load.kind != "none":
         said.append(LOADED)
     said += of_moment(moment_of(case, work) / work.plastic_moment)
-    said += _of_thickness(through_thickness(case))
+    through = through_thickness(case)
+    if through.number > THROUGH:
+        said.append(Caution("thick", uneven_words(through, case.print_units)))
     torches = [p.torch for heat in case.heats for p in heat.patterns]
     said += of_target(torches, work.steel, case.print_units)
     said += _of_ends(case, work)
@@ -144,26 +111,6 @@ def of_moment(ratio: float) -> list[Caution]:
     return said
 
 
-def _of_thickness(through: float) -> list[Caution]:
-    """Caution on the difference through the thickness over the rise."""
-    if through <= THROUGH:
-        return []
-    told = (
-        "The steel will be far from even through its thickness"
-        if through > 1.0
-        else f"Through the thickness the steel will differ by about {through:.0%} of "
-        "the rise"
-    )
-    return [
-        Caution(
-            "thick",
-            f"{told} (this view takes it as even; up to {THROUGH:.0%} of the rise is "
-            "taken as enough): the face is hotter than shown and the plate may also "
-            "dish. Use a softer or wider flame, or heat both faces.",
-        )
-    ]
-
-
 def of_target(torches: Sequence[Torch], grade: Steel, units: str) -> list[Caution]:
     """Caution on the hottest temperature that a torch is held for."""
     target = max((t.target for t in torches if t.drive != "travel"), default=-np.inf)
@@ -171,9 +118,14 @@ def of_target(torches: Sequence[Torch], grade: Steel, units: str) -> list[Cautio
     if target > grade.limit:
         above.append(f"the limit for this grade, {degrees(grade.limit, units)}")
     if target > grade.transformation:
+        told = (
+            "which this model holds only as a simple table"
+            if grade.changes
+            else "which this model does not contain"
+        )
         above.append(
             f"its lower transformation at about {degrees(grade.transformation, units)}, "
-            "which this model does not contain"
+            f"{told}"
         )
     if not above:
         return []
@@ -300,13 +252,18 @@ def of_outcome(
             )
         )
     if peak > grade.transformation:
+        told = (
+            "Phase change is in this model only as the simple table of the steel's file, "
+            "and steel cooled fast from there can still become hard and brittle."
+            if grade.changes
+            else "Phase change is not in this model, and steel cooled fast from there "
+            "can become hard and brittle."
+        )
         said.append(
             Caution(
                 "transformation",
                 f"The steel reached {degrees(peak, units)}, above its lower "
-                f"transformation at about {degrees(grade.transformation, units)}. Phase "
-                "change is not in this model, and steel cooled fast from there can "
-                "become hard and brittle.",
+                f"transformation at about {degrees(grade.transformation, units)}. {told}",
             )
         )
     if peak > grade.limit:

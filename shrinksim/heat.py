@@ -10,6 +10,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError, NotConverged
+from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import (
     EdgeExchange,
     EdgeSource,
@@ -21,8 +22,12 @@ from shrinksim.fem.conduction import (
 )
 from shrinksim.fem.sparse import one_blas_thread
 from shrinksim.following import Following, Trail, exchange_under, left_behind
-from shrinksim.shop.pattern import TorchPath
-from shrinksim.walk import Walk
+from shrinksim.history import HeatHistory
+from shrinksim.leading import Tried, led, places_on
+from shrinksim.shop.pattern import TorchPath, along, path_length
+from shrinksim.walk import STRIDE, Timetable, Walk, steady
+
+__all__ = ["HeatHistory", "Phase", "Source", "Stepping", "solve_heat"]
 
 Source = Callable[[FloatArray, FloatArray, float], FloatArray]
 """source(x, y, t) -> W absorbed per m2 of plan area, t from the start of the phase."""
@@ -72,42 +77,6 @@ class Stepping:
     largest: float = 600.0
     second_order: bool = True
     newton: float = 1e-2
-
-
-@dataclass(frozen=True)
-class HeatHistory:
-    """What the steel went through.
-
-    times (s,) s; temperature (s, n) degC; torch (s, 2) m, NaN when it is off; absorbed,
-    lost, stored (s,) J since the start; peak (n,) degC; label (s,) phase of each time.
-    """
-
-    times: FloatArray
-    temperature: FloatArray
-    torch: FloatArray
-    absorbed: FloatArray
-    lost: FloatArray
-    stored: FloatArray
-    peak: FloatArray
-    label: tuple[str, ...]
-    steps: int
-    iterations: int
-    unknowns: int
-    seconds: float
-
-    @property
-    def imbalance(self) -> float:
-        """(absorbed - lost - stored) over the largest of them; 0 when all is counted."""
-        miss = self.absorbed[-1] - self.lost[-1] - self.stored[-1]
-        parts = (self.absorbed, self.lost, self.stored)
-        scale = max(*(float(np.abs(part).max()) for part in parts), 1.0)
-        return float(miss / scale)
-
-    @property
-    def heating_time(self) -> float:
-        """Seconds with a torch on."""
-        on = np.isfinite(self.torch[1:, 0])
-        return float(np.sum(np.diff(self.times)[on]))
 
 
 @dataclass
@@ -171,7 +140,10 @@ def solve_heat(
     march.note(NOWHERE, "start")
     with one_blas_thread():
         for phase in phases:
-            _run_phase(body, phase, march, control, fixed, progress)
+            if phase.torch is not None and phase.torch.drive.target is not None:
+                march = _held_phase(body, phase, march, control, fixed, progress)
+            else:
+                _run_phase(body, phase, march, control, fixed, progress)
     times, fields, absorbed, lost, stored, labels = zip(*march.rows, strict=True)
     temperature = np.array(fields)
     return HeatHistory(
@@ -190,6 +162,49 @@ def solve_heat(
     )
 
 
+ROUGH = 3.0
+"""Step tolerance of the passes that look for a held torch's timetable, in tolerances."""
+
+
+def _held_phase(
+    body: Medium,
+    phase: Phase,
+    march: _March,
+    control: Stepping,
+    fixed: Callable[[float], FloatArray] | None,
+    progress: Progress | None,
+) -> _March:
+    """A held torch, led so that the hottest steel that it heats comes to its target."""
+    torch = phase.torch
+    assert torch is not None
+    if phase.times is not None:
+        message = "a phase with a held torch sets its own steps; leave its times out"
+        raise CaseError(message)
+    element, N = locate(body.mesh, along(torch.points, places_on(torch)))
+    probe = body.mesh.triangles[element]
+    region = [k for k, name in enumerate(body.mesh.regions) if name in torch.on]
+    heated = np.isin(body.mesh.region, region)
+    nodes = np.unique(body.mesh.triangles[heated])
+    count, start = len(march.rows), march.T[nodes]
+    depth = float(np.median(body.volume[heated] / body.quadrature.area[heated]))
+
+    def trial(table: Timetable, rough: bool) -> Tried[_March]:
+        other = replace(
+            march, rows=[*march.rows], torch=[*march.torch], trails=[*march.trails]
+        )
+        steps = control
+        if rough:
+            steps = replace(control, tolerance=ROUGH * control.tolerance)
+        _run_phase(body, phase, other, steps, fixed, progress, table)
+        fields = np.array([row[1] for row in other.rows[count:]])
+        peak = fields[:, nodes].max(axis=0)
+        hottest = peak[peak > start + 1.0].max(initial=float(start.min()))
+        at = np.einsum("ska,ka->sk", fields[:, probe], N).max(axis=0)
+        return Tried(at, float(hottest), other)
+
+    return led(torch, np.einsum("ka,ka->k", march.T[probe], N), depth, trial)
+
+
 def _run_phase(
     body: Medium,
     phase: Phase,
@@ -197,13 +212,10 @@ def _run_phase(
     control: Stepping,
     fixed: Callable[[float], FloatArray] | None,
     progress: Progress | None,
+    table: Timetable | None = None,
 ) -> None:
     begin = march.t
-    held = phase.torch is not None and phase.torch.drive.target is not None
-    if held and phase.times is not None:
-        message = "a phase with a held torch sets its own steps; leave its times out"
-        raise CaseError(message)
-    walk = _walk(body, phase)
+    walk = _walk(body, phase, table)
     steps = None if phase.times is None else np.diff(np.append(0.0, phase.times))
     end = begin + (phase.duration if steps is None else float(np.sum(steps)))
     dt, count = control.first, 0
@@ -226,8 +238,8 @@ def _run_phase(
         )
         at = NOWHERE if phase.place is None else phase.place
         if walk is not None:
-            walk.accept(march.T, step.T, dt)
             at = walk.place(1.0)
+            walk.accept()
         march.accept(step, dt, at, phase.label)
         if progress is not None:
             progress(march.t, f"{phase.label}, hottest {march.T.max():.0f} degC")
@@ -247,11 +259,16 @@ def _run_phase(
         raise NotConverged(message, time=march.t)
 
 
-def _walk(body: Medium, phase: Phase) -> Walk | None:
-    if phase.torch is None:
+def _walk(body: Medium, phase: Phase, table: Timetable | None) -> Walk | None:
+    torch = phase.torch
+    if torch is None:
         return None
-    behind = phase.following
-    return Walk(body, phase.torch, None if behind is None else behind.stride)
+    if table is None:
+        table = steady(float(path_length(torch.points)[-1]), torch.drive.speed)
+    stride = STRIDE * torch.drive.radius
+    if phase.following is not None:
+        stride = min(stride, phase.following.stride)
+    return Walk(body, torch, table, stride)
 
 
 def _leave_behind(phase: Phase, march: _March, walk: Walk, begin: float) -> None:
@@ -318,7 +335,7 @@ def _one_step(
     smallest = 1e-4 * control.first
     while True:
         if walk is not None:
-            dt = walk.plan(march.T, march.t, dt, adaptive)
+            dt = walk.plan(dt, adaptive)
         loads = Loads(
             _exchanges(body, phase, march, walk, dt),
             phase.edges,

@@ -10,7 +10,8 @@ from shrinksim.case.heating import AnyCooling
 from shrinksim.case.quantity import show
 from shrinksim.case.schema import Case
 from shrinksim.case.section_case import SectionCase
-from shrinksim.cautions import THROUGH, Caution, before, moment_of, through_thickness
+from shrinksim.cautions import Caution, before, moment_of
+from shrinksim.evenness import THROUGH, differs, through_thickness
 from shrinksim.shop.pattern import Pattern, path_length
 from shrinksim.workpiece import Workpiece, mesh_of, workpiece
 
@@ -80,14 +81,8 @@ def _sentences(case: Case, work: Workpiece) -> list[str]:
             f"{cooling_words(heat.cooling, units)}."
         )
     through = through_thickness(case)
-    verdict = "enough" if through <= THROUGH else "coarse here (see below)"
-    differs = (
-        "The steel is far from even through its thickness"
-        if through > 1.0
-        else f"Through the thickness the steel differs by about {through:.0%} of its "
-        "rise"
-    )
-    said.append(f"{differs}: the view in the plane is {verdict}.")
+    verdict = "enough" if through.number <= THROUGH else "coarse here (see below)"
+    said.append(f"{differs(through)}: the view in the plane is {verdict}.")
     return said
 
 

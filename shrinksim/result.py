@@ -69,6 +69,11 @@ class Result:
     refinement: Mapping[str, float] | None = None
 
     @property
+    def view(self) -> str:
+        """Which view of the member was computed."""
+        return "elevation"
+
+    @property
     def title(self) -> str:
         """The case's title."""
         return self.case.title
@@ -139,7 +144,7 @@ class Result:
         stress = strain.stress[: len(self.mesh.triangles), :, 0] / 1e6
         return {
             "title": self.title,
-            "view": "elevation",
+            "view": self.view,
             "converged": self.outcome == "complete",
             "outcome": self.outcome,
             "rotation_mrad": moved.rotation * 1e3,

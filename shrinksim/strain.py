@@ -1,8 +1,8 @@
 """The strain stage: a temperature history to thermo-elastic-plastic movement.
 
-Small strain, J2, total form: stress = C(T) (strain - thermal - plastic), in a sheet
-(plane stress) or a section (generalised plane strain).  Any temperature history will
-do; any dofs may be tied, loaded or sprung.
+Small strain, J2, total form: stress = C(T) (strain - thermal - phase change - plastic),
+in a sheet (plane stress) or a section (generalised plane strain).  Any temperature
+history will do; any dofs may be tied, loaded or sprung.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from shrinksim.fem.section import SectionBody, section_body
 from shrinksim.fem.sheet import Body, strain_body
 from shrinksim.fem.sparse import one_blas_thread
 from shrinksim.fem.structure import State, Strainable, Structure, Support, support
+from shrinksim.fem.transformation import changed
 
 __all__ = [
     "Body",
@@ -195,12 +196,13 @@ def _knot(
         T, before = T0 + goal * (T1 - T0), T0 + done * (T1 - T0)
         fraction = float(f0 + goal * (f1 - f0))
         old = _anneal(body, march.state, before, T)
+        swell, austenite = changed(body, old.austenite, T)
         guesses = [np.zeros_like(old.q)]
         if march.velocity is not None and f1 == f0:
             guesses.insert(0, march.velocity * min(part * size / march.pace, 3.0))
         try:
             trial, point = _solve(
-                body, structure, control, old, T, fraction, guesses,
+                body, structure, control, old, T, fraction, swell, guesses,
                 t0 + goal * size, march.kept,
             )  # fmt: skip
         except NotConverged:
@@ -210,7 +212,7 @@ def _knot(
             continue
         march.velocity = trial.q - old.q if f1 == f0 else None
         march.pace = part * size
-        march.state = State(trial.q, *point.state)
+        march.state = State(trial.q, *point.state, austenite=austenite)
         march.iterations += trial.iterations
         march.steps += 1
         hot, residual = max(hot, float(point.measure)), trial.residual
@@ -224,12 +226,12 @@ def _knot(
 
 def _solve(
     body: Strainable, structure: Structure, control: Control, old: State,
-    T: FloatArray, fraction: float, guesses: list[FloatArray], t: float,
-    kept: Kept,
+    T: FloatArray, fraction: float, swell: FloatArray, guesses: list[FloatArray],
+    t: float, kept: Kept,
 ) -> tuple[Trial, Point]:  # fmt: skip
     """Balance one step, from each guess in turn: first the last motion, then rest."""
     balance = Balance(
-        structure.evaluator(old, T, fraction, np.zeros(old.p.shape)),
+        structure.evaluator(old, T, fraction, swell),
         structure.factorise,
         lambda: structure.elastic(T, old.q, fraction),
         control.tolerance,
@@ -276,7 +278,7 @@ def _anneal(
         return state
     p = np.where(reset, 0.0, state.p)
     alpha = np.where(reset[..., None], 0.0, state.alpha)
-    return State(state.q, state.eps, p, alpha, state.stress)
+    return replace(state, p=p, alpha=alpha)
 
 
 PEAK = 0.05

@@ -90,7 +90,7 @@ WRONG = {
     ),
     "travel target": (
         {"torch": {"drive": "travel", "speed": "2 mm/s", "target": "600 degC"}},
-        'torch.target is only for drive = "held"',
+        'torch.target is not for drive = "travel"',
     ),
     "jack": (
         {"load": {"kind": "jack", "moment": "0.1 Mp"}},

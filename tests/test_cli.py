@@ -248,7 +248,7 @@ def test_check_warns_of_target_moment_ends_and_air(tmp_path, capsys):
         "title =": 'print_units = "us"\ntitle =',
         "[member]": '[member]\npatch = "520 mm"',
         'moment = "': 'moment = "-',
-        'target = "500 degC"': 'target = "750 degC"',
+        'target = "640 degC"': 'target = "750 degC"',
         'kind = "still air"': 'kind = "air jet"\nstart_after = "30 s"',
     }
     for old, new in changes.items():

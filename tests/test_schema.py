@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from plain_case import BEAM, PLATE, VEE, faults, only, read, with_cooling, with_pattern
 
-from shrinksim.case import case_from, case_schema, load, resolved, toml_text
+from shrinksim.case import case_from, load, resolved, toml_text
 from shrinksim.case.heating import law_options
 from shrinksim.case.resolving import REACH, steel_of
 from shrinksim.shop.flame import flame_named
@@ -23,7 +23,7 @@ def test_values_are_si_and_defaults_are_filled_in():
     assert vee.angle == pytest.approx(math.pi / 4)
     assert vee.depth == pytest.approx(0.75 * 0.1016)
     assert (vee.open, vee.at, vee.path, vee.pause) == ("top", 0.0, "serpentine", 0.0)
-    assert vee.torch.target == 560.0
+    assert vee.torch.target == 640.0
     assert case.load.kind == "none"
     assert case.load.moment is None
     assert case.load.moment_ratio is None
@@ -132,16 +132,6 @@ def test_a_resolved_case_with_everything_reads_back():
     again = case_from(tomllib.loads(toml_text(resolved(case))), "again", Path())
     assert again == case
     assert again.steel.annealing == math.inf
-
-
-def test_json_schema_names_every_key_of_the_shipped_cases():
-    schema = case_schema()
-    assert {"title", "member", "steel", "heat"} <= set(schema["required"])
-    for path in CASES:
-        assert set(tomllib.loads(path.read_text())) <= set(schema["properties"])
-    vee = schema["$defs"]["Vee"]
-    assert set(VEE) <= set(vee["properties"])
-    assert vee["properties"]["angle"]["examples"] == ["45 deg"]
 
 
 def test_a_users_steel_is_read_beside_the_case(tmp_path):

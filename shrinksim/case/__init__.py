@@ -5,15 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from shrinksim.case.json_schema import case_schema
     from shrinksim.case.reading import case_from, load
     from shrinksim.case.resolving import resolved, toml_text
-    from shrinksim.case.schema import Case, case_schema
+    from shrinksim.case.schema import Case
+    from shrinksim.case.section_case import SectionCase
 
-__all__ = ["Case", "case_from", "case_schema", "load", "resolved", "toml_text"]
+__all__ = [
+    "Case",
+    "SectionCase",
+    "case_from",
+    "case_schema",
+    "load",
+    "resolved",
+    "toml_text",
+]
 
 _HOMES = {
     "Case": "schema",
-    "case_schema": "schema",
+    "SectionCase": "section_case",
+    "case_schema": "json_schema",
     "case_from": "reading",
     "load": "reading",
     "resolved": "resolving",

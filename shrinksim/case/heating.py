@@ -48,7 +48,8 @@ class Torch(BaseModel):
     """The torch and the way it is driven.
 
     power : W burnt.  radius : m, holds 95 % of the heat.  speed : m/s of travel, or
-    the fastest a hand moves when held.  target : degC.  patience : s at one place.
+    the fastest a hand moves when held.  target : degC, that the hottest steel comes to.
+    patience : s at one place.
     torches : 2 heats both faces at once.  drive "at once" is for the section view: the
     torch plays over the whole length.
     """
@@ -59,7 +60,7 @@ class Torch(BaseModel):
     efficiency: PositiveShare = Field(default_factory=_unset)
     radius: Size = Field(default_factory=_unset)
     drive: Literal["held", "travel", "at once"] = "held"
-    target: Hot = 560.0
+    target: Hot = 640.0
     speed: Speed = 0.030
     patience: Duration = 300.0
     torches: Literal[1, 2] = 1

@@ -50,10 +50,11 @@ def case_from(
     case: Case | SectionCase | None = None
     if view not in VIEWS:
         hint = near(view, VIEWS)
-        message = (
-            f"{where}: view = {shown(view)} is not one of {', '.join(VIEWS)}{hint}"
-        )
-        raise CaseError(_printable(message))
+        problems += [f"view = {shown(view)} is not one of {', '.join(VIEWS)}{hint}"]
+        view = next((v for v in VIEWS if v in hint), None)
+        if view is None:
+            raise CaseError(_printable(f"{where}: {problems[0]}"))
+        tables = {**tables, "view": view}
     try:
         kind = SectionCase if view == "section" else Case
         case = kind.model_validate(tables)

@@ -144,13 +144,17 @@ def resolved(case: Case | SectionCase) -> dict[str, Any]:
         for pattern in heat["pattern"]:
             pattern.pop("depth_ratio", None)
             _drop_unused(pattern["torch"])
+            if pattern["kind"] == "spots along":
+                pattern["torch"].pop("speed", None)
     return tables
 
 
 def _drop_unused(torch: dict[str, Any]) -> None:
-    """Keys that a travelling torch does not have."""
+    """Keys that a torch driven so does not have."""
     if torch["drive"] == "travel":
         del torch["target"], torch["patience"]
+    elif torch["drive"] == "at once":
+        del torch["speed"]
 
 
 def toml_text(tables: Mapping[str, Any]) -> str:

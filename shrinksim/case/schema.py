@@ -6,7 +6,7 @@ from a file, with everything that the file leaves out filled in.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Protocol
+from typing import Annotated, Literal, Protocol
 
 from pydantic import BaseModel, Field, StrictBool
 
@@ -216,10 +216,3 @@ class Case(BaseModel):
     heats: tuple[Heat, ...] = Field(alias="heat", min_length=1, max_length=MOST_HEATS)
     numerics: Numerics = Numerics()
     output: Output = Output()
-
-
-def case_schema() -> dict[str, Any]:
-    """JSON schema of the case file."""
-    schema = Case.model_json_schema(by_alias=True)
-    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-    return schema

@@ -19,6 +19,7 @@ from shrinksim.case.fields import (
     Surfaces,
     Text,
     Wait,
+    measured,
     relative,
 )
 from shrinksim.case.heating import MOST_HEATS, RECORD, AnyCooling, StillAir, Torch
@@ -33,6 +34,7 @@ from shrinksim.case.schema import (
 from shrinksim.shop.section import ISection, Plate
 
 Moment = Annotated[Amount, relative("moment", "Mp")]
+Length = Annotated[float, measured("length", above="0 mm", most="100 m")]
 
 
 class SectionMember(BaseModel):
@@ -64,7 +66,7 @@ class LineAlong(BaseModel):
     kind: Literal["line along"]
     on: Surfaces
     at: Place = 0.0
-    length: Size
+    length: Length
     pause: Wait = 0.0
     torch: Torch = Field(default_factory=Torch)
 
@@ -77,7 +79,7 @@ class StripAlong(BaseModel):
     on: Surfaces
     at: Place = 0.0
     width: Size
-    length: Size
+    length: Length
     pause: Wait = 0.0
     torch: Torch = Field(default_factory=Torch)
 
@@ -91,7 +93,7 @@ class SpotsAlong(BaseModel):
     at: Place = 0.0
     diameter: Size
     spacing: Size
-    length: Size
+    length: Length
     pause: Wait = 0.0
     torch: Torch = Field(default_factory=Torch)
 

@@ -8,12 +8,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case import strength
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.case import section_strength, strength
 from shrinksim.case.checks import entries, read, steel_faults, torches
 from shrinksim.case.fields import near
 from shrinksim.case.fit import dimension_faults
 from shrinksim.case.heating import AnyCooling, StillAir, Torch
 from shrinksim.case.quantity import show
+from shrinksim.case.resolving import merged
 from shrinksim.case.schema import (
     Numerics,
     Output,
@@ -27,11 +31,25 @@ from shrinksim.case.section_case import (
     SpotsAlong,
     StripAlong,
 )
-from shrinksim.shop.outline import Piece, section_outline, surface_length, surfaces
+from shrinksim.errors import CaseError
+from shrinksim.shop.outline import (
+    Piece,
+    along_surface,
+    section_outline,
+    surface_coordinate,
+    surface_length,
+    surfaces,
+)
 from shrinksim.shop.section import ISection, Plate, section_properties
 from shrinksim.shop.steel import Steel
 
 _SLACK = 1e-9
+
+HAIR = 1e-6
+"""m, that patterns may overlap and points be off the steel by."""
+
+MOST_ELEMENTS = 2e5
+"""Of a section; more is a slip."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +95,9 @@ def parts_of(tables: Mapping[str, Any]) -> Parts:
 
 def checked(parts: Parts, folder: Path) -> list[str]:
     """Everything wrong between the keys of a case; ``folder`` holds its file."""
-    faults = [] if parts.load is None else load_faults(parts.load)
+    faults = []
+    if parts.load is not None:
+        faults += section_strength.load_faults(parts.load)
     steel, hottest, wrong = steel_faults(parts.steel, folder)
     faults += wrong
     if parts.member is not None:
@@ -86,8 +106,11 @@ def checked(parts: Parts, folder: Path) -> list[str]:
     ambient = parts.surroundings.ambient if parts.surroundings else None
     patterns = [(where, pattern.torch) for _, where, pattern in parts.patterns]
     faults += torches(parts.torch, patterns, ambient, hottest, parts.units)
+    faults += _driven(parts)
+    faults += _lengths(parts)
     for _, where, cooling in parts.coolings:
         faults += strength.cooling_faults(where, cooling, ambient, parts.units)
+        faults += _covers(where, cooling)
     faults += _stays_behind(parts)
     return list(dict.fromkeys(faults))
 
@@ -99,45 +122,87 @@ def _on_member(
     pieces = section_outline(shape)
     if parts.load is not None:
         if parts.load.edges == "held" and not isinstance(shape, Plate):
-            yield "load.edges = 'held' is for a plate, whose long edges can be held"
+            yield (
+                "load.edges = 'held' is for a plate, whose long edges can be held; "
+                "leave it out"
+            )
         if steel is not None:
             fy = steel.yield_stress
-            yield from capacity_faults(parts.load, shape, fy, parts.units)
+            yield from section_strength.capacity_faults(
+                parts.load, shape, fy, parts.units
+            )
     for _, where, pattern in parts.patterns:
         yield from pattern_faults(where, pattern, pieces, parts.units)
     for _, where, cooling in parts.coolings:
         if not isinstance(cooling, StillAir):
             yield from name_faults(f"{where}.on", cooling.on or (), pieces)
-            if cooling.on and cooling.everywhere:
-                yield f"{where} has both on and everywhere = true; leave one out"
     yield from overlaps(parts.patterns)
-    yield from _numerics_and_points(parts, shape, pieces)
+    yield from _alike(parts)
+    if parts.numerics is not None:
+        yield from numerics_faults(parts.numerics, shape, pieces, parts.units)
+    if parts.output is not None:
+        yield from point_faults(parts.output, pieces, parts.units)
 
 
-def _numerics_and_points(
-    parts: Parts, shape: Plate | ISection, pieces: Sequence[Piece]
+def numerics_faults(
+    numerics: Numerics, shape: Plate | ISection, pieces: Sequence[Piece], units: str
 ) -> Iterator[str]:
-    """Elements too coarse or too many for the section, and points that are off it."""
-    corners = [p.start for p in pieces]
-    half = max(x for x, _ in corners)
-    top = max(y for _, y in corners)
-    numerics, units = parts.numerics, parts.units
-    if numerics is not None:
-        wall = shape.thickness if isinstance(shape, Plate) else shape.flange_thickness
-        size, far = numerics.element, numerics.far_element
-        if size is not None and size > wall:
-            yield (
-                f"numerics.element = {show(size, 'length', units)} is more than the "
-                f"steel is thick, {show(wall, 'length', units)}"
-            )
-        if size is not None and section_properties(shape).area / size**2 > 2e5:
-            yield "numerics.element asks for over 2e+05 elements; make it larger"
-        if size is not None and far is not None and far < size:
-            yield "numerics.far_element is smaller than numerics.element"
-    for name, (x, y) in (parts.output.points if parts.output else {}).items():
-        if abs(x) > half + _SLACK or not -_SLACK <= y <= top + _SLACK:
+    """Elements too coarse or too many for the section.
+
+    From the heated surface they grow by a quarter of the distance: 4 / element of them
+    for each m of outline, then area / far_element^2.
+    """
+    wall = shape.thickness if isinstance(shape, Plate) else shape.flange_thickness
+    size, far = numerics.element, numerics.far_element
+    if size is not None and size > wall:
+        yield (
+            f"numerics.element = {show(size, 'length', units)} is more than the "
+            f"steel is thick, {show(wall, 'length', units)}"
+        )
+    if size is not None and far is not None and far < size:
+        yield "numerics.far_element is smaller than numerics.element"
+    fine = 4.0 * sum(p.length for p in pieces) / size if size is not None else 0.0
+    rest = section_properties(shape).area / far**2 if far is not None else 0.0
+    if max(fine, rest) > MOST_ELEMENTS:
+        key = "element" if fine > rest else "far_element"
+        yield f"numerics.{key} asks for over {MOST_ELEMENTS:.0e} elements; enlarge it"
+
+
+def point_faults(output: Output, pieces: Sequence[Piece], units: str) -> Iterator[str]:
+    """Points to report that are not on the steel."""
+    for name, (x, y) in output.points.items():
+        if not on_steel(pieces, x, y):
             place = f"({show(x, 'length', units)}, {show(y, 'length', units)})"
-            yield f"output.points.{name} is off the section: {place}"
+            yield (
+                f"output.points.{name} is off the section: {place}; x counts from its "
+                "middle, y from its lowest fibre"
+            )
+
+
+def on_steel(pieces: Sequence[Piece], x: float, y: float) -> bool:
+    """Whether a point (m) is in the outline or within a hair of it."""
+    names = surfaces(pieces)
+    at = [surface_coordinate(pieces, n, np.array(x), np.array(y)) for n in names]
+    on = [along_surface(pieces, n, s) for n, s in zip(names, at, strict=True)]
+    if min(np.hypot(px - x, py - y) for px, py in on) < HAIR:
+        return True
+    steps = np.linspace(0.0, 1.0, 33)[:-1]
+    ring = np.concatenate([_corners(piece, steps) for piece in pieces])
+    (ax, ay), (bx, by) = ring.T, np.roll(ring, -1, axis=0).T
+    crossed = (ay > y) != (by > y)
+    right = ax + (y - ay) * (bx - ax) / np.where(crossed, by - ay, 1.0) > x
+    return bool(np.count_nonzero(crossed & right) % 2)
+
+
+def _corners(piece: Piece, steps: FloatArray) -> FloatArray:
+    """Points (k, 2) m of a piece's line or arc, its end left out."""
+    start = np.array(piece.start)
+    if piece.centre is None:
+        return start[None]
+    centre = np.array(piece.centre)
+    (x, y), turn = start - centre, steps * piece.turn
+    cos, sin = np.cos(turn), np.sin(turn)
+    return centre + np.stack([x * cos - y * sin, x * sin + y * cos], axis=-1)
 
 
 def name_faults(
@@ -169,17 +234,12 @@ def pattern_faults(
                 f"{name}, which is {show(most, 'length', units)} wide; make it "
                 "narrower or move it"
             )
-    if isinstance(pattern, SpotsAlong):
-        if pattern.spacing <= pattern.diameter:
-            yield (
-                f"{where}.spacing = {show(pattern.spacing, 'length', units)} leaves no "
-                f"steel between spots of {show(pattern.diameter, 'length', units)}; "
-                'use kind = "strip along"'
-            )
-        if pattern.spacing > pattern.length:
-            yield f"{where}.length is shorter than the spacing of the spots"
-        if pattern.torch.drive == "travel":
-            yield f"{where}.torch.drive: a torch stays on a spot; hold it"
+    if isinstance(pattern, SpotsAlong) and pattern.spacing <= pattern.diameter:
+        yield (
+            f"{where}.spacing = {show(pattern.spacing, 'length', units)} leaves no "
+            f"steel between spots of {show(pattern.diameter, 'length', units)}; "
+            'use kind = "strip along"'
+        )
 
 
 def span(pattern: AnyAlong) -> float:
@@ -190,98 +250,104 @@ def span(pattern: AnyAlong) -> float:
 
 
 def overlaps(patterns: Sequence[tuple[int, str, AnyAlong]]) -> Iterator[str]:
-    """Pairs of one heat that cover the same steel."""
+    """Pairs of one heat that cover the same steel; two lines may lie side by side."""
     for (i, a, one), (j, b, other) in itertools.combinations(patterns, 2):
         apart = abs(one.at - other.at) - 0.5 * (span(one) + span(other))
-        if i == j and set(one.on) & set(other.on) and apart < -1e-6:
+        shared = i == j and set(one.on) & set(other.on)
+        if shared and (apart < -HAIR or one.at == other.at):
             yield (
                 f"{b} overlaps {a} in the same heat; move it, or put it in a "
                 "[[heat]] of its own"
             )
 
 
+def _driven(parts: Parts) -> Iterator[str]:
+    """Torches driven in a way, or told what, this view or the pattern does not have."""
+    if parts.torch is None:
+        return
+    own = [(f"{at}.torch", p.torch, p) for _, at, p in parts.patterns]
+    for where, torch, pattern in [("torch", parts.torch, None), *own]:
+        given = torch.model_fields_set
+        drive = torch.drive if "drive" in given else parts.torch.drive
+        spots = isinstance(pattern, SpotsAlong)
+        if torch.torches == 2:
+            yield (
+                f'{where}.torches = 2 is for view = "elevation", where the other face '
+                "is not drawn; name both surfaces in on instead"
+            )
+        if spots and drive == "travel":
+            yield (
+                f"{where}.drive = 'travel': a torch stays on each spot; write "
+                'drive = "held" for this pattern'
+            )
+        elif "speed" in given and (spots or drive == "at once"):
+            stays = "stays on each spot" if spots else "plays over the length at once"
+            yield f"{where}.speed is not used: the torch {stays}; leave it out"
+
+
+def _alike(parts: Parts) -> Iterator[str]:
+    """Patterns of one heat that are not over the same share of the same length."""
+    first: dict[int, tuple[str, AnyAlong]] = {}
+    for heat, where, pattern in parts.patterns:
+        at, other = first.setdefault(heat, (where, pattern))
+        share = [
+            p.diameter / p.spacing if isinstance(p, SpotsAlong) else 1.0
+            for p in (pattern, other)
+        ]
+        if abs(pattern.length - other.length) > _SLACK:
+            yield (
+                f"{where}.length is not that of {at}: one section stands for a heat of "
+                "one length; make them alike, or write a [[heat]] of its own"
+            )
+        elif abs(share[0] - share[1]) > _SLACK:
+            yield (
+                f"{where} and {at} are not over the same share of the length (spots, or "
+                "other spots): write a [[heat]] of its own"
+            )
+
+
+def _lengths(parts: Parts) -> Iterator[str]:
+    """Lengths of patterns that their torches, as far as known, make no sense of."""
+    for _, where, pattern in parts.patterns:
+        torch = _torch_of(parts, pattern)
+        if torch is not None:
+            yield from section_strength.length_faults(
+                where, pattern, torch, parts.units
+            )
+
+
+def _covers(where: str, cooling: AnyCooling) -> Iterator[str]:
+    """Cooling of surfaces that are named, and of something else as well."""
+    if isinstance(cooling, StillAir) or cooling.on is None:
+        return
+    if cooling.everywhere:
+        yield f"{where} has both on and everywhere = true; leave one out"
+    if cooling.reach is not None and cooling.behind is None:
+        yield (
+            f"{where} has both on and reach: surfaces that are named are cooled whole; "
+            "leave one out"
+        )
+
+
+def _torch_of(parts: Parts, pattern: AnyAlong) -> Torch | None:
+    """The pattern's torch with what it inherits; None when it cannot be told."""
+    if parts.torch is None:
+        return None
+    try:
+        return merged(parts.torch, pattern.torch)
+    except CaseError:
+        return None
+
+
 def _stays_behind(parts: Parts) -> Iterator[str]:
     """Cooling that follows a torch which goes nowhere."""
     for heat, where, cooling in parts.coolings:
-        if cooling.behind is None or parts.torch is None:
-            continue
         for i, at, pattern in parts.patterns:
-            own = "drive" in pattern.torch.model_fields_set
-            drive = pattern.torch.drive if own else parts.torch.drive
-            if i == heat and (drive == "at once" or isinstance(pattern, SpotsAlong)):
+            torch = _torch_of(parts, pattern)
+            if i != heat or cooling.behind is None or torch is None:
+                continue
+            if torch.drive == "at once" or isinstance(pattern, SpotsAlong):
                 yield (
                     f"{where}.behind: the torch of {at} does not go along the member, "
                     "so nothing can follow it; leave behind out"
                 )
-
-
-def load_faults(load: SectionLoad) -> list[str]:
-    """Values that the kind of load needs or does not take."""
-    keys = {
-        "given_camber": "camber_moment",
-        "given_sweep": "sweep_moment",
-        "given_stiffness": "stiffness",
-        "axial": "axial",
-    }
-    given = {keys[key] for key in load.model_fields_set if key in keys}
-    kind = f"load.kind = '{load.kind}'"
-    if load.kind in {"none", "held"}:
-        reason = "is no load" if load.kind == "none" else "holds the member straight"
-        return [
-            f"load.{key}: {kind} {reason}; leave {key} out, or choose weight, jack or "
-            "clamp"
-            for key in sorted(given)
-        ]
-    if load.kind == "weight":
-        if "stiffness" in given:
-            return ["load.stiffness: a weight has none; leave it out, or use a jack"]
-        moment = any([load.camber, load.camber_ratio, load.sweep, load.sweep_ratio])
-        if not moment and load.axial == 0.0:
-            return [
-                f'{kind} needs load.camber_moment or load.sweep_moment (as "0.25 Mp"), '
-                "or load.axial"
-            ]
-        return []
-    if load.given_stiffness is None:
-        advice = 'write stiffness = "2 EI/L" or "500 kN m/rad"'
-        return [f"load.stiffness is missing: {kind} needs one; {advice}"]
-    if (load.stiffness or load.stiffness_ratio or 0.0) <= 0.0:
-        return ["load.stiffness is not more than 0; a jack without any is a weight"]
-    return []
-
-
-def capacity_faults(
-    load: SectionLoad, shape: Plate | ISection, yield_stress: float, units: str
-) -> Iterator[str]:
-    """A load that the cold member cannot carry.
-
-    m + n^2 <= 1 about each axis, with m = M/Mp and n = N/Np: exact for a rectangle, an
-    upper bound for an I-section about its strong axis (elementary plastic theory).
-    """
-    properties = section_properties(shape)
-    camber, sweep = (
-        properties.plastic_modulus_strong * yield_stress,
-        properties.plastic_modulus_weak * yield_stress,
-    )
-    if isinstance(shape, Plate):
-        camber, sweep = sweep, camber
-    n = abs(load.axial) / (properties.area * yield_stress)
-    if n >= 1.0:
-        most = show(properties.area * yield_stress, "force", units)
-        yield f"load.axial is {n:.2f} of what the cold section carries, {most}"
-    for name, ratio, value, most in (
-        ("camber", load.camber_ratio, load.camber, camber),
-        ("sweep", load.sweep_ratio, load.sweep, sweep),
-    ):
-        m = abs(ratio or (value or 0.0) / most)
-        if m >= 1.0:
-            shown = show(most, "moment", units)
-            yield (
-                f"load.{name}_moment is {m:.2f} Mp; the cold section carries less than "
-                f"Mp = {shown}"
-            )
-        elif n < 1.0 and m + n**2 >= 1.0:
-            yield (
-                f"load.{name}_moment and load.axial together, {m:.2f} Mp and {n:.2f} "
-                "Np, are more than the cold section carries"
-            )

@@ -25,8 +25,8 @@ def torch_faults(where: str, own: Torch, torch: Torch) -> list[str]:
     if torch.drive != "travel":
         return []
     faults = [
-        f'{where}.{key} is only for drive = "held", where the torch waits for its '
-        "target; leave it out, or hold the torch"
+        f'{where}.{key} is not for drive = "travel", where the torch does not wait '
+        "for a target; leave it out, or hold the torch"
         for key in ("target", "patience")
         if key in own.model_fields_set
     ]

@@ -45,6 +45,11 @@ TABLES = {
     "section": _tables(SectionCase, SectionHeat, ALONG),
 }
 OTHER = {"elevation": "section", "section": "elevation"}
+INSTEAD = {
+    ("section", "load.moment"): "; write camber_moment or sweep_moment",
+    ("elevation", "load.camber_moment"): "; write moment",
+    ("elevation", "load.sweep_moment"): "; write moment",
+}
 
 
 def sentences(fault: ValidationError, view: str = "elevation") -> list[str]:
@@ -114,6 +119,8 @@ def _missing(loc: Sequence[Step], view: str) -> str:
         return f"{key} is missing; write a table {header}"
     if last == "pattern":
         return f"{key} is missing; write at least one [[heat.pattern]]"
+    if last == "on" and view == "section":
+        return f'{key} is missing; name a surface: on = "top" of a plate, "flange top"'
     example = _example(_model_of(loc[:-1], view), last)
     return f"{key} is missing; write {example}" if example else f"{key} is missing"
 
@@ -157,6 +164,11 @@ def _unknown(loc: Sequence[Step], given: Any, view: str) -> str:
     where = f"a key of {table}" if table else "a table or key of a case"
     sentence = f"{key_path(loc)} = {shown(given)}: {shown(last)} is not {where}"
     if other and last in _keys(other):
+        instead = INSTEAD.get((view, key_path(loc)), "")
+        return f'{sentence}; it is for view = "{OTHER[view]}"{instead}'
+    if kinds := _kinds_with(parent, last, view):
+        return f"{sentence}; it is for kind = {' or '.join(map(shown, kinds))}"
+    if _kinds_with(parent, last, OTHER[view]):
         return f'{sentence}; it is for view = "{OTHER[view]}"'
     hint = near(last, _keys(model)) if model else ""
     if not hint:
@@ -166,6 +178,18 @@ def _unknown(loc: Sequence[Step], given: Any, view: str) -> str:
     if not hint and model and table:
         hint = f"; it has {', '.join(_keys(model))}"
     return sentence + hint
+
+
+def _kinds_with(parent: Sequence[Step], key: str | int, view: str) -> list[str]:
+    """Other kinds of the same table, a pattern or a cooling, that have a key."""
+    place = tuple(step for step in parent if isinstance(step, str))
+    if len(place) != 3:
+        return []
+    tables = TABLES[view].items()
+    return [
+        at[2] for at, m in tables if at[:2] == place[:2] and key in _keys(m)
+        if len(at) == 3
+    ]  # fmt: skip
 
 
 def _wrong_kind(key: str, given: Any, view: str) -> str:

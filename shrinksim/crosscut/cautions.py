@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from shrinksim.case.heating import StillAir
 from shrinksim.case.quantity import show
 from shrinksim.case.section_case import SectionCase
@@ -16,8 +18,9 @@ from shrinksim.cautions import (
     of_target,
 )
 from shrinksim.crosscut.piece import Cut, Heated, moments_of
+from shrinksim.evenness import DIFFUSIVITY
 from shrinksim.heat import HeatHistory
-from shrinksim.shop.section import ISection
+from shrinksim.shop.section import ISection, Plate
 
 LONG = 3.0
 """Depths of member: a shorter heat is no long heat.  What an end of it disturbs fades
@@ -29,8 +32,13 @@ The peak rise over a thin plate is then too high in this view by more than 6 %: 
 against passing Gaussian source (Rosenthal's solution, Trans. ASME 68 (1946), integrated
 over a Gaussian): 12 % at 1, 6 % at 2, 3 % at 3, 2 % at 5."""
 
-DIFFUSIVITY = 9.0e-6
-"""m2/s, of steel at some 300 degC, EN 1993-1-2."""
+WARM = 0.1
+"""Largest `warm_share` at which a passing torch bends the member in this view as in the
+elevation view, to some 5 %: benchmarks/THICKNESS.md, plates bent in their plane."""
+
+OVERSTATED = ((0.1, 1.05), (0.14, 1.25), (0.25, 1.45), (0.30, 1.7), (0.35, 2.5))
+"""Share, and curvature of this view over the elevation view's, rise 540 K: same place.
+It does not fall with the length of the hot zone (72 widths: still 1.33)."""
 
 
 def before(case: SectionCase, cut: Cut) -> list[Caution]:
@@ -100,6 +108,45 @@ def slow_speed(heated: Heated, speed: float | None) -> float:
     return speed * heated.drive.radius / (2.0 * DIFFUSIVITY)
 
 
+def warm_share(cut: Cut, history: HeatHistory) -> float:
+    """Rise of the section's mean over that of its hottest steel, each at its most.
+
+    Small when a narrow hot zone is gripped by much cold steel; large when the section
+    gets warm as a whole and bows while it is hot.
+    """
+    table = cut.steel.heat
+    T = table.start + table.step * np.arange(len(table.heat_content))
+    begin = float(history.temperature[0].mean())
+    held = np.interp(begin, T, table.heat_content)
+    held += float(history.stored.max()) / cut.properties.area
+    mean = float(np.interp(held, table.heat_content, T))
+    return (mean - begin) / max(float(history.peak.max()) - begin, 1.0)
+
+
+def _of_passing(
+    cut: Cut, history: HeatHistory, speeds: tuple[float | None, ...]
+) -> list[Caution]:
+    """Caution on a torch that passes a section which bows while it is hot."""
+    bends = cut.side[0] if isinstance(cut.shape, Plate) else any(cut.side)
+    share = warm_share(cut, history)
+    if not bends or all(v is None for v in speeds) or share <= WARM:
+        return []
+    shares, ratios = zip(*OVERSTATED, strict=True)
+    ratio = float(np.interp(share, shares, ratios))
+    times = "more than twice" if ratio > 2.0 else f"some {ratio:.1f} times"
+    return [
+        Caution(
+            "short hot zone",
+            "The torch passes, so that only a short piece of the member is hot at a "
+            "time; this view takes it as hot all along, and lets it bow as such. The "
+            f"section as a whole gets warm by {share:.0%} of the hottest steel's rise; "
+            f"plates that did came out {times} as bent in this view as in the elevation "
+            "view (more still under some 400 degC). Use that one where it can draw the "
+            "heat; the shortening is nearer the truth.",
+        )
+    ]
+
+
 def after(
     case: SectionCase, cut: Cut, history: HeatHistory, speeds: tuple[float | None, ...],
     margin: float | None, outcome: str,
@@ -128,6 +175,7 @@ def after(
                 "target is in truth slower than shown.",
             )
         )
+    said += _of_passing(cut, history, speeds)
     if case.load.kind != "none" and isinstance(cut.shape, ISection):
         said.append(
             Caution(

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from shrinksim.arrays import FloatArray
 from shrinksim.case.section_case import SectionCase
 from shrinksim.crosscut.cautions import after, before
 from shrinksim.crosscut.heating import Heating, heat_cut
@@ -22,6 +23,7 @@ from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.section import SectionBody, section_body
+from shrinksim.history import HeatHistory
 from shrinksim.operations import schedule_of
 from shrinksim.strain import Control, StrainHistory, solve_strain
 
@@ -141,7 +143,8 @@ def run_once(case: SectionCase, progress: Progress | None = None) -> SectionRun:
     except NotConverged as error:
         strain = folded_section(error, body, FOLD)
         outcome = "hot hinge"
-    moved = section_movement(cut, body, hold, strain)
+    ends = heat_ends(heating.history, len(case.heats))
+    moved = section_movement(cut, body, hold, strain, ends)
     clock.append(time.perf_counter())
     seconds = {
         name: end - start
@@ -153,6 +156,16 @@ def run_once(case: SectionCase, progress: Progress | None = None) -> SectionRun:
     return SectionRun(
         case, cut, mesh, body, heating, strain, moved, outcome, seconds
     )  # fmt: skip
+
+
+def heat_ends(history: HeatHistory, count: int) -> FloatArray:
+    """Times (h,) s at which each of ``count`` heats is over."""
+    names = [label.split(":")[0] for label in history.label]
+    last = [
+        max(k for k, name in enumerate(names) if name == f"heat {i + 1}")
+        for i in range(count)
+    ]
+    return history.times[last]
 
 
 def run_heating(case: SectionCase, cut: Cut, mesh: Mesh, say: Progress) -> Heating:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, frozen
+from shrinksim.arrays import FloatArray
 from shrinksim.case.heating import AnyCooling, ForcedCooling, StillAir
 from shrinksim.case.resolving import REACH
 from shrinksim.case.section_case import SectionCase, SectionHeat
@@ -28,7 +28,8 @@ from shrinksim.fem.conduction import (
     edge_points,
 )
 from shrinksim.following import faded
-from shrinksim.heat import HeatHistory, Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
+from shrinksim.history import HeatHistory, joined
 from shrinksim.operations import EDGE, LONGEST, forced_law
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.outline import along_surface
@@ -288,48 +289,4 @@ def _too_cold(drive: Drive, peak: float, speed: float) -> str:
         f"place for more than {drive.patience:.0f} s, and the hottest steel comes to "
         f"{peak:.0f} degC of {drive.target:.0f} degC; use more power or a smaller "
         "radius, or lower the target"
-    )
-
-
-def joined(parts: Sequence[HeatHistory]) -> HeatHistory:
-    """Histories that follow one another as one."""
-    first = parts[0]
-    if len(parts) == 1:
-        return first
-    start = np.cumsum([0.0, *(p.times[-1] for p in parts[:-1])])
-
-    def running(name: str) -> FloatArray:
-        rows = [getattr(p, name) for p in parts]
-        base = np.cumsum([0.0, *(r[-1] for r in rows[:-1])])
-        return frozen(
-            np.concatenate(
-                [
-                    r[min(k, 1) :] + b
-                    for k, (r, b) in enumerate(zip(rows, base, strict=True))
-                ]
-            )
-        )
-
-    def stacked(name: str) -> FloatArray:
-        rows = [getattr(p, name) for p in parts]
-        return frozen(np.concatenate([r[min(k, 1) :] for k, r in enumerate(rows)]))
-
-    times = np.concatenate(
-        [p.times[min(k, 1) :] + start[k] for k, p in enumerate(parts)]
-    )
-    labels = [label for k, p in enumerate(parts) for label in p.label[min(k, 1) :]]
-    temperature = stacked("temperature")
-    return HeatHistory(
-        frozen(times),
-        temperature,
-        stacked("torch"),
-        running("absorbed"),
-        running("lost"),
-        running("stored"),
-        frozen(temperature.max(axis=0)),
-        tuple(labels),
-        sum(p.steps for p in parts),
-        sum(p.iterations for p in parts),
-        first.unknowns,
-        sum(p.seconds for p in parts),
     )

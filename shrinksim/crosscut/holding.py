@@ -34,7 +34,7 @@ def turn_stiffness(case: SectionCase, cut: Cut) -> tuple[float, float]:
             load.stiffness_ratio * cut.stiffness[0],
             load.stiffness_ratio * cut.stiffness[1],
         )
-    k = (load.stiffness or 0.0) * cut.heated_length * cut.share
+    k = (load.stiffness or 0.0) * float(cut.lengths.max())
     return k, k
 
 
@@ -76,7 +76,8 @@ def hold_of(case: SectionCase, cut: Cut, body: SectionBody) -> Support:
 
 def _hold_edges(body: SectionBody, ties: Ties, spring: FloatArray) -> None:
     """Springs on every dof of a plate's two edges, in place."""
-    nodes = np.unique([body.mesh.edges["edge left"], body.mesh.edges["edge right"]])
+    edges = body.mesh.edges
+    nodes = np.union1d(edges["edge left"], edges["edge right"])
     dofs = np.concatenate([2 * nodes, 2 * nodes + 1])
     at = ties.target[dofs, 0]
     spring[at[at >= 0]] = 100.0 * float(body.table.modulus.max())

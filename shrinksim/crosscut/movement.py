@@ -21,12 +21,13 @@ class SectionMovement:
     """Permanent movement of a heated length, and its growth.
 
     strain : of the centroid, + longer.  camber, sweep : 1/m, + when the top, the right
-    side becomes the hollow one.  heated_length m; share of it that is heated.  Rotation
-    rad and shortening m over it.  angular_change : rad of a plate, + when it closes to
-    its heated face.  transverse_shrinkage : m.  tendon_force : N that pulls where the
-    steel has shrunk: -E times the integral of axial plastic strain.  from_plastic (3,):
-    strain, camber, sweep once more, from the plastic strains by the unit-load theorem.
-    Histories at times (s,).  hinge_margin : least hot plastic moment over the moment.
+    side becomes the hollow one.  heated_length m, of the longest heat; share of it that
+    is heated.  Rotations rad and shortening m, summed over the lengths of the heats.
+    angular_change : rad of a plate, + when it closes to its heated face.
+    transverse_shrinkage : m.  tendon_force : N that pulls where the steel has shrunk: -E
+    times the integral of axial plastic strain.  from_plastic (3,): strain, camber, sweep
+    once more, from the plastic strains by the unit-load theorem.  Histories at times
+    (s,).  hinge_margin : least hot plastic moment over the moment.
     """
 
     strain: float
@@ -57,14 +58,14 @@ sweep, which count the top and the right side becoming shorter."""
 
 
 def section_movement(
-    cut: Cut, body: SectionBody, hold: Support, strain: StrainHistory
+    cut: Cut, body: SectionBody, hold: Support, strain: StrainHistory, ends: FloatArray
 ) -> SectionMovement:
-    """The movement of a strained section."""
+    """The movement of a strained section; ends (h,) s, when each heat is over."""
     scale = SIGNS / np.array([1.0, body.arm, body.arm])
     history = strain.section_strain * scale
     u, left = _unloaded(body, hold, strain)
     e0, camber, sweep = left * scale
-    length = cut.heated_length * cut.share
+    summed = _over_lengths(history, strain.times, ends, cut.lengths, left * scale)
     moments = strain.push[:, -2:] * body.arm
     margin = hinge_margins(body, strain)
     least = float(margin.min())
@@ -83,9 +84,9 @@ def section_movement(
         float(sweep),
         cut.heated_length,
         cut.share,
-        float(camber) * length,
-        float(sweep) * length,
-        -float(e0) * length,
+        float(summed[1]),
+        float(summed[2]),
+        -float(summed[0]),
         _angle(cut, body, u),
         _narrower(body, u),
         -pulled * cut.stiffness[0] / float(body.second_moments[0]),
@@ -99,6 +100,20 @@ def section_movement(
         frozen(margin),
         least if np.isfinite(least) else None,
     )
+
+
+def _over_lengths(
+    history: FloatArray, times: FloatArray, ends: FloatArray, lengths: FloatArray,
+    left: FloatArray,
+) -> FloatArray:  # fmt: skip
+    """Strain, camber and sweep (3,) times the length of the heat that made them.
+
+    history (s, 3) loaded; left (3,) in the end, unloaded.  What the load's going gives
+    back counts with the last heat.
+    """
+    early = [np.interp(ends[:-1], times, column) for column in history.T]
+    marks = np.vstack([history[1], np.array(early).T, history[1] + left])
+    return lengths @ np.diff(marks, axis=0)
 
 
 def _unloaded(

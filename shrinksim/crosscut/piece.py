@@ -107,14 +107,19 @@ class Cut:
         return self.shape.flange_width, self.shape.depth
 
     @property
+    def lengths(self) -> FloatArray:
+        """Heated length of each heat, m, less what is between spots."""
+        return np.array([heat[0].length * heat[0].share for heat in self.heats])
+
+    @property
     def heated_length(self) -> float:
-        """Longest of the patterns, m."""
-        return max(h.length for heat in self.heats for h in heat)
+        """Longest of the heats, m."""
+        return max(heat[0].length for heat in self.heats)
 
     @property
     def share(self) -> float:
-        """Share of that length that is heated."""
-        return min(h.share for heat in self.heats for h in heat)
+        """Least share of its length that a heat covers."""
+        return min(heat[0].share for heat in self.heats)
 
     @property
     def spans(self) -> tuple[tuple[str, float, float], ...]:

@@ -10,7 +10,7 @@ from shrinksim.arrays import IntArray
 from shrinksim.case.quantity import quantity
 from shrinksim.output.marks import dress
 from shrinksim.output.sheet import BLACK, BLUE, GREY, WIDTH, blank, place, round_factor
-from shrinksim.output.shown import Shown, folds
+from shrinksim.output.shown import Shown, Told, folds
 from shrinksim.output.sketch import end_turn, extent
 from shrinksim.output.units import scale, three, units_of
 
@@ -66,7 +66,7 @@ def shape(result: Shown) -> Figure:
     return figure
 
 
-def sample_member(result: Shown) -> tuple[float, str]:
+def sample_member(result: Told) -> tuple[float, str]:
     """Length (m) of the member used as an illustration, and its name."""
     us = units_of(result) == "us"
     text = "20 ft" if us else "6 m"

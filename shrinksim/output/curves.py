@@ -21,12 +21,15 @@ from shrinksim.output.sheet import (
     blank,
     place,
 )
-from shrinksim.output.shown import Shown, folds
+from shrinksim.output.shown import Shown, Told, folds
 from shrinksim.output.units import scale
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Patch
 
 LEFT, GAP, RIGHT = 0.68, 0.22, 0.12
 CLOCK = (
@@ -51,7 +54,7 @@ class Panel:
     marks: tuple[Mark, ...] | None = None
 
 
-def torch_spells(result: Shown) -> list[tuple[float, float]]:
+def torch_spells(result: Told) -> list[tuple[float, float]]:
     """From and to (s) of every spell with a torch on."""
     heat = result.heat
     on = np.isfinite(heat.torch[:, 0]).astype(int)
@@ -62,7 +65,7 @@ def torch_spells(result: Shown) -> list[tuple[float, float]]:
     return [(float(a), float(b)) for a, b in pairs]
 
 
-def time_axes(figure: Figure, result: Shown, low: float, height: float) -> list[Panel]:
+def time_axes(figure: Figure, result: Told, low: float, height: float) -> list[Panel]:
     """A row of time panels: the heating close up, then the cooling in powers of ten.
 
     One even panel where the two are about as long.
@@ -79,7 +82,7 @@ def time_axes(figure: Figure, result: Shown, low: float, height: float) -> list[
     return [_even(first, result, close, "heating"), _stretched(second, close, whole)]
 
 
-def _even(axes: Axes, result: Shown, end: float, heading: str) -> Panel:
+def _even(axes: Axes, result: Told, end: float, heading: str) -> Panel:
     """Time from 0 to ``end`` on an even scale, with the torch's spells shaded."""
     one, unit = 1.0, "s"
     if end > 600.0:
@@ -128,7 +131,7 @@ def trace(
         panel.axes.plot(times / panel.one, values, color=colour, ls=dash, label=label)
 
 
-def named_points(result: Shown) -> dict[str, tuple[float, float]]:
+def named_points(result: Told) -> dict[str, tuple[float, float]]:
     """The case's points, or where it was hottest."""
     if result.points:
         return dict(result.points)
@@ -136,7 +139,7 @@ def named_points(result: Shown) -> dict[str, tuple[float, float]]:
     return {"hottest place": (float(x), float(y))}
 
 
-def point_temperatures(result: Shown) -> dict[str, FloatArray]:
+def point_temperatures(result: Told) -> dict[str, FloatArray]:
     """Temperature (s,) degC at each named point."""
     points = named_points(result)
     element, N = locate(result.mesh, np.array(list(points.values()), float))
@@ -145,8 +148,13 @@ def point_temperatures(result: Shown) -> dict[str, FloatArray]:
     return dict(zip(points, T, strict=True))
 
 
-def temperature(result: Shown) -> Figure:
-    """Temperature at the named points against time."""
+def temperature(
+    result: Told, shade: Callable[[list[Panel]], Sequence[Patch]] | None = None
+) -> Figure:
+    """Temperature at the named points against time.
+
+    shade : shades more of a row of panels and gives the keys to it.
+    """
     figure = blank(3.3)
     row = time_axes(figure, result, 0.85, 2.1)
     degrees = scale(result, "temperature")
@@ -163,7 +171,7 @@ def temperature(result: Shown) -> Figure:
         if float(heat.peak.max()) > 0.85 * limit:
             _limit(row, float(degrees(limit)), what)
     finish(row, "temperature", f"temperature [{degrees.unit}]")
-    _legend(figure, row, result)
+    legend(figure, row, result, shade(row) if shade else ())
     return figure
 
 
@@ -178,26 +186,29 @@ def _limit(row: list[Panel], value: float, what: str) -> None:
     )  # fmt: skip
 
 
-def _legend(figure: Figure, row: list[Panel], result: Shown) -> None:
-    """One legend along the foot, with the torch's shade in it."""
+def legend(
+    figure: Figure, row: list[Panel], result: Told, more: Sequence[Patch] = ()
+) -> None:
+    """One legend along the foot, with the torch's shade and ``more`` patches in it."""
     from matplotlib.patches import Patch
 
     handles, labels = row[0].axes.get_legend_handles_labels()
     if torch_spells(result):
-        handles.append(Patch(color=HOT))
-        labels.append("torch on")
+        more = (Patch(color=HOT, label="torch on"), *more)
+    handles += more
+    labels += [str(patch.get_label()) for patch in more]
     figure.legend(
         handles, labels, loc="lower center", ncols=min(len(labels), 5),
         columnspacing=1.3, borderaxespad=0.3,
     )  # fmt: skip
 
 
-def loaded(result: Shown) -> bool:
+def loaded(result: Told) -> bool:
     """Whether a load acts at any time."""
     return result.load_kind != "none" and bool(np.any(result.strain.fraction > 0))
 
 
-def mark_load(result: Shown, row: list[Panel]) -> None:
+def mark_load(result: Told, row: list[Panel]) -> None:
     """Lines where the load goes on and off."""
     if not loaded(result):
         return
@@ -275,7 +286,7 @@ def margin(result: Shown) -> Figure:
         row[-1].axes.set_title(
             f"smallest margin {spare[at]:.2f}", loc="right", weight="bold"
         )
-    _legend(figure, row, result)
+    legend(figure, row, result)
     return figure
 
 

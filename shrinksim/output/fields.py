@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case.quantity import quantity
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import SectionShown, Shown, is_section
 
 MEGAPASCAL = quantity("1 MPa", "stress")
 MOST = 25
@@ -31,7 +31,7 @@ def chosen(times: FloatArray, temperature: FloatArray, most: int = MOST) -> list
     return own[np.unique(stops)].tolist()
 
 
-def write_fields(result: Shown, folder: Path) -> None:
+def write_fields(result: Shown | SectionShown, folder: Path) -> None:
     """Write ``folder``/fields.pvd and one VTU for each chosen time."""
     import meshio
 
@@ -65,12 +65,16 @@ def write_fields(result: Shown, folder: Path) -> None:
     (folder / "fields.pvd").write_text(text, encoding="utf-8")
 
 
-def _peak(result: Shown) -> dict[str, FloatArray]:
+def _peak(result: Shown | SectionShown) -> dict[str, FloatArray]:
     return {"peak temperature [degC]": np.asarray(result.heat.peak)}
 
 
-def _regions(result: Shown) -> dict[str, list[Any]]:
-    """Number of the band (from the bottom) and its thickness, for each element."""
+def _regions(result: Shown | SectionShown) -> dict[str, list[Any]]:
+    """Number of the band (from the bottom) and its thickness, for each element; a
+    section has none.
+    """
+    if is_section(result):
+        return {}
     thickness = np.array([band.thickness for band in result.bands])
     region = np.asarray(result.mesh.region)
     return {
@@ -79,15 +83,28 @@ def _regions(result: Shown) -> dict[str, list[Any]]:
     }
 
 
-def _left(result: Shown) -> dict[str, list[Any]]:
-    """Means over each element of what is left: stress and plastic strain."""
+def _left(result: Shown | SectionShown) -> dict[str, list[Any]]:
+    """Means over each element of what is left: stress and plastic strain.
+
+    xx and yy are the directions of the drawing; zz, of a section, is along the member.
+    """
     count, strain = len(result.mesh.triangles), result.strain
     fields: dict[str, list[Any]] = {}
-    for k, name in enumerate(("xx", "yy", "xy")):
+    for k, name in enumerate(("xx", "yy", "xy", "zz")[: strain.stress.shape[-1]]):
         stress = strain.stress[:count, :, k].mean(axis=1)
         fields[f"final stress {name} [MPa]"] = [stress / MEGAPASCAL]
         plastic = strain.plastic_strain[:count, :, k].mean(axis=1)
         fields[f"plastic strain {name} [1]"] = [plastic]
+    if is_section(result):
+        mean = mises(strain.stress[:count]).mean(axis=1)
+        fields["final von Mises stress [MPa]"] = [mean / MEGAPASCAL]
     total = strain.equivalent_plastic[:count].mean(axis=1)
     fields["equivalent plastic strain [1]"] = [total]
     return fields
+
+
+def mises(stress: FloatArray) -> FloatArray:
+    """Von Mises stress (...) of stresses (..., 4): xx, yy, xy, zz."""
+    x, y, xy, z = np.moveaxis(stress, -1, 0)
+    apart = (x - y) ** 2 + (y - z) ** 2 + (z - x) ** 2
+    return np.sqrt(0.5 * apart + 3.0 * xy**2)

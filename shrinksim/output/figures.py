@@ -7,43 +7,18 @@ from __future__ import annotations
 
 import gc
 import io
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from shrinksim.output.bent import shape
 from shrinksim.output.curves import bend, growth, loaded, margin, temperature
 from shrinksim.output.maps import peak, residual, snapshots
+from shrinksim.output.plate import Picture, Plate
+from shrinksim.output.section_figures import section_alternative, section_plates
 from shrinksim.output.sheet import drawing
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import SectionShown, Shown, is_section
 from shrinksim.output.sketch import setup
 from shrinksim.output.words import headline, heat_of, size
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
 DPI = 110
-
-
-@dataclass(frozen=True)
-class Plate:
-    """A figure: file name, heading, caption, and whether it is a map (shown as PNG)."""
-
-    name: str
-    heading: str
-    caption: str
-    draw: Callable[[Shown], Figure]
-    map: bool = False
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A drawn figure: its plate, what it says to who cannot see it, and its files."""
-
-    plate: Plate
-    alt: str
-    png: bytes
-    svg: bytes
 
 
 PLATES = (
@@ -98,13 +73,17 @@ PLATES = (
 )  # fmt: skip
 
 
-def plates(result: Shown) -> list[Plate]:
+def plates(result: Shown | SectionShown) -> list[Plate]:
     """The plates that a result has something to show for."""
+    if is_section(result):
+        return section_plates(result)
     return [p for p in PLATES if p.name != "moment_time" or loaded(result)]
 
 
-def alternative(result: Shown, plate: Plate) -> str:
+def alternative(result: Shown | SectionShown, plate: Plate) -> str:
     """A figure in a sentence, with its main number."""
+    if is_section(result):
+        return section_alternative(result, plate)
     hottest = heat_of(result, float(result.heat.peak.max()))
     number = {
         "temperature_maps": f"Four maps; the hottest place reaches {hottest}.",
@@ -118,7 +97,7 @@ def alternative(result: Shown, plate: Plate) -> str:
     return f"{plate.heading}. {number}"
 
 
-def pictures(result: Shown) -> list[Picture]:
+def pictures(result: Shown | SectionShown) -> list[Picture]:
     """Draw everything, each figure once, as PNG and SVG."""
     collecting = gc.isenabled()
     gc.disable()  # thousands of small objects: collecting among them doubles the time
@@ -130,7 +109,7 @@ def pictures(result: Shown) -> list[Picture]:
             gc.enable()
 
 
-def _picture(result: Shown, plate: Plate) -> Picture:
+def _picture(result: Shown | SectionShown, plate: Plate) -> Picture:
     figure = plate.draw(result)
     png, svg = io.BytesIO(), io.BytesIO()
     figure.savefig(png, format="png", dpi=DPI, pil_kwargs={"compress_level": 1})

@@ -18,7 +18,7 @@ from shrinksim.output.sheet import (
     blank,
     place,
 )
-from shrinksim.output.shown import Shown, folds
+from shrinksim.output.shown import Shown, Told, folds
 from shrinksim.output.units import clock, scale
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def outline(result: Shown, axes: Axes, colour: str = "white") -> None:
         axes.axhline(float(length(band.high)), color=colour, lw=0.5)
 
 
-def levels_to(result: Shown, low: float, high: float, dimension: str) -> FloatArray:
+def levels_to(result: Told, low: float, high: float, dimension: str) -> FloatArray:
     """Round levels in axis units that cover [low, high] (SI)."""
     from matplotlib.ticker import MaxNLocator
 
@@ -167,6 +167,8 @@ def _ring(result: Shown, axes: Axes, row: int) -> bool:
 
 def peak(result: Shown) -> Figure:
     """Highest temperature that each place saw, with the limits as lines."""
+    from matplotlib.lines import Line2D
+
     left, right, low, high = window(result)
     width = 5.3
     height = min(width * (high - low) / (right - left), 3.4)
@@ -179,9 +181,12 @@ def peak(result: Shown) -> Figure:
     levels = levels_to(result, coldest, top, "temperature")
     shades, mesh = paint(result, axes, degrees(result.heat.peak), levels)
     outline(result, axes)
+    keys = limits(result, axes, mesh)
+    dashes, label = (0, (4, 2)), "outline of the heat"
+    keys.append(Line2D([], [], color=GREY, lw=0.9, ls=dashes, label=label))
     axes.legend(
-        handles=_limits(result, axes, mesh), loc="lower left", bbox_to_anchor=(0, 1.0),
-        ncols=3, borderaxespad=0.2, columnspacing=1.2, fontsize=8,
+        handles=keys, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3,
+        borderaxespad=0.2, columnspacing=1.2, fontsize=8,
     )  # fmt: skip
     title = f"Hottest anywhere: {float(degrees(top)):.0f} {degrees.unit}"
     axes.set_title(title, pad=20)
@@ -192,8 +197,8 @@ def peak(result: Shown) -> Figure:
     return figure
 
 
-def _limits(result: Shown, axes: Axes, mesh: Triangulation) -> list[Line2D]:
-    """Lines at the limits that were reached; keys to all lines of the map."""
+def limits(result: Told, axes: Axes, mesh: Triangulation) -> list[Line2D]:
+    """Lines at the limits that were reached; their keys."""
     from matplotlib.lines import Line2D
 
     degrees = scale(result, "temperature")
@@ -212,8 +217,7 @@ def _limits(result: Shown, axes: Axes, mesh: Triangulation) -> list[Line2D]:
             )  # fmt: skip
         label = f"{what} {shown:.0f} {degrees.unit}{note}"
         keys.append(Line2D([], [], color=BLACK, ls=dash, lw=1.6, label=label))
-    label = "outline of the heat"
-    return [*keys, Line2D([], [], color=GREY, lw=0.9, ls=(0, (4, 2)), label=label)]
+    return keys
 
 
 def residual(result: Shown) -> Figure:

@@ -14,17 +14,10 @@ from typing import Any
 from shrinksim.errors import CaseError
 from shrinksim.output.fields import write_fields
 from shrinksim.output.figures import Picture, pictures
-from shrinksim.output.shown import Shown, folds
+from shrinksim.output.section_words import section_told
+from shrinksim.output.shown import SectionShown, Shown, folds, is_section
 from shrinksim.output.tables import write_history, write_json
-from shrinksim.output.words import (
-    actions,
-    details,
-    further,
-    headline,
-    numbers,
-    tiles,
-    timeline,
-)
+from shrinksim.output.words import further, told
 
 SEAL = "complete.json"
 """Written last; a folder without it, or with other files, is none of ours."""
@@ -33,7 +26,7 @@ MAKER = "shrinksim"
 
 
 def write_results(
-    result: Shown, folder: Path, case_path: Path, force: bool = False
+    result: Shown | SectionShown, folder: Path, case_path: Path, force: bool = False
 ) -> Path:
     """Write the results folder and return it.
 
@@ -115,7 +108,7 @@ def _umask() -> int:
     return mask
 
 
-def _fill(result: Shown, draft: Path, case_path: Path) -> None:
+def _fill(result: Shown | SectionShown, draft: Path, case_path: Path) -> None:
     """Everything but the seal."""
     shutil.copyfile(case_path, draft / "case.toml")
     given = case_path.read_text(encoding="utf-8", errors="replace")
@@ -137,7 +130,7 @@ def _fill(result: Shown, draft: Path, case_path: Path) -> None:
     (draft / "report.html").write_text(page, encoding="utf-8")
 
 
-def _seal(draft: Path, result: Shown) -> None:
+def _seal(draft: Path, result: Shown | SectionShown) -> None:
     """List every file with its size; the last file to be written."""
     files = {
         path.relative_to(draft).as_posix(): path.stat().st_size
@@ -180,7 +173,10 @@ def _sentence(folder: Path, error: OSError) -> str:
 
 
 def report_page(
-    result: Shown, drawn: list[Picture], given: str, summary: dict[str, Any]
+    result: Shown | SectionShown,
+    drawn: list[Picture],
+    given: str,
+    summary: dict[str, Any],
 ) -> str:
     """report.html: one page with everything in it, no scripts and no links."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -193,19 +189,17 @@ def report_page(
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    said = (
+        section_told(result, summary) if is_section(result) else told(result, summary)
+    )
     template = environment.get_template("report.html.j2")
     return template.render(
         title=result.title,
         folds=folds(result),
-        headline=headline(result),
-        details=details(result),
-        tiles=tiles(result),
+        **said,
         cautions=[caution.text for caution in result.cautions],
-        actions=actions(result),
         setup=_shown(drawn[0]),
         pictures=[_shown(picture) for picture in drawn[1:]],
-        timeline=timeline(result),
-        numbers=numbers(result, summary),
         further=further(summary),
         trust=list(result.trust),
         given=given,

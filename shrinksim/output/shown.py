@@ -6,10 +6,15 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
+    from typing_extensions import TypeIs
+
     from shrinksim.arrays import FloatArray
+    from shrinksim.crosscut.movement import SectionMovement
+    from shrinksim.crosscut.piece import Cut
     from shrinksim.fem.mesh import Mesh
     from shrinksim.heat import HeatHistory
     from shrinksim.movement import Movement
+    from shrinksim.shop.outline import Piece
     from shrinksim.shop.pattern import TorchPath
     from shrinksim.shop.section import Band
     from shrinksim.strain import StrainHistory
@@ -31,12 +36,12 @@ class Asked(Protocol):
     def print_units(self) -> str: ...
 
 
-class Shown(Protocol):
-    """The part of a result that is written, drawn and reported.
+class Told(Protocol):
+    """The part of a result that both views are written, drawn and reported by.
 
-    outlines : (k, 2) m each.  points : name -> (x, y) m.  steel_limit : degC.
-    outcome : "complete" or "hot hinge".  resolved : the case as resolved.
-    trust : sentences.  seconds : stage -> s.  refinement : name -> change, or None.
+    points : name -> (x, y) m.  steel_limit : degC.  outcome : "complete" or "hot hinge".
+    resolved : the case as resolved.  trust : sentences.  seconds : stage -> s.
+    refinement : name -> change, or None.
     """
 
     @property
@@ -46,19 +51,13 @@ class Shown(Protocol):
     @property
     def mesh(self) -> Mesh: ...
     @property
-    def bands(self) -> Sequence[Band]: ...
-    @property
-    def outlines(self) -> Sequence[FloatArray]: ...
-    @property
-    def paths(self) -> Sequence[TorchPath]: ...
-    @property
     def points(self) -> Mapping[str, tuple[float, float]]: ...
     @property
     def heat(self) -> HeatHistory: ...
     @property
     def strain(self) -> StrainHistory: ...
     @property
-    def movement(self) -> Movement: ...
+    def movement(self) -> Movement | SectionMovement: ...
     @property
     def cautions(self) -> Sequence[Remark]: ...
     @property
@@ -84,6 +83,48 @@ class Shown(Protocol):
         ...
 
 
-def folds(result: Shown) -> bool:
+class Shown(Told, Protocol):
+    """A result of the elevation view.  outlines : (k, 2) m each."""
+
+    @property
+    def bands(self) -> Sequence[Band]: ...
+    @property
+    def outlines(self) -> Sequence[FloatArray]: ...
+    @property
+    def paths(self) -> Sequence[TorchPath]: ...
+    @property
+    def movement(self) -> Movement: ...
+
+
+class SectionShown(Told, Protocol):
+    """A result of the section view.
+
+    pieces : the outline.  heated : surface, from, to (m) of every pattern.  speeds m/s
+    and torch_times s of every pattern's torch over the whole length; a torch that does
+    not travel has no speed.
+    """
+
+    @property
+    def view(self) -> str: ...
+    @property
+    def cut(self) -> Cut: ...
+    @property
+    def pieces(self) -> tuple[Piece, ...]: ...
+    @property
+    def heated(self) -> Sequence[tuple[str, float, float]]: ...
+    @property
+    def speeds(self) -> Sequence[float | None]: ...
+    @property
+    def torch_times(self) -> Sequence[float]: ...
+    @property
+    def movement(self) -> SectionMovement: ...
+
+
+def is_section(result: Told) -> TypeIs[SectionShown]:
+    """Whether a result is of the section view; any other is of the elevation."""
+    return getattr(result, "view", "elevation") == "section"
+
+
+def folds(result: Told) -> bool:
     """Whether the member met a hot hinge, so that the computation stopped there."""
     return result.outcome == "hot hinge"

@@ -14,7 +14,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.quantity import quantity
 from shrinksim.output.curves import point_temperatures
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import SectionShown, Shown, is_section
 
 
 def plain(value: Any) -> Any:
@@ -53,13 +53,13 @@ def _rows(heat: FloatArray, strain: FloatArray) -> tuple[FloatArray, IntArray]:
     return times, at
 
 
-def history(result: Shown) -> dict[str, FloatArray]:
+def history(result: Shown | SectionShown) -> dict[str, FloatArray]:
     """Columns (name with unit -> values) over every time of heat and strain.
 
     A stage's values at the other's times are on the straight line between its own; nan
     after the strain stopped.
     """
-    heat, strain, movement = result.heat, result.strain, result.movement
+    heat, strain = result.heat, result.strain
     times, at = _rows(heat.times, strain.times)
 
     def strained(values: FloatArray) -> FloatArray:
@@ -72,7 +72,9 @@ def history(result: Shown) -> dict[str, FloatArray]:
 
     row = np.minimum(np.searchsorted(heat.times, times), len(heat.times) - 1)
     on = np.isfinite(heat.torch[row, 0]) & (times <= heat.times[-1])
-    inverse = 1.0 / np.maximum(movement.hinge_margin_history, 1e-9)
+    moved = _of_section(result) if is_section(result) else _of_member(result)
+    used = 1.0 / np.maximum(result.movement.hinge_margin_history, 1e-9)
+    per = "/m" if is_section(result) else ""
     columns = {
         "time [s]": times,
         "strain step [1 = computed]": np.isin(np.arange(len(times)), at).astype(float),
@@ -83,14 +85,35 @@ def history(result: Shown) -> dict[str, FloatArray]:
     for name, T in point_temperatures(result).items():
         columns[f"temperature at {name} [degC]"] = heated(T)
     return columns | {
-        "rotation [mrad]": strained(movement.rotation_history) / _one("mrad", "angle"),
-        "shortening [mm]": strained(movement.shortening_history) / _one("mm", "length"),
-        "moment [kN m]": strained(movement.moment_history) / _one("kN m", "moment"),
-        "moment over hot plastic moment [1]": strained(inverse),
+        **{name: strained(values) for name, values in moved.items()},
+        "moment over hot plastic moment [1]": strained(used),
         "largest stress [MPa]": strained(strain.hot_stress) / _one("MPa", "stress"),
-        "heat absorbed [kJ]": heated(heat.absorbed) / _one("kJ", "energy"),
-        "heat lost [kJ]": heated(heat.lost) / _one("kJ", "energy"),
-        "heat stored [kJ]": heated(heat.stored) / _one("kJ", "energy"),
+        f"heat absorbed [kJ{per}]": heated(heat.absorbed) / _one("kJ", "energy"),
+        f"heat lost [kJ{per}]": heated(heat.lost) / _one("kJ", "energy"),
+        f"heat stored [kJ{per}]": heated(heat.stored) / _one("kJ", "energy"),
+    }
+
+
+def _of_member(result: Shown) -> dict[str, FloatArray]:
+    """How a patch of the elevation moved and what acted on it, at the strain's times."""
+    movement = result.movement
+    return {
+        "rotation [mrad]": movement.rotation_history / _one("mrad", "angle"),
+        "shortening [mm]": movement.shortening_history / _one("mm", "length"),
+        "moment [kN m]": movement.moment_history / _one("kN m", "moment"),
+    }
+
+
+def _of_section(result: SectionShown) -> dict[str, FloatArray]:
+    """How a section moved and what acted on it, at the strain's times."""
+    movement = result.movement
+    curvature, moment = _one("mrad/m", "curvature"), _one("kN m", "moment")
+    return {
+        "camber [mrad/m]": movement.camber_history / curvature,
+        "sweep [mrad/m]": movement.sweep_history / curvature,
+        "strain along the member [mm/m]": movement.strain_history * 1e3,
+        "camber moment [kN m]": movement.camber_moment_history / moment,
+        "sweep moment [kN m]": movement.sweep_moment_history / moment,
     }
 
 
@@ -98,7 +121,7 @@ def _one(unit: str, dimension: str) -> float:
     return quantity(f"1 {unit}", dimension)
 
 
-def write_history(result: Shown, path: Path) -> None:
+def write_history(result: Shown | SectionShown, path: Path) -> None:
     """history.csv: one row for each time, the unit in the header, nan left empty."""
     columns = history(result)
     with path.open("w", newline="", encoding="utf-8") as file:

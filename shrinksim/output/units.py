@@ -9,13 +9,14 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case.quantity import quantity
-from shrinksim.output.shown import Shown
+from shrinksim.output.shown import Told
 
 AXES = {
     "length": ("mm", "in"),
     "temperature": ("degC", "degF"),
     "stress": ("MPa", "ksi"),
     "moment": ("kN m", "kip ft"),
+    "curvature": ("mrad/m", "mrad/ft"),
 }
 """dimension -> metric and US unit of its axes."""
 
@@ -48,12 +49,12 @@ def clock(seconds: float) -> str:
     return f"{whole // 3600} h {whole % 3600 // 60} min".removesuffix(" 0 min")
 
 
-def units_of(result: Shown) -> str:
+def units_of(result: Told) -> str:
     """The case's print_units: metric or us."""
     return "us" if result.case.print_units == "us" else "metric"
 
 
-def scale(result: Shown, dimension: str) -> Scale:
+def scale(result: Told, dimension: str) -> Scale:
     """The scale of a dimension's axes in the units that the case prints in."""
     unit = AXES[dimension][units_of(result) == "us"]
     zero = quantity(f"0 {unit}", dimension)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from shrinksim.case.quantity import quantity, show
 from shrinksim.output.bent import sample_member
 from shrinksim.output.curves import milliradian
-from shrinksim.output.shown import Shown, folds
+from shrinksim.output.shown import Shown, Told, folds
 from shrinksim.output.sketch import load_words
 from shrinksim.output.units import clock, scale, three, units_of
 from shrinksim.shop.pattern import TorchPath, path_length
@@ -24,19 +24,19 @@ STRAIGHT = 5e-5
 """rad; a turn under this is called none: 0.15 mm at 3 m."""
 
 
-def size(result: Shown, metres: float) -> str:
+def size(result: Told, metres: float) -> str:
     """A length in the reader's units, to three digits."""
     length = scale(result, "length")
     return f"{three(float(length(metres)))} {length.unit}"
 
 
-def strength(result: Shown, pascal: float) -> str:
+def strength(result: Told, pascal: float) -> str:
     """A stress in the reader's units, to three digits."""
     stress = scale(result, "stress")
     return f"{three(float(stress(pascal)))} {stress.unit}"
 
 
-def heat_of(result: Shown, celsius: float) -> str:
+def heat_of(result: Told, celsius: float) -> str:
     """A temperature in the reader's units, to the degree."""
     degrees = scale(result, "temperature")
     return f"{float(degrees(celsius)):.0f} {degrees.unit}"
@@ -61,7 +61,7 @@ def headline(result: Shown) -> str:
     )
 
 
-def still_loaded(result: Shown) -> bool:
+def still_loaded(result: Told) -> bool:
     """Whether the load stays on, so that the history ends under it."""
     stays = result.resolved.get("load", {}).get("removed") == "never"
     acts = result.load_kind != "none" and bool(result.strain.fraction[-1] > 0.0)
@@ -132,18 +132,25 @@ def tiles(result: Shown) -> list[Row]:
 
 def actions(result: Shown) -> list[str]:
     """What to do, in order."""
+    ways = [_heating(result, path, k + 1) for k, path in enumerate(result.paths)]
+    return in_order(result, ways, load_words(result))
+
+
+def in_order(result: Told, ways: Sequence[str], load: Sequence[str]) -> list[str]:
+    """Load, heats in these words, cooling, release and measuring."""
     steps = []
     acts = result.load_kind != "none" and bool(np.any(result.strain.fraction > 0))
     if acts:
-        steps.append(f"Put the load on while cold: {', '.join(load_words(result))}.")
-    for number, path in enumerate(result.paths):
-        steps.append(_heating(result, path, number + 1))
+        steps.append(f"Put the load on while cold: {', '.join(load)}.")
+    steps += ways
     heats = result.resolved.get("heat", ())
-    cooled = list(dict.fromkeys(_cooling(result, heat["cooling"]) for heat in heats))
+    cooled = list(
+        dict.fromkeys(cooling_told(result, heat["cooling"]) for heat in heats)
+    )
     if len(cooled) == 1:
         steps.append(f"Cool{' after each heat' * (len(heats) > 1)}: {cooled[0]}.")
     elif cooled:
-        each = [_cooling(result, heat["cooling"]) for heat in heats]
+        each = [cooling_told(result, heat["cooling"]) for heat in heats]
         told = (f"after heat {k + 1} {text}" for k, text in enumerate(each))
         steps.append(f"Cool: {'; '.join(told)}.")
     if still_loaded(result):
@@ -157,19 +164,36 @@ def actions(result: Shown) -> list[str]:
     return steps
 
 
-def _cooling(result: Shown, cooling: Mapping[str, Any]) -> str:
+def told(result: Shown, summary: Mapping[str, Any]) -> dict[str, Any]:
+    """What the page says of a result, under the names of its template."""
+    return {
+        "headline": headline(result),
+        "details": details(result),
+        "tiles": tiles(result),
+        "actions": actions(result),
+        "timeline": timeline(result),
+        "clock": "",
+        "numbers": numbers(result, summary),
+    }
+
+
+def cooling_told(result: Told, cooling: Mapping[str, Any]) -> str:
     """How a heat is cooled, and when a forced cooling starts."""
     kind = cooling["kind"]
     if kind == "still air":
         return "in still air"
     below, after = cooling.get("start_below"), cooling.get("start_after")
+    before = ""
+    if cooling.get("behind") is not None:
+        gap = size(result, quantity(cooling["behind"], "length"))
+        before = f"{kind} {gap} behind the torch, all along its way; after it, "
     if below is not None:
         start = heat_of(result, quantity(below, "temperature"))
-        return f"in still air until no place is above {start}, then {kind}"
+        return f"{before}in still air until no place is above {start}, then {kind}"
     if after is not None and quantity(after, "time") > 0.0:
         wait = clock(quantity(after, "time"))
-        return f"in still air for {wait} after the torch is off, then {kind}"
-    return f"{kind} as soon as the torch is off"
+        return f"{before}in still air for {wait} after the torch is off, then {kind}"
+    return f"{before}{kind} as soon as the torch is off"
 
 
 def _heating(result: Shown, path: TorchPath, number: int) -> str:
@@ -202,7 +226,7 @@ def _spot(result: Shown, path: TorchPath) -> str:
     return f"{along}, {size(result, y)} up"
 
 
-def timeline(result: Shown) -> list[tuple[str, str, str, str]]:
+def timeline(result: Told) -> list[tuple[str, str, str, str]]:
     """Phases of the run: what, from, lasting, hottest steel at its end."""
     heat = result.heat
     rows = []
@@ -223,7 +247,7 @@ def numbers(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
         *_movement(result),
         *_heat(result, summary),
         *_steel(result),
-        *_effort(result),
+        *effort(result),
     ]
 
 
@@ -267,7 +291,7 @@ def _heat(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
         rows.append(("heat of the gas burnt", burnt))
     taken = show(float(heat.absorbed.max()), "energy", system)
     rows.append(("heat taken up by the steel", taken))
-    rows.append(("heat not accounted for", _share(heat.imbalance)))
+    rows.append(("heat not accounted for", share_of(heat.imbalance)))
     return rows
 
 
@@ -292,7 +316,7 @@ def _steel(result: Shown) -> list[Row]:
     return rows
 
 
-def _effort(result: Shown) -> list[Row]:
+def effort(result: Told) -> list[Row]:
     """Size and time of the computation, and what a finer or coarser one changed."""
     heat, strain = result.heat, result.strain
     spent = ", ".join(f"{name} {value:.1f} s" for name, value in result.seconds.items())
@@ -308,12 +332,12 @@ def _effort(result: Shown) -> list[Row]:
     ]
 
 
-def _share(value: float) -> str:
+def share_of(value: float) -> str:
     """A small share in per cent."""
     return "under 0.001 %" if abs(value) < 1e-5 else f"{100.0 * value:.2g} %"
 
 
-def time_above(result: Shown, limit: float) -> float:
+def time_above(result: Told, limit: float) -> float:
     """Longest time (s) of one node above ``limit`` degC, straight between rows."""
     heat = result.heat
     hot = heat.peak > limit

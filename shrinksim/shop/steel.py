@@ -44,7 +44,8 @@ straightening of damaged steel bridge members, ch. 5.1."""
 class Steel:
     """A steel.  yield_stress : Pa at 20 degC; density : kg/m3.
 
-    limit : degC, heating limit of practice for the grade.  transformation : degC.
+    limit : degC, heating limit of practice for the grade.  transformation : degC, of the
+    lower one; phase change itself is in the tables only when ``changes``.
     sources : name of a value or column -> where it comes from.
     """
 
@@ -57,6 +58,11 @@ class Steel:
     limit: float
     transformation: float
     sources: Mapping[str, str]
+
+    @property
+    def changes(self) -> bool:
+        """Whether the steel's file gives a table of phase change."""
+        return self.strain.transformation is not None
 
 
 def grades() -> tuple[str, ...]:
@@ -144,6 +150,6 @@ def _made(
         curves.DENSITY,
         curves.POISSON,
         grade.limit,
-        TRANSFORMATION,
+        TRANSFORMATION if grade.change is None else grade.change.heating[0],
         sources,
     )

@@ -24,11 +24,31 @@ may have a ``temperature`` (same form) of its own.  Values are joined by straigh
 outside the range the end values hold, save that the elongation goes on with its last
 slope.  The elongation is shifted to be 0 at 20 degC.  Units are those of a case file,
 and J/kg K or kJ/kg K for the specific heat.
+
+Phase change is left out unless the file has a table of it (no shipped grade has):
+
+    [transformation]
+    heating = ["720 degC", "840 degC"]   # austenite starts, all is austenite
+    heating_source = "dilatometer"
+    cooling = ["680 degC", "600 degC"]   # ferrite starts, all is ferrite
+    cooling_source = "dilatometer"
+    strain = "-0.0035"                   # of austenite over ferrite going on straight
+    strain_source = "dilatometer"
+    latent_heat = "60 kJ/kg"             # J/kg or kJ/kg
+    latent_heat_source = "handbook"
+
+Such a file must give its own elongation (of ferrite, its slope going on) and specific
+heat (without the peak): EN 1993-1-2 holds both effects, in its level elongation from 750
+to 860 degC and its peak at 735 degC, and they would count twice.  A strain or a latent
+heat of 0 needs no such column.  The strain comes and goes with a hysteresis, see
+fem.transformation; the latent heat is part of the heat content over the heating range,
+so on cooling it comes back there and not in the cooling range.  Strength, conductivity
+and plastic flow do not know the phases: no hardening by quenching, no flow under
+small loads while the steel changes.
 """
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -37,9 +57,11 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, frozen
+from shrinksim.arrays import frozen
 from shrinksim.case.quantity import quantity
 from shrinksim.errors import CaseError
+from shrinksim.shop.steel_change import Transformation, transformation
+from shrinksim.shop.steel_entries import Column, measured, source_of, unknown
 
 FAMILIES: Mapping[str, tuple[float, str]] = {
     "carbon": (
@@ -86,16 +108,8 @@ _SENSIBLE = {
 _SPECIFIC_HEATS = {"J/kg K": 1.0, "J/kgK": 1.0, "kJ/kg K": 1e3, "kJ/kgK": 1e3}
 _KEYS = (
     "name", "family", "limit", "limit_source", "yield_stress", "yield_stress_source",
-    "curve", "columns",
+    "curve", "columns", "transformation",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Column:
-    """temperature (k,) degC, increasing; values (k,) SI."""
-
-    temperature: FloatArray
-    values: FloatArray
 
 
 @dataclass(frozen=True)
@@ -103,6 +117,7 @@ class Grade:
     """What a steel file says.  yield_stress : Pa at 20 degC; limit : degC.
 
     columns : only those that do not follow EN 1993-1-2.  sources : of every value.
+    change : of phase, None when the file has no such table.
     """
 
     name: str
@@ -111,6 +126,7 @@ class Grade:
     curve: str
     columns: Mapping[str, Column]
     sources: Mapping[str, str]
+    change: Transformation | None = None
 
 
 def read_grade(path: str | Path) -> Grade:
@@ -127,9 +143,9 @@ def grade_from_text(text: str, where: str) -> Grade:
         message = f"{where}: not a TOML file: {error}"
         raise CaseError(message) from error
     faults: list[str] = []
-    _unknown(table, _KEYS, "", faults)
+    unknown(table, _KEYS, "", faults)
     sources: dict[str, str] = {}
-    fy = _measured(table, "yield_stress", "stress", faults, sources)
+    fy = measured(table, "yield_stress", "stress", faults, sources)
     if fy is not None and not 50e6 <= fy <= 1500e6:
         faults.append(
             f"yield_stress = {table['yield_stress']!r} is not from 50 MPa to 1500 MPa"
@@ -140,6 +156,7 @@ def grade_from_text(text: str, where: str) -> Grade:
         faults.append(f"curve = {curve!r} is not one of {', '.join(CURVES)}")
     columns = _columns(table.get("columns", {}), limit, faults, sources)
     _check_cold(fy, columns, faults)
+    change = transformation(table.get("transformation"), columns, faults, sources)
     name = table.get("name")
     if not isinstance(name, str) or not name.strip():
         faults.append('name is missing; write such as name = "girder steel"')
@@ -148,7 +165,7 @@ def grade_from_text(text: str, where: str) -> Grade:
     assert fy is not None
     assert limit is not None
     assert isinstance(name, str)
-    return Grade(name, fy, limit, str(curve), columns, sources)
+    return Grade(name, fy, limit, str(curve), columns, sources, change)
 
 
 def _text(path: Path) -> str:
@@ -161,54 +178,12 @@ def _text(path: Path) -> str:
     raise CaseError(message)
 
 
-def _unknown(
-    table: Mapping[str, Any], known: tuple[str, ...], under: str, faults: list[str]
-) -> None:
-    for key in table:
-        if key not in known:
-            near = difflib.get_close_matches(key, known, 1)
-            hint = f"; did you mean {near[0]}?" if near else f" of {', '.join(known)}"
-            faults.append(f"{under}{key} is not a known key{hint}")
-
-
-def _source(
-    table: Mapping[str, Any], key: str, name: str, faults: list[str]
-) -> str | None:
-    source = table.get(key)
-    if isinstance(source, str) and source.strip():
-        return source
-    faults.append(f"{name} is missing; say where the values come from")
-    return None
-
-
-def _measured(
-    table: Mapping[str, Any],
-    key: str,
-    dimension: str,
-    faults: list[str],
-    sources: dict[str, str],
-) -> float | None:
-    """A value with its unit and its source, None when it has a fault."""
-    given = table.get(key)
-    if given is None:
-        faults.append(f"{key} is missing")
-        return None
-    source = _source(table, f"{key}_source", f"{key}_source", faults)
-    if source:
-        sources[key] = source
-    try:
-        return quantity(given, dimension)
-    except CaseError as error:
-        faults.append(f"{key}: {error}")
-        return None
-
-
 def _limit(
     table: Mapping[str, Any], faults: list[str], sources: dict[str, str]
 ) -> float | None:
     """The practice limit, of the file or of its family of steels."""
     if "limit" in table:
-        limit = _measured(table, "limit", "temperature", faults, sources)
+        limit = measured(table, "limit", "temperature", faults, sources)
         if limit is not None and not 100.0 <= limit <= 1200.0:
             faults.append(
                 f"limit = {table['limit']!r} is not from 100 degC to 1200 degC"
@@ -230,7 +205,7 @@ def _columns(
     if not isinstance(table, Mapping):
         faults.append("columns is not a table")
         return {}
-    _unknown(table, ("temperature", *EN_SOURCES), "columns.", faults)
+    unknown(table, ("temperature", *EN_SOURCES), "columns.", faults)
     columns = {}
     for name, standard in EN_SOURCES.items():
         given = table.get(name)
@@ -241,13 +216,13 @@ def _columns(
         if not isinstance(given, Mapping):
             faults.append(f"{at} is not a table with unit, values and source")
             continue
-        _unknown(
+        unknown(
             given,
             ("unit", "values", "source", "temperature", "curve"),
             f"{at}.",
             faults,
         )
-        source = _source(given, "source", f"{at}.source", faults)
+        source = source_of(given, "source", f"{at}.source", faults)
         sources[name] = source or ""
         if "curve" in given and "values" not in given:
             if given["curve"] != EN_CURVE:

@@ -9,6 +9,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.shop import steel_curves as curves
+from shrinksim.shop.steel_change import Transformation
 from shrinksim.shop.steel_file import Grade
 
 BACK_STRAIN = 4.0e-3
@@ -45,6 +46,7 @@ class StrainTable:
     back_stress : (r,) Pa, saturation of the back stress X (zeros: isotropic), where X =
     back_stress * alpha and d alpha = (d eps_p direction - alpha dp) / back_strain.
     annealing : degC above which hardening is forgotten, inf: never.
+    transformation : change of phase; None leaves it out.
     """
 
     start: float
@@ -59,10 +61,11 @@ class StrainTable:
     back_stress: FloatArray
     back_strain: float
     annealing: float
+    transformation: Transformation | None = None
 
 
 def heat_table(grade: Grade) -> HeatTable:
-    """Conductivity and heat content of a grade every kelvin."""
+    """Conductivity and heat content of a grade every kelvin; latent heat included."""
     k = curves.conductivity(_FINE)
     if "conductivity" in grade.columns:
         column = grade.columns["conductivity"]
@@ -76,6 +79,10 @@ def heat_table(grade: Grade) -> HeatTable:
         energy = np.append(0.0, np.cumsum(steps))  # exact: c is straight in each step
         at_20 = energy[np.searchsorted(knots, 20.0)]
         content = curves.DENSITY * (energy[np.searchsorted(knots, _FINE)] - at_20)
+    if grade.change is not None:
+        start, end = grade.change.heating
+        done = np.clip((_FINE - start) / (end - start), 0.0, 1.0)
+        content = content + curves.DENSITY * grade.change.latent_heat * done
     return HeatTable(float(_FINE[0]), 1.0, frozen(k), frozen(content))
 
 
@@ -117,6 +124,7 @@ def strain_table(
         frozen(back),
         BACK_STRAIN,
         float(annealing),
+        grade.change,
     )
 
 

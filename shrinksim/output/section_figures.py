@@ -1,0 +1,95 @@
+"""The figures of a section's report: which there are, and what they say."""
+
+from __future__ import annotations
+
+from shrinksim.output.plate import Plate
+from shrinksim.output.section_bent import shape
+from shrinksim.output.section_curves import growth, has_margin, margin, temperature
+from shrinksim.output.section_maps import peak, plastic, residual, snapshots
+from shrinksim.output.section_sketch import setup
+from shrinksim.output.section_words import headline
+from shrinksim.output.shown import SectionShown
+from shrinksim.output.words import heat_of, strength
+
+SECTION_PLATES = (
+    Plate(
+        "setup", "Set-up",
+        "Above: the section with what is heated (red) and where the torch points. "
+        "Below: the heats along the member. Heights count from the lowest fibre, widths "
+        "from the middle; right and left are as drawn.",
+        setup,
+    ),
+    Plate(
+        "temperature_maps", "Temperature while heating and cooling",
+        "In one section that the torch passes. Red edge: heated surface. One scale of "
+        "colour for all.",
+        snapshots, True,
+    ),
+    Plate(
+        "peak_temperature", "Hottest each place became",
+        "Lines mark the practice limit of the grade and the lower transformation "
+        "temperature, where they were reached. Red edge: heated surface.",
+        peak, True,
+    ),
+    Plate(
+        "temperature_time", "Temperature at the named points",
+        "In one section, from shortly before the torch is there. Shaded: torch on it, "
+        "and forced cooling.",
+        temperature,
+    ),
+    Plate(
+        "movement_time", "How the movement grew",
+        "Camber counts positive when the top becomes the hollow side, sweep when the "
+        "right side does; strain counts positive when the member is longer. While it is "
+        "hot the member moves the other way first.",
+        growth,
+    ),
+    Plate(
+        "moment_time", "Load against hot strength",
+        "The member folds where the curve reaches the dashed line.",
+        margin,
+    ),
+    Plate(
+        "residual_stress", "Stress left along the member",
+        "Orange: tension. Purple: compression. White line: no stress. Black lines: half "
+        "the yield strength, dashed in compression. The usual pattern: the heated zone "
+        "is left in tension near the yield strength, and the rest balances it in "
+        "compression, with tension again on the far side where the member bends.",
+        residual, True,
+    ),
+    Plate(
+        "plastic_strain", "Where the steel has yielded",
+        "Plastic strain piled up in heating and cooling, whichever way it went; this is "
+        "what moves the member for good.",
+        plastic, True,
+    ),
+    Plate(
+        "shape", "Shape before and after",
+        "The section without what moves it as a whole. Members: the heat in the middle, "
+        "seen from the side for camber and from above for sweep.",
+        shape,
+    ),
+)  # fmt: skip
+
+
+def section_plates(result: SectionShown) -> list[Plate]:
+    """The plates that a result has something to show for."""
+    wanted = has_margin(result)
+    return [p for p in SECTION_PLATES if p.name != "moment_time" or wanted]
+
+
+def section_alternative(result: SectionShown, plate: Plate) -> str:
+    """A figure in a sentence, with its main number."""
+    hottest = heat_of(result, float(result.heat.peak.max()))
+    most = 100.0 * float(result.strain.equivalent_plastic.max())
+    tension = strength(result, float(result.strain.stress[..., 3].max()))
+    number = {
+        "temperature_maps": f"Maps; the hottest place reaches {hottest}.",
+        "peak_temperature": f"Map of peak temperatures up to {hottest}.",
+        "temperature_time": f"Curves that rise to at most {hottest}.",
+        "movement_time": headline(result),
+        "residual_stress": f"Map and curves; the largest tension is {tension}.",
+        "plastic_strain": f"Map of plastic strain up to {most:.2g} %.",
+        "shape": headline(result),
+    }.get(plate.name, plate.caption)
+    return f"{plate.heading}. {number}"

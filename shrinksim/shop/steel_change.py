@@ -1,0 +1,197 @@
+"""Phase change of a steel as a simple table, the [transformation] of a steel file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shrinksim.case.quantity import quantity
+from shrinksim.errors import CaseError
+from shrinksim.shop.steel_entries import Column, source_of, unknown
+
+KEYS = ("heating", "cooling", "strain", "latent_heat")
+LEAST, MOST = 150.0, 1200.0
+"""degC within which both ranges must lie."""
+
+LARGEST_STRAIN = 0.02
+LARGEST_HEAT = 500e3
+"""Contraction, and J/kg, beyond which a unit was mistaken: iron has some 0.0035 and 16
+kJ/kg, pearlite with it up to some 80 kJ/kg (from memory)."""
+
+_LATENT_HEATS = {"J/kg": 1.0, "kJ/kg": 1e3}
+
+
+@dataclass(frozen=True)
+class Transformation:
+    """Ferrite to austenite and back, in proportion to the way through a range.
+
+    heating, cooling : (start, end) degC, the second falling.  strain : of steel that is
+    all austenite over ferrite at the same temperature (< 0).  latent_heat : J/kg.
+    """
+
+    heating: tuple[float, float]
+    cooling: tuple[float, float]
+    strain: float
+    latent_heat: float
+
+
+def transformation(
+    table: object, columns: Mapping[str, Column], faults: list[str],
+    sources: dict[str, str],
+) -> Transformation | None:  # fmt: skip
+    """What the file's table says, None without one or when it has a fault."""
+    if table is None:
+        return None
+    if not isinstance(table, Mapping):
+        faults.append(f"transformation is not a table with {', '.join(KEYS)}")
+        return None
+    before = len(faults)
+    known = (*KEYS, *(f"{key}_source" for key in KEYS))
+    unknown(table, known, "transformation.", faults)
+    for key in KEYS:
+        name = f"transformation.{key}_source"
+        sources[f"transformation.{key}"] = (
+            source_of(table, f"{key}_source", name, faults) or ""
+        )
+    heating, cooling = (_range(table, key, faults) for key in KEYS[:2])
+    strain = _strain(table.get("strain"), faults)
+    latent = _latent_heat(table.get("latent_heat"), faults)
+    if heating is None or cooling is None or strain is None or latent is None:
+        return None
+    made = Transformation(heating, cooling, strain, latent)
+    _check_ranges(made, faults)
+    if len(faults) == before:
+        _check_twice(made, columns, faults)
+    return made if len(faults) == before else None
+
+
+def _range(
+    table: Mapping[str, Any], key: str, faults: list[str]
+) -> tuple[float, float] | None:
+    """Start and end of a change, degC."""
+    given = table.get(key)
+    if not isinstance(given, list) or len(given) != 2:
+        example = '["720 degC", "840 degC"]'
+        if key == "cooling":
+            example = '["680 degC", "600 degC"]'
+        faults.append(
+            f"transformation.{key} = {given!r} is not where the change starts and ends;"
+            f" write such as {key} = {example}"
+        )
+        return None
+    try:
+        start, end = (quantity(value, "temperature") for value in given)
+    except CaseError as error:
+        faults.append(f"transformation.{key}: {error}")
+        return None
+    return start, end
+
+
+def _strain(given: object, faults: list[str]) -> float | None:
+    try:
+        if not isinstance(given, str):
+            message = f'{given!r} is not written such as "-0.0035"'
+            raise CaseError(message)
+        strain = quantity(given, "dimensionless")
+    except CaseError as error:
+        faults.append(f"transformation.strain: {error}")
+        return None
+    if not -LARGEST_STRAIN <= strain <= 0.0:
+        faults.append(
+            f"transformation.strain = {given!r} is not from -{LARGEST_STRAIN:g} to 0; "
+            "austenite is denser than ferrite, so it is negative"
+        )
+        return None
+    return strain
+
+
+def _latent_heat(given: object, faults: list[str]) -> float | None:
+    """J/kg of a text such as "60 kJ/kg"."""
+    number, _, unit = (
+        given.strip().partition(" ") if isinstance(given, str) else [""] * 3
+    )
+    factor = _LATENT_HEATS.get(unit.strip())
+    try:
+        if factor is None:
+            message = f'{given!r} is not written such as "60 kJ/kg"'
+            raise CaseError(message)
+        heat = factor * quantity(number, "dimensionless")
+    except CaseError as error:
+        faults.append(f"transformation.latent_heat: {error}")
+        return None
+    if not 0.0 <= heat <= LARGEST_HEAT:
+        faults.append(
+            f"transformation.latent_heat = {given!r} is not from 0 to "
+            f"{LARGEST_HEAT / 1e3:g} kJ/kg"
+        )
+        return None
+    return heat
+
+
+def _check_ranges(made: Transformation, faults: list[str]) -> None:
+    """Refuse ranges in which the steel would change both ways at one temperature."""
+    (up, full), (down, gone) = made.heating, made.cooling
+    if not (up < full and gone < down):
+        faults.append(
+            f"transformation: heating must rise ({up:.0f} to {full:.0f} degC given) and "
+            f"cooling must fall ({down:.0f} to {gone:.0f} degC given)"
+        )
+    elif down > full or gone > up:
+        faults.append(
+            f"transformation: on cooling it starts at {down:.0f} degC and ends at "
+            f"{gone:.0f} degC; that must not be above where heating ends, {full:.0f} "
+            f"degC, and starts, {up:.0f} degC"
+        )
+    if min(up, gone) < LEAST or max(full, down) > MOST:
+        faults.append(
+            f"transformation: its ranges go from {min(up, gone):.0f} degC to "
+            f"{max(full, down):.0f} degC; they must lie within {LEAST:.0f} to {MOST:.0f}"
+        )
+
+
+def _check_twice(
+    made: Transformation, columns: Mapping[str, Column], faults: list[str]
+) -> None:
+    """Refuse columns that hold the phase change once more."""
+    elongation, heat = columns.get("elongation"), columns.get("specific_heat")
+    if made.strain != 0.0 and (elongation is None or _stalls(elongation, made)):
+        kept = "is that of EN 1993-1-2, whose level part from 750 to 860 degC"
+        if elongation is not None:
+            kept = "goes flat or falls where the steel changes, and that"
+        faults.append(
+            f"columns.elongation {kept} is the contraction of phase change already, so "
+            "that transformation.strain would count twice; give the elongation of "
+            'ferrite with its slope going on, or strain = "0"'
+        )
+    if made.latent_heat != 0.0 and (heat is None or _peaks(heat, made)):
+        kept = "is that of EN 1993-1-2, whose peak at 735 degC"
+        if heat is not None:
+            kept = "has a peak where the steel changes, and that"
+        faults.append(
+            f"columns.specific_heat {kept} is the heat of phase change already, so that "
+            "transformation.latent_heat would count twice; give the specific heat "
+            'without that peak, or latent_heat = "0 kJ/kg"'
+        )
+
+
+def _stalls(column: Column, made: Transformation) -> bool:
+    """Whether an elongation rises in a range at under half its mean slope before."""
+    T, e = column.temperature, column.values
+    low, high = made.cooling[1], made.heating[1]
+    if T[-1] <= low:
+        return False
+    inside = (T[1:] > low) & (T[:-1] < high)
+    slope = np.diff(e) / np.diff(T)
+    mean = (np.interp(low, T, e) - np.interp(20.0, T, e)) / (low - 20.0)
+    return bool(np.any(slope[inside] < 0.5 * mean))
+
+
+def _peaks(column: Column, made: Transformation) -> bool:
+    """Whether a specific heat comes to over twice what it is below the ranges."""
+    T, c = column.temperature, column.values
+    low, high = made.cooling[1], made.heating[1]
+    inside, below = (low <= T) & (high >= T), np.interp(low, T, c)
+    return bool(np.any(c[inside] > 2.0 * below))

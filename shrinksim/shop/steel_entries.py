@@ -1,0 +1,64 @@
+"""Entries of a steel file: a value with its unit and source, a column of them."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from shrinksim.arrays import FloatArray
+from shrinksim.case.quantity import quantity
+from shrinksim.errors import CaseError
+
+
+@dataclass(frozen=True)
+class Column:
+    """temperature (k,) degC, increasing; values (k,) SI."""
+
+    temperature: FloatArray
+    values: FloatArray
+
+
+def unknown(
+    table: Mapping[str, Any], known: tuple[str, ...], under: str, faults: list[str]
+) -> None:
+    """Note keys that no steel file has."""
+    for key in table:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, 1)
+            hint = f"; did you mean {near[0]}?" if near else f" of {', '.join(known)}"
+            faults.append(f"{under}{key} is not a known key{hint}")
+
+
+def source_of(
+    table: Mapping[str, Any], key: str, name: str, faults: list[str]
+) -> str | None:
+    """Where values come from, None when it is not said."""
+    source = table.get(key)
+    if isinstance(source, str) and source.strip():
+        return source
+    faults.append(f"{name} is missing; say where the values come from")
+    return None
+
+
+def measured(
+    table: Mapping[str, Any],
+    key: str,
+    dimension: str,
+    faults: list[str],
+    sources: dict[str, str],
+) -> float | None:
+    """A value with its unit and its source, None when it has a fault."""
+    given = table.get(key)
+    if given is None:
+        faults.append(f"{key} is missing")
+        return None
+    source = source_of(table, f"{key}_source", f"{key}_source", faults)
+    if source:
+        sources[key] = source
+    try:
+        return quantity(given, dimension)
+    except CaseError as error:
+        faults.append(f"{key}: {error}")
+        return None
