@@ -198,7 +198,7 @@ def plot(rows: list[Row]) -> None:
     figure.savefig(RESULTS / "through_thickness.png", dpi=110)
 
 
-GROUPS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.75, 1.0, 1.5, 2.0)
+GROUPS = (0.2, 0.3, 0.4, 0.5, 0.6, 0.75, 1.0, 1.5, 2.0)
 
 
 def table(rows: list[Row]) -> None:

@@ -21,12 +21,13 @@ LOADS = (
     ("jack 0.25", "s", COLOURS[1]),
     ("weight 0.25", "^", COLOURS[2]),
 )
-LEFT_OUT = ("jack", "default")
+LEFT_OUT = ("jack", "default", "20 degrees")
 CANDIDATES = (
     ("default", "o", "small heating tip, R 20 mm (default)"),
     ("R 15 mm", "D", "R 15 mm, same power"),
     ("welding tip", "s", "welding tip, R 12 mm, 1.4 kW net"),
     ("R 8 mm, 0.8 kW", "^", "R 8 mm, 0.8 kW net"),
+    ("welding tip, inset 0, real yield 1.25", "P", "R 12 mm, inset 0, yield 1.25 x"),
     ("at once, 0.5 MW/m2", "v", "whole vee at once, 0.5 MW/m2"),
 )
 
@@ -147,8 +148,8 @@ def plot(record: dict[str, Any]) -> None:
         axis.set_title(title)
         axis.grid(alpha=0.3)
         axis.set_xlabel("angle of the vee, degrees" if number == 3 else "")
-        if number == 0:
-            axis.legend(fontsize=8)
+        if number == 2:
+            axis.legend(fontsize=7, loc="upper left")
     axis = figure.add_subplot(grid[4, 1])
     draw_footprint(axis, rows)
     axis.set_title("f. 45 degree vee: the footprint against the plate")

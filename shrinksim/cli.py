@@ -238,9 +238,9 @@ def _section_rows(summary: dict[str, Any], units: str) -> dict[str, str]:
     if angle is not None:
         way = "to the heated face" if angle >= 0 else "from the heated face"
         rows["angular change"] = f"{abs(angle):.2f} mrad ({way})"
-        rows["narrower across"] = _shown(
-            summary, "transverse_shrinkage_mm", "mm", "length", units
-        )
+        across = _shown(summary, "transverse_shrinkage_mm", "mm", "length", units)
+        change = "wider" if across.startswith("-") else "narrower"
+        rows[f"{change} across"] = across.lstrip("-")
     if summary["converged"]:
         rows["tendon force"] = _shown(summary, "tendon_force_kN", "kN", "force", units)
     return rows

@@ -163,3 +163,14 @@ def test_the_ends_of_a_heat_cost_a_third_of_the_depth(section, monkeypatch):
         turn = at_once(monkeypatch, length, length + 160.0).rotation
         lost = (length * MM - turn / section.movement.sweep) / (WIDTH * MM)
         assert 0.25 < lost < 0.45
+
+
+def test_a_passing_torch_turns_less_than_the_same_heat_at_once(monkeypatch):
+    """Why the section view warns of a "short hot zone": the elevation view tells the
+    two apart by itself, power, length and mesh alike.
+    """
+    passing = elevation.run_once(elevation_case(280.0))
+    once = at_once(monkeypatch, 120.0, 280.0)
+    absorbed = 600.0 * 120.0 / 10.0
+    assert passing.heat.absorbed[-1] == pytest.approx(absorbed, rel=0.03)
+    assert 0.0 < passing.movement.rotation < 0.85 * once.rotation

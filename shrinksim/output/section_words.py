@@ -190,7 +190,9 @@ def _plate_told(result: SectionShown) -> list[str]:
         change = "narrower" if narrower > 0.0 else "wider"
         said.append(
             f"Transverse shrinkage: across the heat the plate is left "
-            f"{size(result, abs(narrower))} {change}."
+            f"{size(result, abs(narrower))} {change}. The cold plate before and behind "
+            "the torch, which holds the line across, is not in this view: expect it "
+            "narrower than this."
         )
     if abs(angle) < STRAIGHT:
         return said
@@ -300,7 +302,7 @@ def _movement(result: SectionShown) -> list[Row]:
              mrad(movement.angular_change))
         )  # fmt: skip
     rows += [
-        ("narrower across", size(result, movement.transverse_shrinkage)),
+        ("across, + narrower", size(result, movement.transverse_shrinkage)),
         ("tendon force (+ pulls)", show(movement.tendon_force, "force", system)),
     ]
     return rows
