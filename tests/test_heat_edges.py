@@ -121,9 +121,7 @@ def reached(target, flux, table, tolerance=4.0):
     return solve_heat(body, [heating, waiting], initial=COLD, stepping=control)
 
 
-@pytest.mark.parametrize(
-    "target", [200.0, 450.0, 650.0, 700.0, 800.0, 900.0]
-)
+@pytest.mark.parametrize("target", [200.0, 450.0, 650.0, 700.0, 800.0, 900.0])
 @pytest.mark.parametrize("flux", [5e5, 2e6])
 def test_phase_ends_at_its_target(target, flux):
     """Within 0.5 K."""

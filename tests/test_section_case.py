@@ -10,6 +10,7 @@ from plain_section import BARE, BEAM, LINE, PLATE, SPOTS, STRIP
 
 from shrinksim.case import SectionCase, case_from, resolved, toml_text
 from shrinksim.case.resolving import REACH
+from shrinksim.errors import CaseError
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.outline import section_outline, surfaces
 
@@ -317,9 +318,9 @@ def test_a_resolved_case_with_everything_reads_back():
         "load": {"kind": "clamp", "camber_moment": "-1/3 Mp", "sweep_moment": "2 kip ft",
                  "axial": "3 kip", "stiffness": "500 kip ft/rad", "removed": "never"},
         "heat": [
-            {"pattern": [strip, line], "cooling": mist},
-            {"pattern": [row, STRIP | {"torch": {"drive": "at once"}}],
-             "cooling": {"kind": "wet rag", "on": "web right"}},
+            {"pattern": [strip, line | {"length": strip["length"]}], "cooling": mist},
+            {"pattern": [row], "cooling": {"kind": "wet rag", "on": "web right"}},
+            {"pattern": [STRIP | {"torch": {"drive": "at once"}}]},
         ],
         "output": {"points": {"a b": ["1/3 in", "1 mm"]}, "fields": False},
     }  # fmt: skip
@@ -339,3 +340,14 @@ def test_torches_of_every_drive_read_back(drive, own):
         case = read(with_pattern(PLATE, **SPOTS, torch=mine if own == "held" else {})
                     | {"torch": torch})  # fmt: skip
         assert back(case) == case
+
+
+def test_patterns_of_one_heat_are_alike_along_the_member():
+    longer = LINE | {"at": "20 mm", "length": "2 m"}
+    with pytest.raises(CaseError, match="stands for a heat of one length") as caught:
+        read(PLATE | {"heat": [{"pattern": [LINE, longer]}]})
+    assert "heat[0].pattern[1].length" in caught.value.problems[0]
+    read(PLATE | {"heat": [{"pattern": [LINE]}, {"pattern": [longer]}]})
+    spots = SPOTS | {"at": "40 mm", "length": LINE["length"]}
+    with pytest.raises(CaseError, match="same share of the length"):
+        read(PLATE | {"heat": [{"pattern": [LINE, spots]}]})

@@ -105,7 +105,7 @@ def test_any_value_is_taken_or_told(pattern, change, load, cooling):
     assert not any("validation error" in p or "pydantic" in p for p in problems)
 
 
-TURNS = [(LINE, LINE, 0.5), (STRIP, STRIP, 9), (STRIP, SPOTS, 9), (LINE, STRIP, 4.5)]
+TURNS = [(LINE, LINE, 0.5), (STRIP, STRIP, 9), (SPOTS, SPOTS, 30), (LINE, STRIP, 4.5)]
 
 
 @pytest.mark.parametrize(("one", "other", "apart"), TURNS)

@@ -35,9 +35,10 @@ def test_what_the_torch_does(name):
 def test_what_is_heated_and_cooled():
     row = SPOTS | {"on": ["top", "bottom"], "at": "40 mm"}
     mist = {"kind": "mist", "on": "bottom"}
-    text = said(PLATE | {"heat": [{"pattern": [LINE, row], "cooling": mist}]})
+    heats = [{"pattern": [LINE]}, {"pattern": [row], "cooling": mist}]
+    text = said(PLATE | {"heat": heats})
     assert (
-        "; then spots of 20 mm every 60 mm along the top and the bottom, 40 mm from the "
+        "Heat 2: spots of 20 mm every 60 mm along the top and the bottom, 40 mm from the "
         "middle of each, over 1000 mm (2 torches at the same time); the torch stays on "
         "each until" in text
     )
