@@ -155,7 +155,7 @@ def tuned_heat(variant: Variant) -> Heated:
     speed = variant.tune == "torch__speed"
     tries: list[tuple[float, float]] = []
     best: tuple[float, Heated] | None = None
-    value = np.log(0.006) if speed else 560.0
+    value = np.log(0.006) if speed else HOTTEST
     for _ in range(6):
         tuned = float(np.exp(value) if speed else value)
         case = case_of(variant, FREE, tuned)

@@ -162,8 +162,12 @@ def solve_heat(
     )
 
 
-ROUGH = 3.0
+ROUGH = 8.0
 """Step tolerance of the passes that look for a held torch's timetable, in tolerances."""
+
+
+ROUGH_NEWTON, ROUGH_STRIDE = 0.3, 0.7
+"""Their tolerance of Newton's method, K, and how far the torch goes in a step, radii."""
 
 
 def _held_phase(
@@ -194,8 +198,13 @@ def _held_phase(
         )
         steps = control
         if rough:
-            steps = replace(control, tolerance=ROUGH * control.tolerance)
-        _run_phase(body, phase, other, steps, fixed, progress, table)
+            steps = replace(
+                control,
+                tolerance=ROUGH * control.tolerance,
+                newton=max(control.newton, ROUGH_NEWTON),
+            )
+        stride = ROUGH_STRIDE if rough else STRIDE
+        _run_phase(body, phase, other, steps, fixed, progress, table, stride)
         fields = np.array([row[1] for row in other.rows[count:]])
         peak = fields[:, nodes].max(axis=0)
         hottest = peak[peak > start + 1.0].max(initial=float(start.min()))
@@ -213,9 +222,10 @@ def _run_phase(
     fixed: Callable[[float], FloatArray] | None,
     progress: Progress | None,
     table: Timetable | None = None,
+    stride: float = STRIDE,
 ) -> None:
     begin = march.t
-    walk = _walk(body, phase, table)
+    walk = _walk(body, phase, table, stride)
     steps = None if phase.times is None else np.diff(np.append(0.0, phase.times))
     end = begin + (phase.duration if steps is None else float(np.sum(steps)))
     dt, count = control.first, 0
@@ -259,13 +269,15 @@ def _run_phase(
         raise NotConverged(message, time=march.t)
 
 
-def _walk(body: Medium, phase: Phase, table: Timetable | None) -> Walk | None:
+def _walk(
+    body: Medium, phase: Phase, table: Timetable | None, stride: float
+) -> Walk | None:
     torch = phase.torch
     if torch is None:
         return None
     if table is None:
         table = steady(float(path_length(torch.points)[-1]), torch.drive.speed)
-    stride = STRIDE * torch.drive.radius
+    stride *= torch.drive.radius
     if phase.following is not None:
         stride = min(stride, phase.following.stride)
     return Walk(body, torch, table, stride)

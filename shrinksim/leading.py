@@ -27,7 +27,7 @@ CLOSE = 2.0
 NOT_FAR = 10.0
 """K, still taken when the trials are used up."""
 
-LEAST, MOST = 5, 14
+LEAST, MOST = 4, 14
 """Trials: the first few spread the heat, the others bring the hottest to the target."""
 
 SPACING = 1.0 / 3.0

@@ -8,7 +8,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.fem.conduction import Medium
-from shrinksim.shop.pattern import TorchPath, along
+from shrinksim.shop.pattern import TorchPath, path_length
 
 STRIDE = 0.4
 """Farthest that the torch goes in a step, in radii."""
@@ -49,6 +49,7 @@ class Walk:
         self, body: Medium, torch: TorchPath, table: Timetable, stride: float
     ) -> None:
         self.torch, self.table, self.stride = torch, table, stride
+        self.s = path_length(torch.points)
         region = np.array([r in torch.on for r in body.mesh.regions])
         self.takes = region[body.mesh.region][:, None].astype(float)
         self.now, self.dt, self.at, self.move = 0.0, 0.0, 0.0, 0.0
@@ -76,7 +77,9 @@ class Walk:
 
     def place(self, share: float) -> FloatArray:
         """Torch centre (2,) m at a share 0..1 of the step (of the last, when it ended)."""
-        return along(self.torch.points, self.table.at(self.now + share * self.dt))
+        at, points = self.table.at(self.now + share * self.dt), self.torch.points
+        x, y = np.interp(at, self.s, points[:, 0]), np.interp(at, self.s, points[:, 1])
+        return np.array([x, y])
 
     def flux(self, x: FloatArray, y: FloatArray, share: float) -> FloatArray:
         """Absorbed flux (e, q) W/m2 at a share of the step."""

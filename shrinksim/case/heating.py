@@ -55,7 +55,7 @@ class Torch(BaseModel):
     """
 
     model_config = RECORD
-    flame: Text = "heating tip, small"
+    flame: Text = "welding tip"
     power: Power = Field(default_factory=_unset)
     efficiency: PositiveShare = Field(default_factory=_unset)
     radius: Size = Field(default_factory=_unset)
