@@ -36,7 +36,7 @@ NEXT = 120.0
 """degC of the hottest point at which the next heat may start: FHWA guide (from memory)."""
 
 PLATE = {"section": "plate", "width": "100 mm", "thickness": "10 mm"}
-TORCH = {"flame": "heating tip, small", "target": "600 degC"}
+TORCH = {"flame": "heating tip, small", "target": "650 degC"}
 VEE = {"kind": "vee", "angle": "45 deg", "depth_ratio": 0.75, "open": "top"}
 LINE = {"kind": "line", "from": ["-150 mm", "90 mm"], "to": ["150 mm", "90 mm"]}
 LOADS = {
@@ -115,7 +115,7 @@ def lines_and_repeats() -> Iterator[Spec]:
     wide = cool("mist", behind="60 mm", reach="40 mm")
     yield "behind", "vee", "mist 60 mm behind, 40 mm about it", wide
     for piece, pattern in {"vee": VEE, "edge line": LINE}.items():
-        torch = {"drive": "travel", "speed": "4 mm/s"}
+        torch = {"flame": TORCH["flame"], "drive": "travel", "speed": "4 mm/s"}
         for name, cooling in THREE.items():
             changes = {"pattern": pattern, "torch": torch, "cooling": cooling}
             yield "spread", f"{piece}, torch travels", name, changes

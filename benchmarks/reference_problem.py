@@ -56,7 +56,7 @@ def one_run(name: str, side: float, factor: str) -> dict[str, Any]:
             answer = peer.solve(problem, factor=factor, plain=name.endswith("plain"))
         return mesh, answer, time.perf_counter() - wall, time.process_time() - cpu
 
-    solve(0.04, (12, 18))
+    solve(0.02, (12, 18))
     mesh, answer, wall, cpu = solve(side, STEPS)
     return {
         "unknowns": 2 * len(mesh.points),

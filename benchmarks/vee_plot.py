@@ -21,12 +21,11 @@ LOADS = (
     ("jack 0.25", "s", COLOURS[1]),
     ("weight 0.25", "^", COLOURS[2]),
 )
-LEFT_OUT = ("jack", "default", "20 degrees")
+LEFT_OUT = ("jack", "base case", "20 degrees")
 CANDIDATES = (
-    ("default", "o", "small heating tip, R 20 mm (default)"),
+    ("base case", "o", "small heating tip, R 20 mm"),
     ("R 15 mm", "D", "R 15 mm, same power"),
     ("welding tip", "s", "welding tip, R 12 mm, 1.4 kW net"),
-    ("R 8 mm, 0.8 kW", "^", "R 8 mm, 0.8 kW net"),
     ("welding tip, inset 0, real yield 1.25", "P", "R 12 mm, inset 0, yield 1.25 x"),
     ("at once, 0.5 MW/m2", "v", "whole vee at once, 0.5 MW/m2"),
 )
@@ -58,7 +57,7 @@ def draw_factors(axis: Any, rows: Rows) -> None:
         base = next(
             r["rotation_mrad"]
             for r in rows
-            if r["factor"] == "default" and r["load"] == load
+            if r["factor"] == "base case" and r["load"] == load
         )
         axis.axvline(base, color=colour, lw=0.8, ls=":")
         axis.plot(
@@ -74,7 +73,7 @@ def draw_factors(axis: Any, rows: Rows) -> None:
     axis.set(
         xlabel="rotation, mrad",
         title="a. 45 degree vee, one factor at a time\n"
-        "(dotted: default; dashed and band: published +-20 %)",
+        "(dotted: base case; dashed and band: published +-20 %)",
     )
     axis.legend(fontsize=8, loc="lower right")
 

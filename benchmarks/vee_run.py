@@ -68,7 +68,7 @@ def case_of(variant: Variant, load: dict[str, Any], tuned: float) -> Case:
         "member": dict(PLATE),
         "steel": {"grade": "A36"},
         "load": load,
-        "torch": {},
+        "torch": {"flame": "heating tip, small"},
         "numerics": {},
         "heat": [{"pattern": [vee], "cooling": {"kind": "still air"}}],
     }

@@ -85,7 +85,7 @@ def over(ratio: float) -> dict[str, Any]:
 
 def all_variants() -> Iterator[Variant]:
     """Every case of the study, loads included."""
-    yield Variant("default", "small heating tip, R 20 mm", loads=THREE | HALF)
+    yield Variant("base case", "small heating tip, R 20 mm", loads=THREE | HALF)
     fine = {"element": "6 mm", "heat_tolerance": "2 K", "temperature_step": "15 K"}
     fine = {f"numerics__{k}": v for k, v in fine.items()}
     yield Variant("numerics", "sides and steps halved", fine)
@@ -204,7 +204,7 @@ def holds() -> Iterator[Variant]:
 
 
 def narrow() -> Iterator[Variant]:
-    """What would help a 20 degree vee with the default tip."""
+    """What would help a 20 degree vee with the small heating tip."""
     narrow = {"vee__angle": "20 deg"}
     for inset in (0.0, 0.6):
         rule = {"INSET": inset}
@@ -226,7 +226,7 @@ def candidates() -> dict[str, Variant]:
     """What is run over the angles; factor and name are put in there."""
     tip = torch(flame="welding tip")
     return {
-        "default": Variant("", ""),
+        "base case": Variant("", ""),
         "welding tip": Variant("", "", tip),
         "welding tip, real yield 1.25": Variant("", "", tip | strong(1.25)),
         "literature steel": Variant("", "", steel(*ALL)),
@@ -239,7 +239,6 @@ def candidates() -> dict[str, Variant]:
             "", "", tip | strong(1.25), {"INSET": 0.0}
         ),
         "base first": Variant("", "", way="base first"),
-        "R 8 mm, 0.8 kW": Variant("", "", net(800, 8)),
     }
 
 
