@@ -158,7 +158,7 @@ def relaxations() -> list[dict[str, Any]]:
 
 
 def heated(ratio: float) -> Run:
-    """The README's bar under a weight, hottest steel led to 640 degC."""
+    """The bar with a vee under a weight, hottest steel led to 640 degC."""
     load = {"kind": "weight", "moment": f"{ratio} Mp"} if ratio else {"kind": "none"}
     tables = {
         "title": "creep estimate",

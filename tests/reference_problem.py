@@ -133,9 +133,10 @@ def movement(mesh: Mesh, u: FloatArray) -> tuple[float, float]:
 
 
 def heat(
-    mesh: Mesh, case: Case, ends: FloatArray | None, second_order: bool
-) -> HeatHistory:
-    """The package's heat stage; ``ends`` None lets it choose its own steps."""
+    mesh: Mesh, case: Case, ends: FloatArray | None, second_order: bool,
+    tolerance: float = 4.0,
+) -> HeatHistory:  # fmt: skip
+    """The package's heat stage; ``ends`` None lets it choose its own steps, K."""
     table = heat_table()
     body = medium(
         mesh, THICKNESS, table.start, table.step, table.conductivity, table.heat_content
@@ -155,7 +156,7 @@ def heat(
         ),
         Phase(ALL - HEATING, faces, times=cool),
     ]
-    control = Stepping(second_order=second_order)
+    control = Stepping(tolerance=tolerance, second_order=second_order)
     return solve_heat(body, phases, initial=AMBIENT, stepping=control)
 
 
