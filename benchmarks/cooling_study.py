@@ -5,7 +5,7 @@ source); Johnson (MIT, 1971, as restated by others) found that water-cooled line
 move more than uncooled ones.  Nothing is fitted here: laws of cooling, steel and torch
 are the package's own, and the laws' stated uncertainty is run as well.
 
-    python benchmarks/cooling_study.py    # 134 runs, ten minutes; may be interrupted
+    python benchmarks/cooling_study.py    # 134 runs, eight minutes; may be interrupted
     python benchmarks/cooling_plot.py     # draws the record
 """
 

@@ -1,10 +1,10 @@
 """Three vee heats at one place: how much of the first heat's turn comes again.
 
 Plate 100 x 6 mm, S235, 45 degree vee, small heating tip, hottest steel led to 640 degC,
-each heat left in still air until it is cold; by kind of hardening
-and by the temperature at which hardening is forgotten.  A table, no pass or fail.
+each heat left in still air until it is cold; by kind of hardening and by the
+temperature at which hardening is forgotten.  A table, no pass or fail.
 
-    python benchmarks/repeated_heats.py                # two to four minutes
+    python benchmarks/repeated_heats.py                # one to two minutes
 """
 
 from __future__ import annotations

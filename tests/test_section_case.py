@@ -31,9 +31,9 @@ def test_values_are_si_and_defaults_are_filled_in():
     (strip,) = case.heats[0].patterns
     assert (strip.kind, strip.on, strip.at) == ("strip along", ("flange top",), 0.0)
     assert (strip.width, strip.length, strip.pause) == (0.06, 2.0, 0.0)
-    small = flame_named("heating tip, small")
+    tip = flame_named("welding tip")
     assert (strip.torch.power, strip.torch.target) == (9e3, 600.0)
-    assert strip.torch.radius == small.radius
+    assert strip.torch.radius == tip.radius
     assert (strip.torch.drive, case.load.kind, case.load.edges) == (
         "held", "none", "free",
     )  # fmt: skip

@@ -138,6 +138,5 @@ def _member(result: SectionShown, axes: Axes, bend: Bend) -> None:
         axes.text(-0.52, y, side, ha="right", va=up, fontsize=8, color=GREY)
     axes.set_axis_off()
     axes.set_title(
-        f"{bend.name.capitalize()} of a {name} member, heated where shaded "
-        "(not to scale)"
+        f"{bend.name.capitalize()} of a {name} member, not to scale;\nheated where shaded"
     )

@@ -15,7 +15,7 @@ from shrinksim.output.sheet import BLACK, BLUE, RED
 from shrinksim.output.shown import SectionShown
 from shrinksim.output.units import scale
 from shrinksim.shop.outline import Piece, along_surface, surface_length, surfaces
-from shrinksim.shop.section import Plate
+from shrinksim.shop.section import ISection, Plate
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -86,6 +86,15 @@ def close_up(result: SectionShown, only: int | None = None) -> Frame:
         max(every.low, float(low[1])),
         min(every.high, float(high[1])),
     )
+
+
+def near_heats(result: SectionShown) -> Frame:
+    """What close-ups show: all heats, or where they are far apart the hottest one."""
+    frame, every = close_up(result), whole(result)
+    if not isinstance(result.cut.shape, ISection):
+        return frame
+    apart = frame.high - frame.low > 0.5 * (every.high - every.low)
+    return close_up(result, hottest(result)) if apart or covers(frame, every) else frame
 
 
 def covers(frame: Frame, other: Frame) -> bool:

@@ -14,8 +14,7 @@ from shrinksim.output.marks import dress
 from shrinksim.output.section_frame import (
     Frame,
     close_up,
-    covers,
-    hottest,
+    near_heats,
     paint,
     too_thick,
     whole,
@@ -68,9 +67,7 @@ def _grid(flat: float, count: int) -> tuple[int, int]:
 
 def snapshots(result: SectionShown) -> Figure:
     """Temperature at a few times, on one scale of colour."""
-    frame, rows = close_up(result), moments_of_interest(result)
-    every = whole(result)
-    frame = every if covers(frame, every) and every.flat < 1.0 else frame
+    frame, rows = near_heats(result), moments_of_interest(result)
     down, across = _grid(frame.flat, len(rows))
     room = (WIDTH - LEFT - BAR) / across - 0.16
     width, height = frame.fit(room, 2.6)
@@ -141,10 +138,8 @@ def _one_map(
     name: str,
 ) -> tuple[Figure, Axes, Triangulation]:  # fmt: skip
     """One map close to the heats with its strip of colours; all of an I beside it."""
-    frame, every = close_up(result), whole(result)
+    frame, every = near_heats(result), whole(result)
     both = isinstance(result.cut.shape, ISection)
-    if both and covers(frame, every):
-        frame = close_up(result, hottest(result))
     beside, tall = every.fit(1.7, 3.0) if both else (0.0, 0.0)
     left = LEFT + (beside + 0.85 if both else 0.0)
     flat = frame.flat > FLAT

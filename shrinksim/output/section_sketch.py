@@ -170,7 +170,7 @@ def _load(result: SectionShown) -> list[Any]:
 
     label = "load: none"
     if loaded(result) or edges_told(result):
-        lines = [wrap(text, 36) for text in load_told(result)]
+        lines = [wrap(text, 28) for text in load_told(result)]
         label = "load: " + "\n".join(line for part in lines for line in part)
     return [Line2D([], [], color=GREEN, lw=2.2 * (label != "load: none"), label=label)]
 
