@@ -23,7 +23,7 @@ def plot(record: dict[str, Any]) -> None:
     """Draw the record."""
     rows = {(r["group"], r["piece"], r["cooling"]): r for r in record["rows"]}
     figure, axes = plt.subplots(2, 2, figsize=(13.0, 10.0), layout="constrained")
-    title = "Cooling as computed: plate 100 x 10 mm, S235, small tip, hottest steel 650 degC"
+    title = "Cooling as computed: plate 100 x 10 mm, S235, small tip, hottest 650 degC"
     figure.suptitle(title)
     draw_turns(axes[0, 0], rows)
     draw_distances(axes[0, 1], rows)

@@ -11,7 +11,7 @@ with t in h, T in K, Z in 1/h and the stress s in psi: e0 = 1.7e-10 s^1.75; Z = 
 s^4.7 up to 15000 psi, 1.23e16 exp(3e-4 s) above.  The two meet within 0.4 % at 15000 psi
 (103 MPa); in MPa, e0 = 1.03e-6 s^1.75 and Z = 3.75e8 s^4.7 or 1.23e16 exp(0.0435 s).
 
-    python benchmarks/creep_estimate.py                # about a minute
+    python benchmarks/creep_estimate.py                # about half a minute
 """
 
 from __future__ import annotations

@@ -132,7 +132,7 @@ def solve_heat(
     """March through the phases.  initial : degC, scalar or (n,).
 
     Raises NotConverged when a step fails at the smallest size, or when the torch
-    cannot bring the spot under it to its target.
+    cannot bring the steel to its target.
     """
     began = time.perf_counter()
     control = stepping or Stepping()

@@ -40,7 +40,7 @@ change the rotation by less than the mesh does (tests/test_practice.py)."""
 
 FINE = 0.55
 """Element side in the pattern, in radii of the torch: with quadratic temperatures the
-rotation of a held vee is then within the 3 % that its control leaves anyway."""
+rotation of a held vee is within some 2 % of that on a mesh half as coarse."""
 
 PITCH = 0.75
 """Rows of a serpentine are this many radii apart: closer rows overheat each other,

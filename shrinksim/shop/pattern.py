@@ -20,8 +20,8 @@ class Drive:
 
     power : W absorbed by the steel (burnt power times efficiency times torches).
     radius : m, 95 % of the heat falls within it.  speed : m/s of travel, or the
-    fastest that the hand moves when ``target`` (degC) is set; the torch then goes on
-    only when the spot under it has reached the target.  patience : s.
+    fastest that the hand moves when ``target`` (degC) is set; the torch is then led
+    so that the hottest steel comes to the target.  patience : s, longest at one place.
     """
 
     power: float
