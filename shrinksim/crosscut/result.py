@@ -182,6 +182,9 @@ def trust(
         "Modelled: a long heat in its section, the true outline with its radii, heat "
         "through the thickness, losses from every surface, steel that softens and yields "
         "in all directions by EN 1993-1-2, sections that stay plane.",
+        "The turn is the curvature times the heated length. The ends of a heat hold it "
+        "back by about a third of the member's depth of that length, both together "
+        "(elevation view, flat bars); this is not taken off.",
         "Not modelled: heat that runs along the member, ends of the heat, twist, "
         "buckling, phase change above about 720 degC unless the steel's file gives it, "
         "creep beyond what the EN curves contain, residual stress from rolling.",
