@@ -28,7 +28,12 @@ def turns(ratio: float) -> np.ndarray:
     load = {"kind": "jack", "moment": f"{ratio} Mp", "stiffness": "1 EI/L"}
     found = []
     for angle in ANGLES:
-        vee = {"kind": "vee", "angle": f"{angle} deg", "depth_ratio": 0.75, "open": "top"}
+        vee = {
+            "kind": "vee",
+            "angle": f"{angle} deg",
+            "depth_ratio": 0.75,
+            "open": "top",
+        }
         tables = {
             "title": "published vee",
             "member": {"section": "plate", "width": "4 in", "thickness": "1/4 in"},
