@@ -162,7 +162,9 @@ def _with_radiation(law: Law, ambient: float, emissivity: float) -> Law:
     def both(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
         q, slope = law(T, t)
         a = np.asarray(T, float) + KELVIN
-        return q + grey * (a**4 - surroundings**4), slope + 4.0 * grey * a**3
+        square = a * a
+        out = grey * (square * square - surroundings**4)
+        return q + out, slope + 4.0 * grey * (a * square)
 
     return both
 
