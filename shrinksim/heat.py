@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, frozen
+from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import (
@@ -23,9 +23,9 @@ from shrinksim.fem.conduction import (
 from shrinksim.fem.sparse import one_blas_thread
 from shrinksim.following import Following, Trail, exchange_under, left_behind
 from shrinksim.history import HeatHistory
-from shrinksim.leading import Tried, led, places_on
+from shrinksim.leading import ROUGH, ROUGH_NEWTON, ROUGH_STRIDE, Tried, led, places_on
 from shrinksim.shop.pattern import TorchPath, along, path_length
-from shrinksim.walk import STRIDE, Timetable, Walk, steady
+from shrinksim.walk import STRIDE, Timetable, Walk, steady, under
 
 __all__ = ["HeatHistory", "Phase", "Source", "Stepping", "solve_heat"]
 
@@ -43,9 +43,9 @@ class Phase:
     times : (k,) s from the phase's start: fixed steps in place of adaptive ones.
     torch : moves along its path and ends the phase when it is through.
     inlets : heat through edges, their t from the phase's start.  reach : degC, ends
-    when the hottest node is that hot.  place : (2,) m, where heat comes in, for the
-    record.  following : cooling that follows the torch; it goes on to the end of the
-    path while later phases run.  trailing : ends when no such cooling is left.
+    when the hottest node (of ``near``) is that hot.  place : (2,) m, where heat comes
+    in, for the record.  following : cooling that follows the torch; it goes on to the
+    end of the path while later phases run.  trailing : ends when no such cooling is left.
     """
 
     duration: float
@@ -58,6 +58,7 @@ class Phase:
     label: str = ""
     inlets: tuple[EdgeSource, ...] = ()
     reach: float | None = None
+    near: IntArray | None = None
     place: FloatArray | None = None
     following: Following | None = None
     trailing: bool = False
@@ -162,14 +163,6 @@ def solve_heat(
     )
 
 
-ROUGH = 8.0
-"""Step tolerance of the passes that look for a held torch's timetable, in tolerances."""
-
-
-ROUGH_NEWTON, ROUGH_STRIDE = 0.3, 0.7
-"""Their tolerance of Newton's method, K, and how far the torch goes in a step, radii."""
-
-
 def _held_phase(
     body: Medium,
     phase: Phase,
@@ -188,7 +181,7 @@ def _held_phase(
     probe = body.mesh.triangles[element]
     region = [k for k, name in enumerate(body.mesh.regions) if name in torch.on]
     heated = np.isin(body.mesh.region, region)
-    nodes = np.unique(body.mesh.triangles[heated])
+    nodes = under(body, torch, np.unique(body.mesh.triangles[heated]))
     count, start = len(march.rows), march.T[nodes]
     depth = float(np.median(body.volume[heated] / body.quadrature.area[heated]))
 
@@ -232,7 +225,7 @@ def _run_phase(
     while march.t < end - 1e-9 * max(end, 1.0):
         if phase.until is not None and march.T.max() <= phase.until:
             return
-        if phase.reach is not None and march.T.max() >= phase.reach - NEAR:
+        if phase.reach is not None and _hottest(phase, march.T) >= phase.reach - NEAR:
             return
         if phase.trailing and not march.trails:
             return
@@ -257,10 +250,11 @@ def _run_phase(
             _leave_behind(phase, march, walk, begin)
             return
         dt, count = wanted, count + 1
-    if phase.reach is not None and march.T.max() < phase.reach - NEAR:
+    if phase.reach is not None and _hottest(phase, march.T) < phase.reach - NEAR:
         message = (
             f"the torch cannot reach its target: after {phase.duration:.0f} s the "
-            f"hottest steel is at {march.T.max():.0f} degC of {phase.reach:.0f} degC; "
+            f"hottest steel is at {_hottest(phase, march.T):.0f} degC of "
+            f"{phase.reach:.0f} degC; "
             "use more power, a smaller radius or a shorter length, or lower the target"
         )
         raise NotConverged(message, time=march.t)
@@ -310,17 +304,24 @@ def _to_reach(phase: Phase, march: _March, dt: float) -> float:
     """A step that does not overshoot the phase's ``reach`` by much."""
     if phase.reach is None or march.rate is None:
         return dt
-    hottest = int(np.argmax(march.T))
+    every = np.arange(len(march.T)) if phase.near is None else phase.near
+    hottest = int(every[np.argmax(march.T[every])])
     short, rise = phase.reach - float(march.T[hottest]), float(march.rate[hottest])
     return max(short / rise, 0.02 * dt) if rise * dt > short else dt
 
 
 def _over(phase: Phase, march: _March, step: HeatStep) -> float:
     """Share of a step that ends at the phase's ``reach``; 1 when it is not over it."""
-    if phase.reach is None or step.T.max() <= phase.reach + NEAR:
+    if phase.reach is None or _hottest(phase, step.T) <= phase.reach + NEAR:
         return 1.0
-    rise = float(step.T.max() - march.T.max())
-    return float(np.clip((phase.reach - march.T.max()) / rise, 0.1, 0.95))
+    before = _hottest(phase, march.T)
+    rise = _hottest(phase, step.T) - before
+    return float(np.clip((phase.reach - before) / rise, 0.1, 0.95))
+
+
+def _hottest(phase: Phase, T: FloatArray) -> float:
+    """Hottest of the steel (degC) that the phase's ``reach`` is judged on."""
+    return float((T if phase.near is None else T[phase.near]).max())
 
 
 def _inlets(phase: Phase, begin: float) -> tuple[EdgeSource, ...]:

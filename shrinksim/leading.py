@@ -27,6 +27,13 @@ CLOSE = 2.0
 NOT_FAR = 10.0
 """K, still taken when the trials are used up."""
 
+ROUGH = 8.0
+"""Step tolerance of the passes that look for a held torch's timetable, in tolerances."""
+
+
+ROUGH_NEWTON, ROUGH_STRIDE = 0.3, 0.7
+"""Their tolerance of Newton's method, K, and how far the torch goes in a step, radii."""
+
 LEAST, MOST = 4, 14
 """Trials: the first few spread the heat, the others bring the hottest to the target."""
 
@@ -103,7 +110,8 @@ def led(
         over = rough.hottest - drive.target
         if count + 1 >= LEAST and abs(over) <= CLOSE:
             break
-        _refuse(pace, drive, over)
+        if count + 1 >= LEAST:
+            _refuse(pace, drive, over, float(start.max()))
         pace = _changed(pace, rough, base, spread, drive)
     best: Tried[Made] | None = None
     for _ in range(3):
@@ -115,7 +123,8 @@ def led(
         pace = _scaled(pace, fine.hottest - drive.target, float(base.mean()), drive)
     assert best is not None
     if _miss(best, drive) > NOT_FAR:
-        raise NotConverged(_not_found(drive, best.hottest - drive.target))
+        over = best.hottest - drive.target
+        raise NotConverged(_not_found(drive, over, float(start.max())))
     return best.made
 
 
@@ -168,24 +177,25 @@ def _scaled(pace: Pace, over: float, mean: float, drive: Drive) -> Pace:
 
 def _within(pace: Pace, factor: FloatArray, drive: Drive) -> Pace:
     """The pace times a factor (k,), no faster than the hand moves."""
-    slowness = np.maximum(pace.slowness * factor, 1.0 / drive.speed)
-    waits = np.minimum(pace.waits * factor[[0, -1]], 1.05 * drive.patience)
+    longest = drive.patience / drive.radius
+    slowness = np.clip(pace.slowness * factor, 1.0 / drive.speed, longest)
+    waits = np.minimum(pace.waits * factor[[0, -1]], drive.patience)
     if len(factor) == 1:
         slowness = np.zeros(1)
     return replace(pace, slowness=slowness, waits=waits)
 
 
-def _refuse(pace: Pace, drive: Drive, over: float) -> None:
+def _refuse(pace: Pace, drive: Drive, over: float, start: float) -> None:
     """Raise NotConverged when the torch is at its limits, too weak or too strong."""
     longest = max(float(np.max(pace.slowness)) * drive.radius, float(pace.waits.max()))
     fastest = np.all(pace.slowness <= 1.0 / drive.speed) and pace.waits.max() < 0.05
-    if over < 0.0 and longest > drive.patience:
-        raise NotConverged(_not_found(drive, over))
+    if over < -CLOSE and longest > 0.99 * drive.patience:
+        raise NotConverged(_not_found(drive, over, start))
     if over > CLOSE and fastest and len(pace.places) > 1:
-        raise NotConverged(_not_found(drive, over))
+        raise NotConverged(_not_found(drive, over, start))
 
 
-def _not_found(drive: Drive, over: float) -> str:
+def _not_found(drive: Drive, over: float, start: float) -> str:
     """Why the hottest steel does not come to the target, and what to do."""
     assert drive.target is not None
     hottest = f"{drive.target + over:.0f} degC"
@@ -195,6 +205,12 @@ def _not_found(drive: Drive, over: float) -> str:
             f"{drive.patience:.0f} s and the steel comes to {hottest} of "
             f"{drive.target:.0f} degC; use more power or a smaller radius, or lower the "
             "target"
+        )
+    if start > drive.target - 50.0:
+        return (
+            f"the steel is at {start:.0f} degC already where the torch is to go, its "
+            f"target {drive.target:.0f} degC: let it cool first (pause, or a [[heat]] of "
+            "its own with cooling.until)"
         )
     return (
         f"the torch is too strong for its target: at {drive.speed * 1e3:.0f} mm/s, the "

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, frozen
+from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.fem.conduction import Medium
-from shrinksim.shop.pattern import TorchPath, path_length
+from shrinksim.shop.pattern import TorchPath, along, path_length
 
 STRIDE = 0.4
 """Farthest that the torch goes in a step, in radii."""
@@ -88,3 +88,19 @@ class Walk:
     def accept(self) -> None:
         """Take the step."""
         self.now, self.dt = self.now + self.dt, 0.0
+
+
+UNDER = 2.0
+"""Radii from a torch's path within which steel counts as heated by it."""
+
+
+def under(body: Medium, torch: TorchPath, nodes: IntArray) -> IntArray:
+    """Those of the nodes that a torch's path comes near to."""
+    length = float(path_length(torch.points)[-1])
+    count = int(np.ceil(3.0 * length / torch.drive.radius)) + 1
+    path = along(torch.points, np.linspace(0.0, length, count))
+    gap = body.mesh.points[nodes][:, None] - path
+    if torch.across > 0.0:
+        gap[..., 1] = 0.0
+    near = np.hypot(gap[..., 0], gap[..., 1]).min(axis=1) <= UNDER * torch.drive.radius
+    return nodes[near]

@@ -183,7 +183,8 @@ def after(
             )
         )
     said += _of_passing(cut, history, speeds)
-    if case.load.kind != "none" and isinstance(cut.shape, ISection):
+    bent = moments_of(case, cut)[0] != 0.0 or case.load.axial < 0.0
+    if bent and isinstance(cut.shape, ISection):
         said.append(
             Caution(
                 "sideways",

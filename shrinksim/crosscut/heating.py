@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray
+from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.heating import AnyCooling, ForcedCooling, StillAir
 from shrinksim.case.resolving import REACH
 from shrinksim.case.section_case import SectionCase, SectionHeat
@@ -19,6 +19,7 @@ from shrinksim.crosscut.torch import (
     inlet_of,
     passing,
     surface_on,
+    under,
 )
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import (
@@ -38,8 +39,7 @@ from shrinksim.shop.pattern import Drive
 TARGET = 2.0
 """K, how near the hottest steel comes to the target by the speed that is found."""
 
-SLOWEST = 1e-4
-"""m/s, a torch slower than this stands."""
+SEARCH = "looking for the torch's speed"
 
 Say = Callable[[float, str], None]
 
@@ -63,13 +63,12 @@ def heat_cut(case: SectionCase, cut: Cut, body: Medium, say: Say) -> Heating:
     stage = _Stage(case, cut, body, say)
     for number, (heat, drawn) in enumerate(zip(case.heats, cut.heats, strict=True)):
         name = f"heat {number + 1}"
-        trail = 0.0
         for turn, pattern in enumerate(drawn):
-            if pattern.pause > 0.0:
-                stage.rest(pattern.pause, f"{name}: pause")
-            trail = stage.burn(pattern, heat.cooling, name, turn)
-        if trail > 0.0:
-            stage.rest(trail, f"{name}: torch goes on")
+            stage.pending += pattern.pause
+            stage.burn(pattern, heat.cooling, name, turn)
+        if stage.pending > 0.0:
+            stage.rest(stage.pending, f"{name}: torch goes on")
+            stage.pending = 0.0
         stage.cool(heat, drawn, name)
     cold = case.surroundings.ambient + 5.0
     stage.march([stage.phase(LONGEST, until=cold, label="to cold")])
@@ -77,7 +76,11 @@ def heat_cut(case: SectionCase, cut: Cut, body: Medium, say: Say) -> Heating:
 
 
 class _Stage:
-    """The march so far: its histories, one after another."""
+    """The march so far: its histories, one after another.
+
+    pending : s, that are still to pass before the next torch is lit: the last one goes
+    on beyond the section, and the pattern's pause.
+    """
 
     def __init__(self, case: SectionCase, cut: Cut, body: Medium, say: Say) -> None:
         self.case, self.cut, self.body, self.say = case, cut, body, say
@@ -87,6 +90,7 @@ class _Stage:
         self.stepping = Stepping(tolerance=case.numerics.heat_tolerance)
         self.T: FloatArray | float = self.ambient
         self.t = 0.0
+        self.pending = 0.0
         self.parts: list[HeatHistory] = []
         self.speeds: list[float | None] = []
         self.times: list[float] = []
@@ -114,35 +118,61 @@ class _Stage:
         """Wait in still air."""
         self.march([self.phase(duration, label=label)])
 
-    def burn(self, pattern: Heated, cooling: AnyCooling, name: str, turn: int) -> float:
-        """Heat a pattern; returns the time (s) that its torch goes on beyond here."""
+    def burn(self, pattern: Heated, cooling: AnyCooling, name: str, turn: int) -> None:
+        """Heat a pattern, once its torch has come to the section."""
         inlet = inlet_of(self.cut, self.body, pattern)
         place = along_surface(
             self.cut.pieces, pattern.on[0], np.array([pattern.at])
         )[0]  # fmt: skip
+        near = under(self.cut, self.body, pattern)
         if pattern.at_once:
-            self._at_once(pattern, inlet, place, f"{name}: torch {turn + 1}")
-            return 0.0
+            self._wait(0.0, name)
+            self._at_once(pattern, inlet, near, place, f"{name}: torch {turn + 1}")
+            return
         speed = pattern.drive.speed
         if pattern.drive.target is not None:
-            speed = self._speed(pattern, inlet)
+            speed = self._speed(pattern, inlet, near)
+        if self.parts:
+            ahead = 0.5 * pattern.length - PASS * pattern.drive.radius
+            self._wait(max(ahead, 0.0) / speed, name)
+            if pattern.drive.target is not None:
+                speed = self._speed(pattern, inlet, near)
         self.speeds.append(speed)
         self.times.append(pattern.length / speed)
         spray = self._spray(pattern, cooling, speed)
         label = f"{name}: torch {turn + 1}"
         used = self._pass(pattern, inlet, speed, place, label, spray)
-        return max(0.5 * pattern.length / speed - used, 0.0)
+        self.pending = max(0.5 * pattern.length / speed - used, 0.0)
+
+    def _wait(self, coming: float, name: str) -> None:
+        """Let the last torch go on, pause, and the next one come (s) to the section."""
+        wait, self.pending = self.pending + coming, 0.0
+        if wait > 0.0:
+            self.rest(wait, f"{name}: until the torch is here")
+
+    def _refuse_hot(self, target: float, near: IntArray) -> None:
+        """NotConverged when the steel to be heated is at its target already."""
+        hot = float((self.T + np.zeros(len(self.body.mesh.points)))[near].max())
+        if hot >= target - TARGET:
+            message = (
+                f"the steel is at {hot:.0f} degC already when its torch is lit, its "
+                f"target {target:.0f} degC: let it cool first (pause, or a [[heat]] of "
+                "its own with cooling.until)"
+            )
+            raise NotConverged(message, time=self.t)
 
     def _at_once(
-        self, pattern: Heated, inlet: EdgeSource, place: FloatArray, label: str
-    ) -> None:
-        """Burn until the hottest steel has the target."""
+        self, pattern: Heated, inlet: EdgeSource, near: IntArray, place: FloatArray,
+        label: str,
+    ) -> None:  # fmt: skip
+        """Burn until the hottest of the steel under the torch has the target."""
         drive = pattern.drive
         assert drive.target is not None
+        self._refuse_hot(drive.target, near)
         self.speeds.append(None)
         heat = self.phase(
             drive.patience, inlets=(inlet,), reach=drive.target, place=place,
-            label=label,
+            label=label, near=near,
         )  # fmt: skip
         self.march([heat])
         spots = pattern.length * pattern.share / pattern.width
@@ -164,13 +194,15 @@ class _Stage:
         self.march(phases)
         return max(half, end)
 
-    def _speed(self, pattern: Heated, inlet: EdgeSource) -> float:
-        """The speed at which the hottest steel comes to the target, by secants.
+    def _speed(self, pattern: Heated, inlet: EdgeSource, near: IntArray) -> float:
+        """The speed at which the steel under the torch comes to the target, by secants.
 
         The rise of the peak falls with some power of the speed.
         """
         drive = pattern.drive
         assert drive.target is not None
+        if not self.pending:
+            self._refuse_hot(drive.target, near)
         goal = np.log(drive.target - self.ambient)
         power, speed = 0.8, self._first_speed(pattern)
         last: tuple[float, float] | None = None
@@ -178,8 +210,8 @@ class _Stage:
         for _ in range(12):
             speed = min(speed, drive.speed)
             waits = 2.0 * drive.radius / speed > drive.patience
-            phases = passing(pattern, inlet, speed, np.zeros(2), "", self.calm)
-            peak = float(self.trial(phases).peak.max())
+            phases = passing(pattern, inlet, speed, np.zeros(2), SEARCH, self.calm)
+            peak = float(self.trial(phases).peak[near].max())
             if abs(peak - drive.target) <= TARGET:
                 return speed
             if speed == drive.speed and peak > drive.target:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray
+from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.crosscut.piece import Cut, Heated
 from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Medium, edge_points
 from shrinksim.fem.mesh import Mesh
@@ -40,6 +40,18 @@ def surface_on(cut: Cut, body: Medium, name: str) -> tuple[slice, FloatArray]:
     xy = edge_points(body, name)
     s = surface_coordinate(cut.pieces, name, xy[..., 0], xy[..., 1])
     return slice(start, start + len(xy)), s
+
+
+def under(cut: Cut, body: Medium, pattern: Heated) -> IntArray:
+    """Surface nodes that a pattern's torch heats: its width and a radius beside it."""
+    found = []
+    for name in pattern.on:
+        nodes = np.unique(body.mesh.edges[name])
+        x, y = body.mesh.points[nodes].T
+        s = surface_coordinate(cut.pieces, name, x, y)
+        reach = 0.5 * pattern.width + pattern.drive.radius
+        found.append(nodes[np.abs(s - pattern.at) <= reach])
+    return np.unique(np.concatenate(found))
 
 
 def inlet_of(cut: Cut, body: Medium, pattern: Heated) -> EdgeSource:
