@@ -104,7 +104,7 @@ def pace(result: SectionShown, burn: Burn) -> str:
         return f"{burn.spots} spots, about {each} on each"
     if burn.speed is None:
         return f"all of the length at once, {clock(burn.time)}"
-    return f"{show(burn.speed, 'speed', units_of(result))}, {clock(burn.time)} in all"
+    return f"{speed_of(result, burn)}, {clock(burn.time)} in all"
 
 
 def heating(result: SectionShown, burn: Burn, number: int) -> str:
@@ -119,7 +119,7 @@ def heating(result: SectionShown, burn: Burn, number: int) -> str:
     elif burn.speed is None:
         way = f"play the torch over all {over} at once{goal} (about {clock(burn.time)})"
     else:
-        fast = show(burn.speed, "speed", units_of(result))
+        fast = speed_of(result, burn)
         way = f"go along {over} at {fast} ({clock(burn.time)} in all)"
         if burn.width:
             way += f", weaving over {size(result, burn.width)}"
@@ -181,3 +181,13 @@ def edges_told(result: SectionShown) -> list[str]:
     """That a plate's edges are held, if they are."""
     held = result.resolved.get("load", {}).get("edges") == "held"
     return ["long edges held while hot"] * held
+
+
+def speed_of(result: SectionShown, burn: Burn) -> str:
+    """The torch's speed: as given, or found, which no hand keeps to over two digits."""
+    assert burn.speed is not None
+    text = show(burn.speed, "speed", units_of(result))
+    if burn.target is None:
+        return text
+    number, unit = text.split(" ", 1)
+    return f"{float(number):.2g} {unit}"
