@@ -151,15 +151,7 @@ COARSER = 1.5
 
 def coarser(case: Case, work: Workpiece, factor: float) -> Case:
     """The case on the same patch with sides and step limits times ``factor``."""
-    old = case.numerics
-    numerics = old.model_copy(
-        update={
-            "element": work.fine * factor,
-            "far_element": work.far * factor,
-            "temperature_step": old.temperature_step * factor,
-            "heat_tolerance": old.heat_tolerance * factor**2,
-        }
-    )
+    numerics = case.numerics.coarser(work.fine, work.far, factor)
     member = case.member.model_copy(update={"patch": work.length})
     return case.model_copy(update={"numerics": numerics, "member": member})
 

@@ -192,6 +192,18 @@ class Numerics(BaseModel):
     temperature_step: Kelvins = 30.0
     heat_tolerance: Kelvins = 4.0
 
+    def coarser(self, fine: float, far: float, factor: float) -> Numerics:
+        """Sides, that were ``fine`` and ``far`` m, and limits times ``factor``; the
+        tolerance of the second-order heat steps times its square.
+        """
+        update = {
+            "element": fine * factor,
+            "far_element": far * factor,
+            "temperature_step": self.temperature_step * factor,
+            "heat_tolerance": self.heat_tolerance * factor**2,
+        }
+        return self.model_copy(update=update)
+
 
 class Output(BaseModel):
     """points : name -> (x, y) m whose temperatures are drawn.  fields : write VTU."""

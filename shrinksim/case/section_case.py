@@ -11,7 +11,6 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Discriminator, Field, Tag
 
 from shrinksim.case.fields import (
-    Amount,
     Force,
     Height,
     Place,
@@ -20,10 +19,10 @@ from shrinksim.case.fields import (
     Text,
     Wait,
     measured,
-    relative,
 )
 from shrinksim.case.heating import MOST_HEATS, RECORD, AnyCooling, StillAir, Torch
 from shrinksim.case.schema import (
+    Moment,
     Numerics,
     Output,
     SteelChoice,
@@ -33,7 +32,6 @@ from shrinksim.case.schema import (
 )
 from shrinksim.shop.section import ISection, Plate
 
-Moment = Annotated[Amount, relative("moment", "Mp")]
 Length = Annotated[float, measured("length", above="0 mm", most="100 m")]
 
 

@@ -88,15 +88,7 @@ COARSER = 1.5
 
 def coarser(case: SectionCase, cut: Cut, factor: float) -> SectionCase:
     """The case with sides and step limits times ``factor``."""
-    old = case.numerics
-    numerics = old.model_copy(
-        update={
-            "element": cut.fine * factor,
-            "far_element": cut.far * factor,
-            "temperature_step": old.temperature_step * factor,
-            "heat_tolerance": old.heat_tolerance * factor**2,
-        }
-    )
+    numerics = case.numerics.coarser(cut.fine, cut.far, factor)
     return case.model_copy(update={"numerics": numerics})
 
 
