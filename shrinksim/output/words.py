@@ -203,8 +203,8 @@ def _heating(result: Shown, path: TorchPath, number: int) -> str:
     pace = f"move at {show(drive.speed, 'speed', units_of(result))}"
     if drive.target is not None:
         pace = (
-            f"keep the spot under the flame at {heat_of(result, drive.target)}, "
-            "go on when it shows it"
+            f"bring the hottest steel to {heat_of(result, drive.target)} and no "
+            "further, slower where it lags and faster where it runs ahead"
         )
     over = "stay there"
     if way > 0.0:
