@@ -13,6 +13,7 @@ import pytest
 
 from shrinksim import __version__, cli, doctor, machine, progress
 from shrinksim.cli import main
+from shrinksim.commands.outcome import outcome
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.mesher import LIBRARIES
 from shrinksim.output import report
@@ -160,16 +161,16 @@ def test_results_go_to_a_folder_named_after_the_case(chain, tmp_path, monkeypatc
 
 def test_us_units_and_a_fold():
     folded = SUMMARY | {"converged": False, "hot_hinge_margin": 0.9}
-    text = cli.outcome(folded, "us")
+    text = outcome(folded, "us")
     assert "hot hinge: the member folds" in text
     assert "1211 degF" in text
     assert "0.004858 in" in text
     assert "0.90" in text
-    nothing_left = cli.outcome(folded | {"max_residual_tension_MPa": None}, "us")
+    nothing_left = outcome(folded | {"max_residual_tension_MPa": None}, "us")
     assert "residual tension" in text
     assert "residual tension" not in nothing_left
     refined = SUMMARY | {"refinement": {"rotation_change_mrad": -0.05}}
-    assert "-0.05 mrad" in cli.outcome(refined, "metric")
+    assert "-0.05 mrad" in outcome(refined, "metric")
 
 
 @pytest.mark.parametrize(

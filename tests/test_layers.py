@@ -31,12 +31,15 @@ LAYERS = {
     "crosscut": 6,
     "result": 6,
     "chain": 7,
+    "member": 8,
+    "study": 8,
     "output": 8,
     "doctor": 8,
     "machine": 8,
     "progress": 8,
-    "cli": 9,
-    "__main__": 10,
+    "commands": 9,
+    "cli": 10,
+    "__main__": 11,
 }
 APART = [{"heat", "strain", "movement", "case"}, {"shop", "fem"}]
 FILES = sorted(ROOT.rglob("*.py"))

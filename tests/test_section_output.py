@@ -13,7 +13,7 @@ import pytest
 from made_up_result import NASTY
 from made_up_section import BEAM, CAMBER, LENGTH, SWEEP, made_up
 
-from shrinksim import cli
+from shrinksim.commands.outcome import outcome
 from shrinksim.output import fields, section_frame, section_heats, section_maps
 from shrinksim.output import section_words as words
 from shrinksim.output.figures import pictures
@@ -294,36 +294,36 @@ SUMMARY = {
 
 
 def test_terminal_tells_a_section():
-    text = cli.outcome(SUMMARY, "metric")
+    text = outcome(SUMMARY, "metric")
     assert re.search(r"camber for good +12\.00 mrad, 6 mrad/m \(top hollow\)", text)
     assert re.search(r"sweep for good +4\.00 mrad, 2 mrad/m \(left hollow\)", text)
     assert "tendon force" in text
     assert "angular change" not in text
     assert "take care of it" in text
-    us = cli.outcome(SUMMARY, "us")
+    us = outcome(SUMMARY, "us")
     assert "mrad/ft" in us
     assert "kip" in us
 
 
 def test_terminal_leaves_out_what_is_nothing():
-    plain = cli.outcome(SUMMARY | {"sweep_rotation_mrad": 1e-6}, "metric")
+    plain = outcome(SUMMARY | {"sweep_rotation_mrad": 1e-6}, "metric")
     assert "sweep" not in plain
     flat = {"sweep_rotation_mrad": 0.0, "camber_rotation_mrad": 0.0}
-    assert "none (under" in cli.outcome(SUMMARY | flat, "metric")
-    plate = cli.outcome(SUMMARY | {"angular_change_mrad": -4.0}, "metric")
+    assert "none (under" in outcome(SUMMARY | flat, "metric")
+    plate = outcome(SUMMARY | {"angular_change_mrad": -4.0}, "metric")
     assert "4.00 mrad (from the heated face)" in plate
     for across, told in ((-0.3, "wider across"), (0.3, "narrower across")):
         change = {"transverse_shrinkage_mm": across, "angular_change_mrad": 1.0}
-        assert told in cli.outcome(SUMMARY | change, "metric")
+        assert told in outcome(SUMMARY | change, "metric")
 
 
 def test_terminal_tells_a_fold_and_another_mesh():
     folded = SUMMARY | {"converged": False, "max_residual_tension_MPa": None}
-    text = cli.outcome(folded, "metric")
+    text = outcome(folded, "metric")
     assert "hot hinge: the member folds while hot" in text
     assert "residual tension" not in text
     changed = {
         "factor": 1.5, "camber_change_percent": -0.31, "sweep_change_percent": 0.0
     }  # fmt: skip
-    text = cli.outcome(SUMMARY | {"refinement": changed}, "metric")
+    text = outcome(SUMMARY | {"refinement": changed}, "metric")
     assert "camber -0.31 %, sweep +0.00 %" in text

@@ -1,0 +1,32 @@
+"""``check``: what is wrong with a case, or what running it would do."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from shrinksim.commands.terminal import DONE, cautions, load_case, wrapped
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    check = commands.add_parser("check", help="what is wrong with a case, what it does")
+    check.add_argument("case", metavar="CASE", type=Path, help="the case file (TOML)")
+    check.set_defaults(command=_check)
+
+
+def _check(args: argparse.Namespace) -> int:
+    """Say everything that is wrong with a case, else what running it would do."""
+    case = load_case(args.case)
+    from shrinksim.preview import prepare
+
+    preview = prepare(case)
+    print(f"{args.case}: the file is in order.\n")
+    for line in preview.lines:
+        print(wrapped(line))
+    print(
+        f"\n{preview.unknowns} unknowns on {preview.elements} elements, about "
+        f"{preview.steps} steps, about {preview.seconds:.0f} s on this machine."
+    )
+    print("\n".join(cautions([caution.text for caution in preview.cautions])))
+    return DONE

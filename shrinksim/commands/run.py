@@ -1,0 +1,51 @@
+"""``run``: compute a case and write its results."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from shrinksim.commands.outcome import outcome
+from shrinksim.commands.terminal import (
+    DONE,
+    FAILED,
+    load_case,
+    refuse_folder,
+    stoppable,
+)
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    run = commands.add_parser("run", help="compute a case and write its results")
+    run.add_argument("case", metavar="CASE", type=Path, help="the case file (TOML)")
+    run.add_argument(
+        "--out", metavar="DIR", type=Path, help="results folder (results/CASE)"
+    )
+    run.add_argument(
+        "--refine", action="store_true", help="repeat on another mesh: how sure is it?"
+    )
+    run.add_argument("--quiet", action="store_true", help="no progress")
+    run.add_argument(
+        "--force", action="store_true", help="replace results of an earlier run"
+    )
+    run.set_defaults(command=_run)
+
+
+def _run(args: argparse.Namespace) -> int:
+    """Compute a case, write its folder, print what came out."""
+    case = load_case(args.case)
+    folder = args.out or Path("results") / args.case.stem
+    from shrinksim.chain import run
+    from shrinksim.output.report import write_results
+    from shrinksim.progress import shown_progress
+
+    refuse_folder(folder, args.force)
+    with shown_progress(args.quiet) as report:
+        result = run(case, progress=stoppable(report), refine=args.refine)
+        report("write", 0.0, "figures and report")
+        written = write_results(result, folder, args.case, args.force)
+        report("write", 1.0, "done")
+    print(outcome(result.summary(), case.print_units))
+    print(f"Report: {written / 'report.html'}")
+    return DONE if result.outcome == "complete" else FAILED

@@ -1,0 +1,73 @@
+"""What commands share: exit codes, wrapped text, cautions, loading, stopping."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from shrinksim.errors import CaseError
+
+if TYPE_CHECKING:
+    from shrinksim.case.schema import Case
+    from shrinksim.case.section_case import SectionCase
+    from shrinksim.progress import Progress
+
+DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
+
+
+def load_case(path: Path) -> Case | SectionCase:
+    """The case, after the process is set up for what comes."""
+    from shrinksim.machine import settle
+
+    settle()
+    from shrinksim.case.reading import load
+
+    return load(path)
+
+
+def refuse_folder(folder: Path, force: bool) -> None:
+    """CaseError, before anything is computed, if the results could not be written."""
+    from shrinksim.output.report import refuse_taken
+
+    refuse_taken(folder, force)
+    parent = next(p for p in folder.absolute().parents if p.exists())
+    if not (parent.is_dir() and os.access(parent, os.W_OK | os.X_OK)):
+        message = (
+            f"{folder} cannot be made: {parent} cannot be written; name another folder "
+            "with --out"
+        )
+        raise CaseError(message)
+
+
+def cautions(texts: Sequence[str]) -> list[str]:
+    """Cautions as an indented list, with a heading if there are any."""
+    return ["", "Take care:", *(wrapped(text, "  - ") for text in texts)] * bool(texts)
+
+
+def wrapped(text: str, mark: str = "") -> str:
+    """Text in lines of a terminal's width, indented under its mark."""
+    wide = min(max(shutil.get_terminal_size((88, 24)).columns, 40), 100)
+    return textwrap.fill(text, wide, initial_indent=mark, subsequent_indent="    ")
+
+
+def stoppable(report: Progress) -> Progress:
+    """The progress; each report makes SIGTERM end the run as Ctrl-C does.
+
+    Once is not enough: gmsh puts the default, sudden end back.
+    """
+
+    def report_on(stage: str, fraction: float, text: str) -> None:
+        signal.signal(signal.SIGTERM, _terminated)
+        report(stage, fraction, text)
+
+    return report_on
+
+
+def _terminated(number: int, frame: object) -> NoReturn:  # noqa: ARG001 (a signal's)
+    """End a run as Ctrl-C does, so that unfinished files go."""
+    raise KeyboardInterrupt

@@ -1,0 +1,1 @@
+"""The whole member: measured shape, supports and weight, the plan of heats."""
