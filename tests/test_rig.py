@@ -1,0 +1,403 @@
+"""How a member lies for heating: turns, signs, loads, cribs and cautions."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shrinksim.arrays import GRAVITY
+from shrinksim.errors import CaseError
+from shrinksim.member import beam
+from shrinksim.member.lateral import critical_moment
+from shrinksim.member.lifting import (
+    lift,
+    lift_points,
+    of_lifting,
+    weight_to_lift,
+)
+from shrinksim.member.line import Bend, offsets
+from shrinksim.member.rig import (
+    Jacked,
+    Prop,
+    Rigging,
+    Standing,
+    Weight,
+    bending_stress,
+    helping,
+    moment_ratio,
+    rotation_drop,
+    sag_off_chord,
+    stand,
+    stiffness_at,
+)
+from shrinksim.member.rig_cautions import rig_cautions, unbraced
+from shrinksim.member.rolling import roll_angle
+from shrinksim.shop.section import Plate, catalogue, section_properties
+
+IPE300 = catalogue()["IPE300"]
+FY = 235e6
+ENDS = (Prop(1.0), Prop(11.0))
+LYING = Rigging(IPE300, 12.0, FY, ENDS)
+BULGE = (Bend(6.0, 20e-3),)
+OPPOSITE = {"top": "bottom", "bottom": "top", "left": "right", "right": "left"}
+
+
+def codes(standing: Standing) -> set[str]:
+    return {caution.code for caution in rig_cautions(standing)}
+
+
+@pytest.mark.parametrize("name", ["IPE300", "IPN300"])
+def test_weight_of_a_twelve_metre_beam(name):
+    """300 mm deep, 12 m: 5 to 7 kN (common practice, no source)."""
+    weight = weight_to_lift(catalogue()[name], 12.0)
+    assert 4.95e3 < weight < 7e3
+    standing = stand(replace(LYING, section=catalogue()[name]))
+    assert standing.own_weight == pytest.approx(weight, rel=1e-12)
+    assert standing.reactions.sum() == pytest.approx(weight, rel=1e-9)
+
+
+def test_weight_sags_and_helps_on_top():
+    """Between supports near the ends: w (L2 / 8 - L a / 2) in the middle."""
+    standing = stand(LYING, BULGE)
+    w = standing.own_weight / 12.0
+    M = w * (12.0**2 / 8 - 12.0 * 1.0 / 2)
+    Mp = 628.356e-6 * FY  # EN 10365, from memory
+    assert moment_ratio(standing, 6.0)[0] == pytest.approx(M / Mp, rel=1e-5)
+    assert helping(standing, 6.0, "top") == pytest.approx(M / Mp, rel=1e-5)
+    assert helping(standing, 6.0, "bottom") == pytest.approx(-M / Mp, rel=1e-5)
+    assert helping(standing, 6.0, "left") == helping(standing, 6.0, "right") == 0.0
+    over = w * 1.0**2 / 2  # the overhang hogs the support
+    assert helping(standing, 1.0, "bottom") == pytest.approx(over / Mp, rel=1e-5)
+    pressed = bending_stress(standing, 6.0)[0]
+    assert pressed == pytest.approx(-M / 557.074e-6, rel=1e-5)
+
+
+@pytest.mark.parametrize("up", ["top", "bottom", "left", "right"])
+def test_every_way_up(up):
+    """The weight helps the heat on the upper side, about the axis that lies level."""
+    standing = stand(replace(LYING, up=up), BULGE, (Bend(4.0, 8e-3),))
+    properties = section_properties(IPE300)
+    strong = up in {"top", "bottom"}
+    Z = properties.plastic_modulus_strong if strong else properties.plastic_modulus_weak
+    M = standing.own_weight / 12.0 * 12.0
+    for side in ("top", "bottom", "left", "right"):
+        ratio = helping(standing, 6.0, side)
+        sign = (side == up) - (side == OPPOSITE[up])
+        assert ratio == pytest.approx(sign * M / (Z * FY), rel=1e-9)
+    inertia = (
+        properties.second_moment_strong if strong else properties.second_moment_weak
+    )
+    w = standing.own_weight / 12.0
+    sag = w * 10.0**2 / (384 * 210e9 * inertia) * (5 * 10.0**2 - 24 * 1.0**2)
+    middle = np.interp(6.0, standing.x, standing.sag)
+    assert middle == pytest.approx(-sag, rel=1e-9)  # overhangs lift the middle
+    turn = {"top": 20e-3, "bottom": -20e-3, "right": 8e-3, "left": -8e-3}[up]
+    place = 6.0 if strong else 4.0
+    rise = turn * (place - 1.0) * (11.0 - place) / 10.0
+    assert np.interp(place, standing.x, standing.laid) == pytest.approx(rise, rel=1e-9)
+    flat = offsets(
+        (Bend(4.0, 8e-3),) if strong else BULGE, np.asarray(standing.x), 12.0
+    )
+    assert standing.aside == pytest.approx(flat, abs=1e-15)
+
+
+@given(
+    st.floats(-0.03, 0.03), st.floats(-0.03, 0.03), st.floats(1.0, 11.0),
+    st.sampled_from(["top", "left"]), st.floats(0.0, 3e3),
+)  # fmt: skip
+@settings(max_examples=60, deadline=None)
+def test_turned_over_it_lies_as_the_opposite_member(camber, sweep, at, up, force):
+    props = (Prop(0.5), Prop(5.0), Prop(11.5))
+    rigging = replace(LYING, props=props, weights=(Weight(at, force),), up=up)
+    one = stand(rigging, (Bend(at, camber),), (Bend(5.0, sweep),))
+    other = stand(
+        replace(rigging, up=OPPOSITE[up]), (Bend(at, -camber),), (Bend(5.0, -sweep),)
+    )
+    assert other.line == pytest.approx(one.line, abs=1e-12)
+    assert other.reactions == pytest.approx(one.reactions, abs=1e-6)
+    assert other.aside == pytest.approx(-one.aside, abs=1e-15)
+
+
+@given(
+    st.lists(st.floats(1.5, 10.5), min_size=1, max_size=3),
+    st.lists(st.floats(-0.02, 0.02), min_size=3, max_size=3),
+    st.floats(0.0, 8e3), st.floats(0.0, 0.05),
+)  # fmt: skip
+@settings(max_examples=80, deadline=None)
+def test_forces_balance_and_cribs_only_push(places, turns, force, gap):
+    bends = [Bend(at, turn) for at, turn in zip(places, turns, strict=False)]
+    rigging = Rigging(
+        IPE300, 12.0, FY, (*ENDS, Prop(6.0, gap)), (Weight(4.0, force, 0.5),)
+    )
+    standing = stand(rigging, bends)
+    total = standing.own_weight + force
+    assert standing.reactions.sum() == pytest.approx(total, rel=1e-9)
+    turning = standing.reactions @ np.array([1.0, 11.0, 6.0])
+    wanted = standing.own_weight * 6.0 + force * 4.0
+    assert turning == pytest.approx(wanted, rel=1e-9)
+    assert standing.reactions.min() >= -1e-9 * total
+    assert standing.clearance.min() >= 0.0
+    product = standing.reactions * standing.clearance
+    assert np.abs(product).max() <= 1e-9 * total
+    if gap > 0.0:  # air is measured as it lies: the crib does not touch yet
+        assert standing.clearance[2] == pytest.approx(gap, rel=1e-6, abs=1e-9)
+    again = stand(standing.rigging, bends)
+    assert again.line == pytest.approx(standing.line, abs=1e-9)
+
+
+def test_level_of_a_crib_under_a_straight_member():
+    """Level -gap: (5 w L4 / 384 EI - gap) 48 EI / L3, as of two supports and a stop."""
+    L, gap = 12.0, 2e-3
+    props = (Prop(0.0), Prop(6.0, level=-gap), Prop(L))
+    standing = stand(Rigging(IPE300, L, FY, props))
+    w, EI = standing.own_weight / L, 210e9 * 8356.11e-8
+    force = (5 * w * L**4 / (384 * EI) - gap) * 48 * EI / L**3
+    assert standing.reactions[1] == pytest.approx(force, rel=1e-5)
+
+
+def test_a_heat_lets_the_member_down_as_a_rigid_kink():
+    """turn a b / span between two supports; the overhangs rise with their slopes."""
+    standing = stand(LYING, BULGE)
+    x = np.array([0.0, 1.0, 5.0, 11.0, 12.0])
+    drop = rotation_drop(standing, 5.0, 4e-3, x=x)
+    fall = 4e-3 * 4.0 * 6.0 / 10.0
+    rises = [4e-3 * 6.0 / 10.0, 4e-3 * 4.0 / 10.0]  # slopes at the supports, over 1 m
+    wanted = [rises[0], 0.0, -fall, 0.0, rises[1]]
+    assert drop == pytest.approx(wanted, rel=1e-9, abs=1e-12)
+    assert rotation_drop(standing, 5.0, 4e-3, "bottom", x) == pytest.approx(-drop)
+    assert not rotation_drop(standing, 5.0, 4e-3, "left", x).any()
+    spread = rotation_drop(standing, 5.0, 4e-3, x=x, spread=0.2)
+    less = 4e-3 * 0.2 / 8.0  # k s (2 L - s) / 8: the kink rounded off
+    assert spread[2] == pytest.approx(-(fall - less), rel=1e-9)
+
+
+def test_a_heat_on_an_overhang_lifts_or_lowers_only_its_end():
+    x = np.array([6.0, 11.0, 12.0])
+    drop = rotation_drop(stand(LYING), 11.0, 5e-3, x=x)
+    assert drop == pytest.approx([0.0, 0.0, 5e-3], abs=1e-12)
+
+
+def test_turned_on_its_back_it_falls_when_the_bottom_is_heated():
+    standing = stand(replace(LYING, up="bottom"), (Bend(6.0, -20e-3),))
+    drop = rotation_drop(standing, 6.0, 4e-3, "bottom", np.array([6.0]))
+    assert drop[0] == pytest.approx(-4e-3 * 10.0 / 4.0, rel=1e-9)
+
+
+def test_the_crib_catches_it():
+    """It falls by the gap, not by the kink; then the crib carries and opposes."""
+    standing = stand(replace(LYING, props=(*ENDS, Prop(6.0, gap=5e-3))), BULGE)
+    free = rotation_drop(standing, 6.0, 1e-3, x=np.array([6.0]))
+    assert free[0] == pytest.approx(-2.5e-3, rel=1e-9)
+    caught = rotation_drop(standing, 6.0, 3e-3, x=np.array([6.0]))
+    assert caught[0] == pytest.approx(-5e-3, rel=1e-9)
+    after = stand(standing.rigging, (Bend(6.0, 17e-3),))
+    assert after.reactions[2] > 0.0
+    assert helping(after, 6.0, "top") < helping(standing, 6.0, "top")
+
+
+def test_a_jack_of_stiffness_loses_load_as_the_steel_gives():
+    """Middle jack on two supports at the ends: kink t lowers it by t L / 4 less what the
+    falling force gives back, dF = k t L / 4 / (1 + k L3 / 48 EI)."""
+    L, k, turn = 12.0, 5e5, 2e-3
+    rigging = Rigging(
+        IPE300, L, FY, (Prop(0.0), Prop(L)), jacks=(Jacked(6.0, 20e3, k),)
+    )
+    standing = stand(rigging, BULGE)
+    assert list(standing.jack_forces) == [20e3]
+    EI = 210e9 * section_properties(IPE300).second_moment_strong
+    lost = k * turn * L / 4 / (1 + k * L**3 / (48 * EI))
+    after = stand(standing.rigging, (Bend(6.0, 20e-3 - turn),))
+    assert after.jack_forces[0] == pytest.approx(20e3 - lost, rel=1e-9)
+    stiff = lost / turn * L / 4
+    assert stiffness_at(standing, 6.0) == pytest.approx(stiff, rel=1e-9)
+    loose = stand(standing.rigging, (Bend(6.0, -0.3),))
+    assert list(loose.jack_forces) == [0.0]
+
+
+def test_a_jack_without_stiffness_is_a_weight():
+    jacked = stand(replace(LYING, jacks=(Jacked(4.0, 5e3),)))
+    hung = stand(replace(LYING, weights=(Weight(4.0, 5e3),)))
+    assert jacked.line == pytest.approx(hung.line, abs=1e-15)
+    assert stiffness_at(jacked, 4.0) == 0.0
+
+
+def test_a_jack_may_stand_over_a_crib_and_may_lift():
+    props = (*ENDS, Prop(6.0, gap=4e-3))
+    rigging = replace(LYING, props=props, jacks=(Jacked(6.0, 10e3, 1e6),))
+    standing = stand(rigging, BULGE)
+    after = stand(standing.rigging, (Bend(6.0, 16e-3),))
+    middle = np.interp(6.0, standing.x, standing.line)
+    assert np.interp(6.0, after.x, after.line) == pytest.approx(middle - 4e-3, rel=1e-9)
+    lifting = stand(replace(LYING, jacks=(Jacked(6.0, -2e3, 1e6),)))
+    lower = stand(lifting.rigging, (Bend(6.0, -1e-3),))
+    assert lower.jack_forces[0] < -2e3  # it is pressed down on the jack under it
+
+
+@given(st.floats(2.0, 10.0), st.sampled_from([None, 1e5, 1e7]))
+@settings(max_examples=30, deadline=None)
+def test_stiffness_is_the_slope_of_the_moment(at, give):
+    """A small heat on three supports, laid again: change of moment over its turn."""
+    props = (Prop(0.0), Prop(4.5, stiffness=give), Prop(12.0))
+    standing = stand(replace(LYING, props=props))
+    if not standing.touching.all():
+        return
+    turn = 1e-7
+    after = stand(standing.rigging, (Bend(at, -turn),))
+    place = np.array([at])
+    change = beam.moment(after.solved, place) - beam.moment(standing.solved, place)
+    got = stiffness_at(standing, at)
+    assert got > 0.0
+    assert got == pytest.approx(-change[0] / turn, rel=1e-5)
+
+
+def test_sag_in_a_string_line():
+    """On supports at the ends 5 w L4 / 384 EI; a reading on supports contains it."""
+    standing = stand(replace(LYING, props=(Prop(0.0), Prop(12.0))), BULGE)
+    EI = 210e9 * section_properties(IPE300).second_moment_strong
+    sag = 5 * standing.own_weight / 12 * 12.0**4 / (384 * EI)
+    x = np.array([0.0, 6.0, 12.0])
+    assert sag_off_chord(standing, x) == pytest.approx([0.0, -sag, 0.0], abs=1e-12)
+    seen = sag_off_chord(stand(LYING, BULGE), np.asarray(standing.x))
+    line = stand(LYING, BULGE, x=standing.x).line
+    chord = np.interp(standing.x, [0.0, 12.0], [line[0], line[-1]])
+    free = offsets(BULGE, np.asarray(standing.x), 12.0)
+    assert line - chord == pytest.approx(free + seen, abs=1e-12)
+
+
+def test_equal_moments_on_two_slings():
+    """0.2071 L from the ends: w a2 / 2 over the slings and in the middle."""
+    low, high = lift_points(12.0)
+    assert low / 12.0 == pytest.approx(0.2071, abs=5e-5)
+    assert high == pytest.approx(12.0 - low)
+    lifted = lift(LYING)
+    M = lifted.weight / 12.0 * low**2 / 2
+    assert abs(lifted.moment) == pytest.approx(M, rel=1e-9)
+    props = (Prop(low), Prop(high))
+    hung = stand(replace(LYING, props=props))
+    (_, sagging), (_, hogging) = beam.greatest_moments(hung.solved)
+    assert sagging == pytest.approx(-hogging, rel=1e-9)
+    for near in (low - 0.1, low + 0.1):  # anywhere else it is more
+        assert abs(lift(LYING, at=(near, 12.0 - near)).moment) > M
+    assert lifted.slings == pytest.approx([lifted.weight / 2] * 2)
+    assert lifted.mass == pytest.approx(lifted.weight / GRAVITY)
+
+
+def test_lifting_needs_care():
+    text = " ".join(c.text for c in of_lifting(lift(LYING)))
+    assert "506.9 kg" in text
+    assert "nobody under the load" in text
+    high = of_lifting(lift(LYING, (Bend(6.0, 0.2),), at=(0.5, 11.5)))
+    assert "rolls in the slings" in {c.code for c in high}
+    hanging = of_lifting(lift(LYING, (Bend(6.0, -0.2),)))
+    assert "rolls in the slings" not in {c.code for c in hanging}
+    with pytest.raises(CaseError, match="tips"):
+        lift(LYING, at=(7.0, 11.0))
+
+
+def test_a_plain_lie_has_no_more_cautions_than_it_needs():
+    crib = (*ENDS, Prop(6.0, gap=25e-3))
+    assert codes(stand(replace(LYING, props=crib), BULGE)) == set()
+    assert codes(stand(LYING, BULGE)) == {"no crib"}
+    low = stand(replace(LYING, props=(*ENDS, Prop(6.0, gap=60e-3))), BULGE)
+    assert codes(low) == {"low crib"}
+
+
+def test_cautions_of_loads_and_supports():
+    loaded = stand(replace(LYING, weights=(Weight(6.0, 2e3),)), BULGE)
+    assert {"load", "hung load"} <= codes(loaded)
+    jacked = stand(replace(LYING, jacks=(Jacked(6.0, 2e3),)), BULGE)
+    assert "load" in codes(jacked)
+    assert "hung load" not in codes(jacked)
+    three = stand(replace(LYING, props=(*ENDS, Prop(6.0))), BULGE)
+    (rocks,) = (c for c in rig_cautions(three) if c.code == "rocks")
+    assert "support at 6 m (by 4" in rocks.text
+    held = (Prop(0.0, holds_down=True), Prop(4.0))
+    (up,) = (c for c in rig_cautions(stand(replace(LYING, props=held)))
+             if c.code == "uplift")  # fmt: skip
+    assert "At 0 mm the member lifts; it must be held down there with 2" in up.text
+    nearly = stand(replace(LYING, props=(Prop(0.2), Prop(6.1))))
+    assert "tips" in codes(nearly)
+
+
+def test_cautions_of_the_moment():
+    def carrying(force: float) -> set[str]:
+        return codes(stand(replace(LYING, weights=(Weight(6.0, force),))))
+
+    Mp = 628.356e-6 * FY
+    own = 4.97e3 / 12 * 12
+    at_ratio = {r: (r * Mp - own) * 4 / 10.0 for r in (0.45, 0.55, 0.95, 1.05)}
+    assert not {"moment", "yields cold", "folds cold"} & carrying(at_ratio[0.45])
+    assert "moment" in carrying(at_ratio[0.55])
+    assert {"moment", "yields cold"} <= carrying(at_ratio[0.95])
+    assert "folds cold" in carrying(at_ratio[1.05])
+
+
+def test_a_plate_on_edge_rolls_and_buckles():
+    bar = Rigging(Plate(0.1, 0.01), 8.0, FY, (Prop(0.3), Prop(7.7)))
+    assert {"may roll", "sideways"} <= codes(stand(bar, (Bend(4.0, 0.02),)))
+    flat = stand(replace(bar, up="left"))
+    assert not {"may roll", "rolls over", "sideways"} & codes(flat)
+    aside = stand(bar, (), (Bend(4.0, 0.05),))
+    assert "rolls over" in codes(aside)
+
+
+def test_lean_of_a_member_that_does_not_give():
+    """tan = (half the foot - sideways) / (half the height + rise of its weight); a kink
+    t on supports at the ends takes the weight off by t L / 8."""
+    stiff = replace(LYING, modulus=1e18, props=(Prop(0.0), Prop(12.0)))
+    up, aside = 0.03, 0.02
+    for camber, sweep in ((0.0, 0.0), (up, 0.0), (-up, 0.0), (up, aside)):
+        standing = stand(stiff, (Bend(6.0, camber),), (Bend(6.0, sweep),))
+        foot, height = 0.075 - abs(sweep) * 1.5, 0.15 + camber * 1.5
+        assert roll_angle(standing) == pytest.approx(math.atan2(foot, height), rel=1e-4)
+
+
+def test_unbraced_length():
+    assert unbraced(stand(LYING)) == pytest.approx(10.0)
+    inner = stand(replace(LYING, props=(Prop(4.0), Prop(8.0))))
+    assert unbraced(inner) == pytest.approx(8.0)  # twice the overhang
+    slender = Rigging(catalogue()["IPE100"], 12.0, FY, (Prop(0.0), Prop(12.0)))
+    M = stand(slender).moment.max()
+    assert M / critical_moment(slender.section, 12.0) > 1.0 / 3.0
+    assert "sideways" in codes(stand(slender))
+    assert "sideways" not in codes(stand(LYING))
+
+
+def test_all_faults_at_once():
+    wrong = replace(
+        LYING,
+        props=(
+            Prop(-1.0),
+            Prop(5.0, gap=0.01, holds_down=True),
+            Prop(5.0, stiffness=-1),
+        ),
+        up="front",
+        yield_stress=0.0,
+    )
+    with pytest.raises(CaseError) as told:
+        stand(wrong)
+    text = "\n".join(told.value.problems)
+    for part in (
+        "yield stress is 0; it must be more than zero",
+        "rig.up = 'front' is not one of top, bottom, right, left",
+        "support[0].at = -1 m is off the member, which is 12 m long",
+        "support[1] has a gap and holds down",
+        "support[2].stiffness = -1 N/m is not more than zero",
+        "support[2] stands where support[1] does",
+    ):
+        assert part in text
+    loads = replace(
+        LYING, weights=(Weight(11.9, 1e3, 0.5),), jacks=(Jacked(13.0, 1e3, 0.0),)
+    )
+    with pytest.raises(CaseError) as told:
+        stand(loads)
+    assert len(told.value.problems) == 3
+    with pytest.raises(CaseError, match="at least two supports without a gap"):
+        stand(replace(LYING, props=(Prop(1.0), Prop(11.0, gap=0.01))))
+    with pytest.raises(CaseError, match="tips"):
+        stand(replace(LYING, weights=(Weight(12.0, 1e6),)))
