@@ -8,11 +8,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, IntArray, frozen
+from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import (
-    EdgeExchange,
     EdgeSource,
     Exchange,
     HeatStep,
@@ -21,72 +20,28 @@ from shrinksim.fem.conduction import (
     heat_step,
 )
 from shrinksim.fem.sparse import one_blas_thread
-from shrinksim.following import Following, Trail, exchange_under, left_behind
+from shrinksim.following import Trail, exchange_under, left_behind
 from shrinksim.history import HeatHistory
 from shrinksim.leading import ROUGH, ROUGH_NEWTON, ROUGH_STRIDE, Tried, led, places_on
-from shrinksim.shop.pattern import TorchPath, along, path_length
+from shrinksim.phase import Phase, Source, Stepping
+from shrinksim.shop.pattern import along, path_length
 from shrinksim.walk import STRIDE, Timetable, Walk, steady, under
 
 __all__ = ["HeatHistory", "Phase", "Source", "Stepping", "solve_heat"]
 
-Source = Callable[[FloatArray, FloatArray, float], FloatArray]
-"""source(x, y, t) -> W absorbed per m2 of plan area, t from the start of the phase."""
-
 Progress = Callable[[float, str], None]
-
-
-@dataclass(frozen=True)
-class Phase:
-    """A stretch of time with the same things acting.
-
-    duration : s, at the longest.  until : degC, ends when no node is hotter.
-    times : (k,) s from the phase's start: fixed steps in place of adaptive ones.
-    torch : moves along its path and ends the phase when it is through.
-    inlets : heat through edges, their t from the phase's start.  reach : degC, ends
-    when the hottest node (of ``near``) is that hot.  place : (2,) m, where heat comes
-    in, for the record.  following : cooling that follows the torch; it goes on to the
-    end of the path while later phases run.  trailing : ends when no such cooling is left.
-    """
-
-    duration: float
-    exchanges: tuple[Exchange, ...] = ()
-    edges: tuple[EdgeExchange, ...] = ()
-    sources: tuple[Source, ...] = ()
-    torch: TorchPath | None = None
-    until: float | None = None
-    times: FloatArray | None = None
-    label: str = ""
-    inlets: tuple[EdgeSource, ...] = ()
-    reach: float | None = None
-    near: IntArray | None = None
-    place: FloatArray | None = None
-    following: Following | None = None
-    trailing: bool = False
-
-
-@dataclass(frozen=True)
-class Stepping:
-    """Step control of the heat march.
-
-    tolerance : K, on the difference to the embedded first-order formula (the error of
-    the second-order result is far smaller).  first, largest : s.  second_order :
-    SDIRK2, else backward Euler.  newton : K.
-    """
-
-    tolerance: float = 4.0
-    first: float = 0.1
-    largest: float = 600.0
-    second_order: bool = True
-    newton: float = 1e-2
 
 
 @dataclass
 class _March:
-    """The growing history; ``absorbed``, ``lost`` and ``stored`` are running sums."""
+    """The growing history; ``absorbed``, ``lost`` and ``stored`` are sums since the
+    start, when the steel held ``content`` J.
+    """
 
     T: FloatArray
     t: float = 0.0
     held: FloatArray | None = None
+    content: float | None = None
     rate: FloatArray | None = None
     absorbed: float = 0.0
     lost: float = 0.0
@@ -97,13 +52,16 @@ class _March:
     )
     torch: list[FloatArray] = field(default_factory=list)
     trails: list[Trail] = field(default_factory=list)
+    tables: list[Timetable] = field(default_factory=list)
 
     def accept(self, step: HeatStep, dt: float, at: FloatArray, label: str) -> None:
         self.rate = (step.T - self.T) / dt
         self.T, self.t, self.held = step.T, self.t + dt, step.held
         self.absorbed += step.gained
         self.lost += step.lost
-        self.stored += step.stored
+        if self.content is None:
+            self.content = step.content - step.stored
+        self.stored = step.content - self.content
         self.iterations += step.iterations
         now = self.t + 1e-9 * max(self.t, 1.0)
         self.trails = [trail for trail in self.trails if trail.end > now]
@@ -129,8 +87,12 @@ def solve_heat(
     fixed: Callable[[float], FloatArray] | None = None,
     stepping: Stepping | None = None,
     progress: Progress | None = None,
+    timetables: Sequence[Timetable] = (),
 ) -> HeatHistory:
     """March through the phases.  initial : degC, scalar or (n,).
+
+    timetables : of the held torches, in order, that are not to be looked for: those of
+    an earlier history, to go the same way on another mesh.
 
     Raises NotConverged when a step fails at the smallest size, or when the torch
     cannot bring the steel to its target.
@@ -141,10 +103,14 @@ def solve_heat(
     march.note(NOWHERE, "start")
     with one_blas_thread():
         for phase in phases:
-            if phase.torch is not None and phase.torch.drive.target is not None:
-                march = _held_phase(body, phase, march, control, fixed, progress)
-            else:
+            if phase.torch is None or phase.torch.drive.target is None:
                 _run_phase(body, phase, march, control, fixed, progress)
+            elif len(march.tables) < len(timetables):
+                march.tables.append(timetables[len(march.tables)])
+                table = march.tables[-1]
+                _run_phase(body, phase, march, control, fixed, progress, table)
+            else:
+                march = _held_phase(body, phase, march, control, fixed, progress)
     times, fields, absorbed, lost, stored, labels = zip(*march.rows, strict=True)
     temperature = np.array(fields)
     return HeatHistory(
@@ -160,6 +126,7 @@ def solve_heat(
         march.iterations,
         body.plan.ties.unknowns,
         time.perf_counter() - began,
+        tuple(march.tables),
     )
 
 
@@ -187,8 +154,9 @@ def _held_phase(
 
     def trial(table: Timetable, rough: bool) -> Tried[_March]:
         other = replace(
-            march, rows=[*march.rows], torch=[*march.torch], trails=[*march.trails]
-        )
+            march, rows=[*march.rows], torch=[*march.torch], trails=[*march.trails],
+            tables=[*march.tables, table],
+        )  # fmt: skip
         steps = control
         if rough:
             steps = replace(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
+from shrinksim.walk import Timetable
 
 
 @dataclass(frozen=True)
@@ -15,7 +16,8 @@ class HeatHistory:
     """What the steel went through.
 
     times (s,) s; temperature (s, n) degC; torch (s, 2) m, NaN when it is off; absorbed,
-    lost, stored (s,) J since the start; peak (n,) degC; label (s,) phase of each time.
+    lost, stored (s,) J since the start; peak (n,) degC; label (s,) phase of each time;
+    timetables of the held torches, in order.
     """
 
     times: FloatArray
@@ -30,6 +32,7 @@ class HeatHistory:
     iterations: int
     unknowns: int
     seconds: float
+    timetables: tuple[Timetable, ...] = ()
 
     @property
     def imbalance(self) -> float:
@@ -87,4 +90,5 @@ def joined(parts: Sequence[HeatHistory]) -> HeatHistory:
         sum(p.iterations for p in parts),
         first.unknowns,
         sum(p.seconds for p in parts),
+        tuple(table for p in parts for table in p.timetables),
     )

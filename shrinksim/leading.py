@@ -24,6 +24,9 @@ Made = TypeVar("Made")
 CLOSE = 2.0
 """K, how near the hottest steel comes to the target."""
 
+NEARLY = 15.0
+"""K, how near the passes that spread the heat bring it."""
+
 NOT_FAR = 10.0
 """K, still taken when the trials are used up."""
 
@@ -34,8 +37,8 @@ ROUGH = 8.0
 ROUGH_NEWTON, ROUGH_STRIDE = 0.3, 0.7
 """Their tolerance of Newton's method, K, and how far the torch goes in a step, radii."""
 
-LEAST, MOST = 4, 14
-"""Trials: the first few spread the heat, the others bring the hottest to the target."""
+LEAST, MOST, FINE = 4, 14, 4
+"""Passes that spread the heat, and that bring the hottest steel to the target."""
 
 SPACING = 1.0 / 3.0
 """Of the places whose pace is set, in radii of the torch."""
@@ -105,27 +108,44 @@ def led(
     base = np.minimum(start, drive.target - 100.0)
     spread = _spread(along(torch.points, places), drive.radius)
     pace = _first(places, float(base.mean()), depth, drive)
-    for count in range(MOST):
-        rough = trial(pace.table, True)
+    rough = trial(pace.table, True)
+    for count in range(1, MOST + 1):
         over = rough.hottest - drive.target
-        if count + 1 >= LEAST and abs(over) <= CLOSE:
+        if count >= LEAST and abs(over) <= NEARLY:
             break
-        if count + 1 >= LEAST:
+        if count >= LEAST:
             _refuse(pace, drive, over, float(start.max()))
         pace = _changed(pace, rough, base, spread, drive)
-    best: Tried[Made] | None = None
-    for _ in range(3):
-        fine = trial(pace.table, False)
-        if best is None or _miss(fine, drive) < _miss(best, drive):
-            best = fine
-        if _miss(best, drive) <= 2.0 * CLOSE:
-            break
-        pace = _scaled(pace, fine.hottest - drive.target, float(base.mean()), drive)
-    assert best is not None
+        rough = trial(pace.table, True)
+    pace = _scaled(pace, rough.hottest, float(base.mean()), drive, GAIN)
+    best = _brought(pace, float(base.mean()), drive, trial)
     if _miss(best, drive) > NOT_FAR:
         over = best.hottest - drive.target
         raise NotConverged(_not_found(drive, over, float(start.max())))
     return best.made
+
+
+def _brought(
+    pace: Pace,
+    mean: float,
+    drive: Drive,
+    trial: Callable[[Timetable, bool], Tried[Made]],
+) -> Tried[Made]:
+    """The best of a few passes, each slower or faster as a whole by secants."""
+    best = last = trial(pace.table, False)
+    gain = GAIN
+    for _ in range(FINE - 1):
+        if _miss(best, drive) <= CLOSE:
+            break
+        before, pace = pace, _scaled(pace, last.hottest, mean, drive, gain)
+        found = trial(pace.table, False)
+        rise = np.log((found.hottest - mean) / (last.hottest - mean))
+        slower = np.log(pace.table.end / before.table.end)
+        if abs(rise) > 1e-4 and slower * rise > 0.0:
+            gain = float(np.clip(slower / rise, 0.5 * GAIN, 3.0 * GAIN))
+        last = found
+        best = min(best, last, key=lambda tried: _miss(tried, drive))
+    return best
 
 
 def _miss(found: Tried[Made], drive: Drive) -> float:
@@ -168,11 +188,11 @@ def _changed(
     return _within(pace, factor, drive)
 
 
-def _scaled(pace: Pace, over: float, mean: float, drive: Drive) -> Pace:
+def _scaled(pace: Pace, hottest: float, mean: float, drive: Drive, gain: float) -> Pace:
     """All slower or faster, so that the hottest steel comes nearer to the target."""
     assert drive.target is not None
-    share = over / (drive.target - mean)
-    return _within(pace, np.full(len(pace.places), np.exp(-GAIN * share)), drive)
+    short = np.log((drive.target - mean) / max(hottest - mean, 20.0))
+    return _within(pace, np.full(len(pace.places), np.exp(gain * short)), drive)
 
 
 def _within(pace: Pace, factor: FloatArray, drive: Drive) -> Pace:

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from jobs import job
 
+from shrinksim import chain
 from shrinksim.chain import run
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import locate
@@ -95,6 +96,16 @@ def test_refinement_says_what_the_mesh_is_worth():
     change = result.refinement["rotation_change_mrad"]
     assert abs(change) < 0.3 * abs(result.movement.rotation) * 1e3
     assert any("changed the rotation" in text for text in result.trust)
+
+
+def test_every_result_tells_its_numerical_error():
+    coarse = run(job())
+    assert coarse.refinement is not None
+    said = coarse.refinement["rotation_error_mrad"]
+    fine = chain.coarser(coarse.case, coarse.work, 0.5)
+    other = chain.run_once(fine, None, coarse.heat.timetables)
+    missed = abs(other.movement.rotation - coarse.movement.rotation) * 1e3
+    assert 0.0 < missed < said < 0.3 * coarse.movement.rotation * 1e3
 
 
 @pytest.mark.parametrize(

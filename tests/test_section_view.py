@@ -299,6 +299,7 @@ def test_refinement_says_what_the_mesh_is_worth():
     assert result.refinement is not None
     assert abs(result.refinement["camber_change_percent"]) < 3.0
     assert abs(result.refinement["sweep_change_percent"]) < 3.0
+    assert result.refinement["camber_error_mrad"] > 0.0
     assert any("changed camber and sweep" in text for text in result.trust)
 
 

@@ -27,7 +27,7 @@ def outcome(summary: dict[str, Any], units: str) -> str:
         rows = {"outcome": "hot hinge: the member folds while hot"} | rows
     refinement = summary.get("refinement")
     if refinement:
-        rows["change on another mesh"] = _change(refinement)
+        rows["numerical error"] = _error(refinement)
     wide = max(map(len, rows)) + 2
     table = "\n".join(f"  {name:<{wide}}{value}" for name, value in rows.items())
     texts = [caution["text"] for caution in summary["cautions"]]
@@ -85,11 +85,9 @@ def _section_rows(summary: dict[str, Any], units: str) -> dict[str, str]:
     return rows
 
 
-def _change(refinement: dict[str, float]) -> str:
-    """What another mesh changed."""
-    if "camber_change_percent" in refinement:
-        camber, sweep = (
-            refinement[f"{name}_change_percent"] for name in ("camber", "sweep")
-        )
-        return f"camber {camber:+.2f} %, sweep {sweep:+.2f} % of the larger"
-    return f"{refinement['rotation_change_mrad']:+.2f} mrad"
+def _error(refinement: dict[str, float]) -> str:
+    """How far mesh, steps and the torch's way may have moved the turn."""
+    if "camber_error_mrad" in refinement:
+        errors = {name: refinement[f"{name}_error_mrad"] for name in ("camber", "sweep")}
+        return ", ".join(f"{name} {error:.2f} mrad" for name, error in errors.items())
+    return f"{refinement['rotation_error_mrad']:.2f} mrad"

@@ -55,12 +55,19 @@ class Heating:
     torch_times: tuple[float, ...]
 
 
-def heat_cut(case: SectionCase, cut: Cut, body: Medium, say: Say) -> Heating:
+def heat_cut(
+    case: SectionCase,
+    cut: Cut,
+    body: Medium,
+    say: Say,
+    speeds: Sequence[float | None] = (),
+) -> Heating:
     """Heat and cool the section as the case says.
 
+    speeds : m/s of each pattern's torch, when they are known from an earlier run.
     Raises NotConverged when a target cannot be reached.
     """
-    stage = _Stage(case, cut, body, say)
+    stage = _Stage(case, cut, body, say, speeds)
     for number, (heat, drawn) in enumerate(zip(case.heats, cut.heats, strict=True)):
         name = f"heat {number + 1}"
         for turn, pattern in enumerate(drawn):
@@ -82,7 +89,11 @@ class _Stage:
     on beyond the section, and the pattern's pause.
     """
 
-    def __init__(self, case: SectionCase, cut: Cut, body: Medium, say: Say) -> None:
+    def __init__(
+        self, case: SectionCase, cut: Cut, body: Medium, say: Say,
+        known: Sequence[float | None],
+    ) -> None:  # fmt: skip
+        self.known = known
         self.case, self.cut, self.body, self.say = case, cut, body, say
         self.ambient = case.surroundings.ambient
         self.air = still_air(self.ambient, case.surroundings.emissivity)
@@ -129,13 +140,15 @@ class _Stage:
             self._wait(0.0, name)
             self._at_once(pattern, inlet, near, place, f"{name}: torch {turn + 1}")
             return
-        speed = pattern.drive.speed
-        if pattern.drive.target is not None:
+        known = len(self.speeds) < len(self.known)
+        speed = (self.known[len(self.speeds)] if known else None) or pattern.drive.speed
+        search = pattern.drive.target is not None and not known
+        if search:
             speed = self._speed(pattern, inlet, near)
         if self.parts:
             ahead = 0.5 * pattern.length - PASS * pattern.drive.radius
             self._wait(max(ahead, 0.0) / speed, name)
-            if pattern.drive.target is not None:
+            if search:
                 speed = self._speed(pattern, inlet, near)
         self.speeds.append(speed)
         self.times.append(pattern.length / speed)

@@ -199,14 +199,17 @@ def trust(
         )
     if refinement is None:
         said.append(
-            "The numerical error was not estimated in this run (0.3 % in the shipped "
-            "cases); --refine repeats it with a coarser mesh and steps."
+            "The numerical error is not known: the coarser run that would tell it did "
+            "not come to its end."
         )
     else:
         said.append(
-            f"A repeat with mesh and steps {refinement['factor']:g} times as coarse "
-            f"changed camber and sweep by {refinement['camber_change_percent']:+.2f} % "
-            f"and {refinement['sweep_change_percent']:+.2f} % of the larger of the two: "
-            "the numerical error of the finer run is of that order."
+            f"Numerical error: about {refinement['camber_error_mrad']:.3f} mrad of "
+            f"camber, {refinement['sweep_error_mrad']:.3f} of sweep and "
+            f"{refinement['shortening_error_mm']:.4f} mm: a repeat with mesh and steps "
+            f"{refinement['factor']:g} times as coarse changed camber and sweep by "
+            f"{refinement['camber_change_percent']:+.2f} % and "
+            f"{refinement['sweep_change_percent']:+.2f} % of the larger of the two; at "
+            "least 0.4 % is taken."
         )
     return tuple(said)

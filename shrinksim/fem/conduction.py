@@ -144,8 +144,9 @@ class _Sweep:
 
 def _evaluate(
     body: Medium, T: FloatArray, t: float, loads: Loads, dt: float, capacity: float,
-    matrix: bool,
+    matrix: bool, incoming: FloatArray | None,
 ) -> _Sweep:  # fmt: skip
+    """Incoming : (e, q) W/m2 of plan area, the source at t."""
     mesh, rule = body.mesh, body.quadrature
     at = T[mesh.triangles] @ rule.N.T
     loss, slope = np.zeros_like(at), np.zeros_like(at)
@@ -155,10 +156,9 @@ def _evaluate(
         slope += dq * exchange.faces
     lost = float(np.sum(loss * rule.area))
     gain = 0.0
-    if loads.source is not None:
-        q = loads.source(t)
-        gain = float(np.sum(q * rule.area))
-        loss -= q
+    if incoming is not None:
+        gain = float(np.sum(incoming * rule.area))
+        loss -= incoming
     shape = mesh.triangles.shape
     stored, flow = np.empty(shape), np.empty(shape)
     blocks = np.empty((*shape, 6))
@@ -233,7 +233,9 @@ def edge_rule(mesh: Mesh, facets: IntArray) -> EdgeRule:
 class HeatStep:
     """Result of a step: T (n,), heat in/out/stored during it (J), error estimate (K).
 
-    held : (n,) J of each node at the end; the next step may start from it.
+    held : (n,) J that each node should hold at the end: what it held and what came in.
+    The next step may start from it, which makes up for what Newton's method left.
+    content : J really held at T, the zero that of the heat table.
     """
 
     T: FloatArray
@@ -243,6 +245,7 @@ class HeatStep:
     error: float
     iterations: int
     held: FloatArray
+    content: float
 
 
 def heat_step(
@@ -265,18 +268,20 @@ def heat_step(
     """
     start = held
     if start is None:
-        start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False).stored
+        start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False, None).stored
     stage = GAMMA * dt if second_order else dt
-    cache: list[Solve] = []
+    kept = _Kept()
     first = T if rate is None else T + stage * rate
-    T1, one, n1 = _stage(body, first, start, t + stage, stage, loads, cache, tolerance)
+    T1, one, n1 = _stage(body, first, start, t + stage, stage, loads, kept, tolerance)
     if not second_order:
         return _summed(body, T1, start, [one], [dt], n1, float("nan"))
-    base = start + (1.0 - GAMMA) / GAMMA * (one.stored - start)
+    base = start + (1.0 - GAMMA) * dt * one.flow
+    if len(body.fixed):
+        base[body.fixed] = start[body.fixed]
     guess = T + (T1 - T) / GAMMA
     if loads.fixed is not None:
         guess[body.fixed] = loads.fixed(t + dt)
-    T2, two, n2 = _stage(body, guess, base, t + dt, stage, loads, cache, tolerance)
+    T2, two, n2 = _stage(body, guess, base, t + dt, stage, loads, kept, tolerance)
     error = float(np.max(np.abs(T2 - T - (T1 - T) / GAMMA)))
     shares = [(1.0 - GAMMA) * dt, GAMMA * dt]
     return _summed(body, T2, start, [one, two], shares, n1 + n2, error)
@@ -288,39 +293,59 @@ def _summed(
 ) -> HeatStep:  # fmt: skip
     gained = sum(w * s.gain for w, s in zip(shares, sweeps, strict=True))
     lost = sum(w * s.loss for w, s in zip(shares, sweeps, strict=True))
-    stored = float(np.sum(sweeps[-1].stored - start))
+    last = sweeps[-1].stored
+    flow = sum(w * s.flow for w, s in zip(shares, sweeps, strict=True))
+    held = start + flow
     if len(body.fixed):
-        flow = sum(w * s.flow for w, s in zip(shares, sweeps, strict=True))
-        needed = sweeps[-1].stored - start - flow
-        gained += float(np.sum(needed[body.fixed]))
-    return HeatStep(T, gained, lost, stored, error, iterations, sweeps[-1].stored)
+        gained += float(np.sum((last - held)[body.fixed]))
+        held[body.fixed] = last[body.fixed]
+    stored, content = float(np.sum(last - start)), float(np.sum(last))
+    return HeatStep(T, gained, lost, stored, error, iterations, held, content)
+
+
+@dataclass
+class _Kept:
+    """A factor in use, and how much of the error an iteration with it leaves."""
+
+    solve: Solve | None = None
+    leaves: float = 1.0
+
+
+SLOW = 0.3
+"""A factor that leaves more of the error than this is made anew."""
 
 
 def _stage(
     body: Medium, guess: FloatArray, base: FloatArray, t: float, dt: float,
-    loads: Loads, cache: list[Solve], tolerance: float, capacity: float = 1.0,
+    loads: Loads, kept: _Kept, tolerance: float, capacity: float = 1.0,
 ) -> tuple[FloatArray, _Sweep, int]:  # fmt: skip
     """Solve capacity (stored(T) - base) = dt flow(T); factors are kept while they help.
 
-    With capacity 0 and dt 1 this is the steady state.
+    Ends when what the seen contraction leaves of the last change is in the tolerance
+    (Hairer & Wanner, Solving Ordinary Differential Equations II, IV.8).  With
+    capacity 0 and dt 1 this is the steady state.
     """
     T = guess.copy()
     if loads.fixed is not None:
         T[body.fixed] = loads.fixed(t)
+    incoming = None if loads.source is None else loads.source(t)
     hang = body.plan.ties
-    before, move, iteration = np.inf, np.inf, 0
+    move, iteration = np.inf, 0
     change = np.zeros_like(T)
     for iteration in range(1, ITERATIONS + 1):
-        fresh = not cache or move > 0.3 * before
-        sweep = _evaluate(body, T, t, loads, dt, capacity, fresh)
+        fresh = kept.solve is None or kept.leaves > SLOW
+        sweep = _evaluate(body, T, t, loads, dt, capacity, fresh, incoming)
         if fresh:
-            cache[:] = [factorise(body.plan, body.plan.matrix(sweep.matrix))]
+            kept.solve = factorise(body.plan, body.plan.matrix(sweep.matrix))
+        assert kept.solve is not None
         miss = capacity * (base - sweep.stored) + dt * sweep.flow
-        change = hang.expand(cache[0](hang.reduce(miss)))
+        change = hang.expand(kept.solve(hang.reduce(miss)))
         before, move = move, float(np.max(np.abs(change), initial=0.0))
         T = T + change
-        if move <= tolerance:
-            return T, _evaluate(body, T, t, loads, dt, capacity, False), iteration
+        kept.leaves = move / before if 0.0 < before < np.inf else SLOW
+        if move * kept.leaves <= tolerance * (1.0 - kept.leaves):
+            last = _evaluate(body, T, t, loads, dt, capacity, False, incoming)
+            return T, last, iteration
         if not np.isfinite(move) or move > 1e7:
             break
     place = body.mesh.points[int(np.argmax(np.abs(change)))]
@@ -335,5 +360,5 @@ def _stage(
 def steady_heat(body: Medium, guess: FloatArray, loads: Loads) -> FloatArray:
     """Temperatures (n,) at which nothing changes any more, from a guess (n,)."""
     base = np.zeros(len(body.mesh.points))
-    T, _, _ = _stage(body, guess, base, 0.0, 1.0, loads, [], 1e-8, capacity=0.0)
+    T, _, _ = _stage(body, guess, base, 0.0, 1.0, loads, _Kept(), 1e-8, capacity=0.0)
     return T

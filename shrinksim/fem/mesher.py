@@ -10,11 +10,11 @@ from contextlib import contextmanager
 from typing import Any, Protocol
 
 import numpy as np
-from scipy.spatial import KDTree
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.mesh import Mesh
+from shrinksim.stopping import stops_held
 
 Size = Callable[[float, float], float]
 """size(x, y) -> wanted element side, m."""
@@ -47,23 +47,26 @@ def _gmsh(name: str) -> Iterator[Any]:
             f"apt-get install {LIBRARIES}"
         )
         raise CaseError(message) from error
-    gmsh.initialize(readConfigFiles=False, interruptible=False)
-    try:
-        for option, value in {
-            "General.Terminal": 0,
-            "General.NumThreads": 1,
-            "Mesh.Algorithm": 6,
-            "Mesh.MeshSizeFromPoints": 0,
-            "Mesh.MeshSizeFromCurvature": 0,
-            "Mesh.MeshSizeExtendFromBoundary": 0,
-            "Mesh.SecondOrderLinear": 1,
-            "Mesh.RandomSeed": 1,
-        }.items():
-            gmsh.option.setNumber(option, value)
-        gmsh.model.add(name)
-        yield gmsh
-    finally:
-        gmsh.finalize()
+    # an exception in what gmsh calls back would be lost, and it ends SIGTERM's handler
+    with stops_held() as hold:
+        gmsh.initialize(readConfigFiles=False, interruptible=False)
+        hold()
+        try:
+            for option, value in {
+                "General.Terminal": 0,
+                "General.NumThreads": 1,
+                "Mesh.Algorithm": 6,
+                "Mesh.MeshSizeFromPoints": 0,
+                "Mesh.MeshSizeFromCurvature": 0,
+                "Mesh.MeshSizeExtendFromBoundary": 0,
+                "Mesh.SecondOrderLinear": 1,
+                "Mesh.RandomSeed": 1,
+            }.items():
+                gmsh.option.setNumber(option, value)
+            gmsh.model.add(name)
+            yield gmsh
+        finally:
+            gmsh.finalize()
 
 
 def mesh_elevation(
@@ -327,6 +330,8 @@ def graded_from(
     growth : m of side per m of distance.  The points of a heated surface should lie
     closer than ``fine``.
     """
+    from scipy.spatial import KDTree  # 0.3 s that other meshes need not wait for
+
     tree = KDTree(np.asarray(points, float))
     reach = (far - fine) / growth
 

@@ -18,7 +18,7 @@ from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
 from shrinksim.fem.band import Band, band
 from shrinksim.fem.frontal import Fronts, fronts
-from shrinksim.fem.kernels.scatter import add_entries, add_vector, expand
+from shrinksim.fem.kernels.scatter import add_entries, add_vector, expand, reduce
 
 Solve = Callable[[FloatArray], FloatArray]
 
@@ -58,9 +58,9 @@ class Ties:
 
     def reduce(self, full: FloatArray) -> FloatArray:
         """Forces on the unknowns (m,) from forces on the full dofs (d,)."""
-        out = np.zeros(self.unknowns + 1)
-        np.add.at(out, self.target.ravel(), (self.weight * full[:, None]).ravel())
-        return out[:-1]
+        out = np.zeros(self.unknowns)
+        reduce(self.target, self.weight, full, out)
+        return out
 
 
 def ties(dofs: int, fixed: IntArray) -> Ties:

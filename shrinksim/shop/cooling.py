@@ -57,12 +57,30 @@ def still_air(ambient: float, emissivity: float = 0.8, h: float | None = None) -
     if h is not None:
         _check("h", h, 0.0, 1e5)
 
+    if h is None:
+        return _still(ambient, emissivity * STEFAN_BOLTZMANN)
+
     def convection(u: FloatArray) -> tuple[FloatArray, FloatArray]:
-        if h is not None:
-            return h * u, np.full_like(u, h)
-        return u * (9.5 - 450.0 / (u + 70.0)), 9.5 - 450.0 * 70.0 / (u + 70.0) ** 2
+        return h * u, np.full_like(u, h)
 
     return _with_radiation(_odd(convection, ambient), ambient, emissivity)
+
+
+def _still(ambient: float, grey: float) -> Law:
+    """Still air with free convection: every face and edge asks for it at every
+    iteration, so that it is written for few passes over its array.
+    """
+    black = (ambient + KELVIN) ** 4
+
+    def law(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:  # noqa: ARG001
+        u = np.asarray(T, float) - ambient
+        a = u + (ambient + KELVIN)
+        share = 450.0 / (np.abs(u) + 70.0)
+        cube = a * a * a
+        q = (9.5 - share) * u + grey * (cube * a - black)
+        return q, 9.5 - (70.0 / 450.0) * share * share + (4.0 * grey) * cube
+
+    return law
 
 
 def air_jet(

@@ -39,6 +39,15 @@ def expand(target, weight, q, out):
 
 
 @njit(cache=True)
+def reduce(target, weight, full, out):
+    """Add values of the full dofs to the unknowns that they hang on."""
+    for d in range(target.shape[0]):
+        for a in range(2):
+            if target[d, a] >= 0:
+                out[target[d, a]] += weight[d, a] * full[d]
+
+
+@njit(cache=True)
 def add_edge(facets, owner, local, share, slope, q, N, flow, blocks):
     """Take an edge's loss q (f, b) W/m2 times share (f, b) m2 off flow (n,) and add its
     slope (f, b), already times share, to the blocks (e, 6, 6) of the owners (f,).
