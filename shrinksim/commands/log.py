@@ -1,0 +1,234 @@
+"""``log``: write down a heat that was given, and what the heats so far tell."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shrinksim.commands.terminal import DONE, wrapped
+from shrinksim.errors import CaseError
+
+if TYPE_CHECKING:
+    from shrinksim.member.job import Job
+    from shrinksim.member.log import Log, LoggedHeat, Reading
+
+SIDES = ("top", "bottom", "right", "left")
+EXAMPLE = 'shrinksim log purlin.toml -r "6 m: 62 mm to 55 mm" --note "windy"'
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    log = commands.add_parser(
+        "log", help="write down a heat that was given, and learn from it",
+        epilog=f"Such as: {EXAMPLE}",
+    )  # fmt: skip
+    log.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
+    log.add_argument(
+        "-r", "--reading", metavar="READING", nargs="+", action="extend", default=[],
+        help='"STATION: BEFORE to AFTER", from the string; "STATION: AFTER" takes the '
+        "one before from the log; without any the log is shown",
+    )  # fmt: skip
+    log.add_argument("--ask", action="store_true", help="ask for the readings")
+    log.add_argument("--heat", metavar="N", type=int, help="its number (the next one)")
+    log.add_argument(
+        "--plan", metavar="DIR", type=Path, help="folder of the plan (results/JOB)"
+    )
+    log.add_argument("--at", metavar="PLACE", help="where it was, if not as planned")
+    log.add_argument("--side", choices=SIDES, help="side of its open end, likewise")
+    log.add_argument("--weather", metavar="TEXT", default="", help="weather")
+    log.add_argument("--note", metavar="TEXT", default="", help="what was different")
+    log.add_argument(
+        "--strike", metavar="N", type=int, help="heat N was logged wrongly; with --note"
+    )
+    log.set_defaults(command=_log)
+
+
+def _log(args: argparse.Namespace) -> int:
+    """Add a line, or show the log; then what it tells."""
+    from shrinksim.member.job import load_job
+    from shrinksim.member.log_file import append, log_path, read_log, strike
+
+    job = load_job(args.job)
+    path = log_path(args.job)
+    if args.strike is not None:
+        strike(path, args.strike, args.note, job.title)
+        print(f"Heat {args.strike} is struck in {path}.")
+    elif args.reading or args.ask:
+        heat = _heat(args, job, read_log(path))
+        if args.ask:
+            heat = _asked(heat, job, read_log(path))
+        heat = append(path, heat, job.title, job.print_units)
+        print(f"Heat {heat.number} is in {path}.")
+    else:
+        _show(read_log(path), job)
+    _tell(read_log(path), job)
+    return DONE
+
+
+def _heat(args: argparse.Namespace, job: Job, log: Log) -> LoggedHeat:
+    """The heat that was given: what the plan says of it, and what was typed."""
+    from shrinksim.case.quantity import quantity
+    from shrinksim.member.log import LoggedHeat, now
+    from shrinksim.output.plan_tables import planned_heat
+
+    if args.heat is not None and args.heat < 1:
+        message = f"--heat {args.heat}: heats count from 1"
+        raise CaseError(message)
+    number = args.heat or log.next_number
+    folder = args.plan or Path("results") / args.job.stem
+    card = planned_heat(folder, number) or {}
+    at = quantity(args.at, "length") if args.at else card.get("at_m")
+    side = args.side or card.get("side")
+    if at is None or side not in SIDES:
+        message = (
+            f"no plan in {folder} has a heat {number}; name its folder with --plan, or "
+            'say where the heat was, such as --at "6 m" --side top'
+        )
+        raise CaseError(message)
+    if not 0.0 <= float(at) <= job.member.length:
+        message = f"--at {args.at or at}: is off the member"
+        raise CaseError(message)
+    as_planned = not (args.at or args.side)
+    heat = LoggedHeat(
+        now(), number, float(at), side, str(card.get("words", "")) * as_planned,
+        **_expected(card if as_planned else {}), readings=(),
+        weather=args.weather, note=args.note,
+    )  # fmt: skip
+    return _with_readings(heat, args.reading, job, log)
+
+
+def _expected(card: Mapping[str, Any]) -> dict[str, Any]:
+    """What the card expects, in rad; None and 1 without a card."""
+    found: dict[str, Any] = {"expected": None, "sigma": None, "moment_ratio": None}
+    for name, key, unit in (
+        ("expected", "move_mrad", 1e-3), ("sigma", "sigma_mrad", 1e-3),
+        ("moment_ratio", "moment_ratio", 1.0),
+    ):  # fmt: skip
+        if isinstance(card.get(key), (int, float)):
+            found[name] = unit * card[key]
+    return found | {"factor": float(card.get("shop_factor") or 1.0)}
+
+
+def _with_readings(
+    heat: LoggedHeat, texts: Sequence[str], job: Job, log: Log
+) -> LoggedHeat:
+    """The heat with readings as typed; every fault of them at once."""
+    from dataclasses import replace
+
+    readings: list[Reading] = []
+    problems: list[str] = []
+    for text in texts:
+        try:
+            readings.append(_reading(text, heat, job, log))
+        except CaseError as error:
+            problems += [f"reading {problem}" for problem in error.problems]
+    if problems:
+        raise CaseError(problems)
+    return replace(heat, readings=tuple(readings))
+
+
+def _reading(text: str, heat: LoggedHeat, job: Job, log: Log) -> Reading:
+    """One reading, on the member, with the one before it."""
+    from shrinksim.member.log import parse_reading, with_before
+
+    found = _surveyed(parse_reading(text, heat.plane), job, log)
+    found = with_before(found, log)
+    if not 0.0 <= found.at <= job.member.length:
+        message = f'"{found.texts[0]}" is off the member'
+        raise CaseError(message)
+    return found
+
+
+def _surveyed(reading: Reading, job: Job, log: Log) -> Reading:
+    """The reading with the job's own at that station before it, where it is the first."""
+    from dataclasses import replace
+
+    from shrinksim.case.fields import text_of
+
+    if reading.before is not None or log.last(reading.plane, reading.at):
+        return reading
+    for at, offset in getattr(job.survey, reading.plane):
+        if abs(at - reading.at) < 5e-3:
+            text = text_of(offset, "length", job.print_units == "us")
+            station, _, after = reading.texts
+            return replace(reading, before=offset, texts=(station, text, after))
+    return reading
+
+
+def _asked(heat: LoggedHeat, job: Job, log: Log) -> LoggedHeat:
+    """The heat with readings, weather and note asked for; nothing is written yet."""
+    from dataclasses import replace
+
+    from shrinksim.member.tape import place
+
+    units = job.print_units
+    print(f"Heat {heat.number} at {place(heat.at, units)}, open at the {heat.side}.")
+    print("Offsets from the string, with their unit; an empty line ends them.")
+    readings = list(heat.readings)
+    station = place(heat.at, units)
+    while answer := _answer(
+        _station_asked(station, readings), station * (not readings)
+    ):
+        try:
+            readings.append(_reading(_pair(answer, heat, log), heat, job, log))
+        except CaseError as error:
+            print(*(wrapped(problem) for problem in error.problems), sep="\n")
+    weather = heat.weather or _answer("  weather: ")
+    note = heat.note or _answer("  note: ")
+    return replace(heat, readings=tuple(readings), weather=weather, note=note)
+
+
+def _station_asked(station: str, readings: Sequence[Reading]) -> str:
+    """The question for a station: the heat's own is offered first."""
+    return "  station, or empty: " if readings else f"  station [{station}]: "
+
+
+def _pair(station: str, heat: LoggedHeat, log: Log) -> str:
+    """Both offsets at a station as a reading; the log's last is offered as the first."""
+    from shrinksim.case.quantity import quantity
+
+    last = log.last(heat.plane, quantity(station, "length"))
+    known = last.texts[2] if last else ""
+    before = _answer(
+        f"  before the heat [{known}]: " if known else "  before the heat: ", known
+    )
+    after = _answer("  now: ")
+    return f"{station}: {before} to {after}" if before else f"{station}: {after}"
+
+
+def _answer(
+    question: str, otherwise: str = "", ask: Callable[[str], str] = input
+) -> str:
+    """What was typed; the end of the input stops as Ctrl-C does."""
+    try:
+        return ask(question).strip() or otherwise
+    except EOFError:
+        raise KeyboardInterrupt from None
+
+
+def _show(log: Log, job: Job) -> None:
+    """The heats in the log, a line each."""
+    from shrinksim.member.log import line_of
+
+    if not log.heats:
+        print(f"There is no heat in {log.path} yet. Such as: {EXAMPLE}")
+    for heat in log.heats:
+        print(wrapped(line_of(heat, job.print_units)))
+
+
+def _tell(log: Log, job: Job) -> None:
+    """What the log tells, and what is amiss in it."""
+    from shrinksim.member.behaviour import to_check, told
+    from shrinksim.member.learn import learn
+
+    learnt = learn(log.heats, job.member.length, job.survey.reading_error)
+    for sentence in log.said:
+        print(wrapped(sentence))
+    for sentence in told(learnt):
+        print(wrapped(sentence))
+    checks = to_check(learnt)
+    if checks:
+        print("Look at this before the next heat:")
+        print("\n".join(wrapped(check, "  - ") for check in checks))

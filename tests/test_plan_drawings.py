@@ -1,0 +1,144 @@
+"""The plan's drawings and chalk marks, against geometry and statics."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from made_up_plan import BEAM, card, job_of, made_up_plan, vees
+
+from shrinksim.arrays import GRAVITY
+from shrinksim.case.quantity import quantity
+from shrinksim.member.line import offsets
+from shrinksim.output import plan_words
+from shrinksim.output.plan_chalk import chalked
+from shrinksim.output.plan_figures import bends_of, standing_of
+from shrinksim.output.plan_frame import views
+from shrinksim.output.plan_lines import exaggeration, member_lines, stacks
+
+
+@pytest.mark.parametrize("angle", ["20 deg", "45 deg"])
+@pytest.mark.parametrize("side", ["top", "bottom", "right", "left"])
+def test_a_vee_on_the_steel_has_its_angle_and_depth(side, angle):
+    """Sides that meet at the apex under the angle, from the open edge (geometry)."""
+    job = job_of()
+    pattern = vees(side)[0] | {"angle": angle}
+    x = np.linspace(0.0, 12.0, 5)
+    heat = card(1, 4.0, side, 2e-3, 0 * x, 0 * x, x, 6.0, patterns=(pattern,))
+    (mark,) = chalked(heat, job)
+    upright = side in {"top", "bottom"}
+    depth, flange = (0.300, 0.0107) if upright else (0.150, 0.0)
+    assert mark.reach == pytest.approx(0.75 * depth)
+    apex, one, other = mark.ring
+    a, b = one - apex, other - apex
+    between = math.acos(a @ b / math.hypot(*a) / math.hypot(*b))
+    assert between == pytest.approx(quantity(angle, "angle"))
+    edge = depth - flange if side in {"top", "right"} else flange
+    assert one[1] == pytest.approx(edge)
+    assert abs(apex[1] - (depth if side in {"top", "right"} else 0.0)) == pytest.approx(
+        0.75 * depth
+    )
+    assert mark.end - mark.start == pytest.approx(other[0] - one[0])
+    assert side in mark.where
+
+
+def test_other_patterns_are_chalked_too():
+    patterns = (
+        {"kind": "line", "from": ["-50 mm", "100 mm"], "to": ["50 mm", "200 mm"]},
+        {"kind": "spot", "at": "20 mm", "height": "150 mm", "diameter": "30 mm"},
+        {"kind": "rectangle", "height": "60 mm", "width": "80 mm", "depth": "50 mm"},
+        {"kind": "vee", "angle": "40 deg", "depth": "120 mm", "open": "bottom"},
+    )
+    x = np.linspace(0.0, 12.0, 5)
+    heat = card(1, 6.0, "bottom", 2e-3, 0 * x, 0 * x, x, 6.0, patterns=patterns)
+    marks = chalked(heat, job_of())
+    spans = [(m.start, m.end) for m in marks]
+    assert spans[:3] == [
+        pytest.approx((-0.05, 0.05)), pytest.approx((0.005, 0.035)),
+        pytest.approx((-0.04, 0.04)),
+    ]  # fmt: skip
+    assert "100 mm to 200 mm from the bottom" in marks[0].note
+    assert "60 mm to 110 mm from the bottom" in marks[2].note
+    assert marks[3].reach == pytest.approx(0.12)
+    plan = made_up_plan(heats=1)
+    plan = replace(plan, cards=(replace(plan.cards[0], patterns=patterns),))
+    assert len(plan_words.cut_list(plan, job_of())) == 4
+
+
+@pytest.mark.parametrize("up", ["top", "bottom", "right", "left"])
+def test_views_agree_with_turning_the_member_in_space(up):
+    """Rotation about the member's axis; x to the right, seen from the side and above."""
+    own = {"top": (0, 1), "bottom": (0, -1), "right": (-1, 0), "left": (1, 0)}  # y, z
+    y, z = own[up]
+    turn = math.pi / 2 - math.atan2(z, y)
+    c, s = round(math.cos(turn)), round(math.sin(turn))
+    now = {name: (c * a - s * b, s * a + c * b) for name, (a, b) in own.items()}
+    assert now[up] == (0, 1)
+    side, above = views(job_of(BEAM, rig={"up": up}))
+    assert now[side.high] == (0, 1)
+    assert now[side.low] == (0, -1)
+    assert now[above.high] == (1, 0)  # the left hand of who looks along the member
+    assert now[above.low] == (-1, 0)
+    for view in (side, above):  # + offsets of the survey are towards top or right
+        plus = "top" if view.plane == "camber" else "right"
+        assert (view.high == plus) == (view.sign == 1)
+
+
+@given(st.lists(st.floats(-0.1, 0.1), min_size=3, max_size=40))
+def test_kinks_make_the_line_again(offset):
+    x = np.linspace(0.0, 12.0, len(offset))
+    line = np.array(offset)
+    line -= np.interp(x, [0.0, 12.0], line[[0, -1]])
+    made = offsets(bends_of(x, line), x, 12.0)
+    np.testing.assert_allclose(made, line, atol=1e-9)
+
+
+def test_the_member_in_the_drawing_is_in_balance():
+    job = job_of()
+    standing = standing_of(made_up_plan(job), job)
+    down = standing.own_weight + 200.0 * GRAVITY + 2000.0
+    assert float(standing.reactions.sum()) == pytest.approx(down, rel=1e-6)
+    assert standing_of(made_up_plan(job), job_of(BEAM | {"support": []})) is None
+
+
+def test_offset_at_a_heat_falls_as_geometry_says():
+    """Turn phi at a and b from the ends: phi a b / L at that place."""
+    job, plan = job_of(), made_up_plan(heats=1)
+    (heat,) = plan.cards
+    a, b = heat.at, 12.0 - heat.at
+    assert plan_words.fall(heat, job, 4e-3) == pytest.approx(4e-3 * a * b / 12.0)
+    rows = dict(plan_words.facts(heat, job))
+    assert (
+        rows["offset at 5.4 m shrinks by"] == "about 14 mm"
+    )  # 4.6e-3 x 5.4 x 6.6 / 12
+    assert rows["nine times in ten"] == "4.7 mm to 23 mm"  # x (1 -+ 1.645 x 0.4)
+
+
+def test_exaggeration_is_what_is_stated():
+    job, plan = job_of(), made_up_plan(heats=4, sweep_heats=1)
+    sheet = member_lines(plan, job)
+    drawn = sheet.svg("member").decode()
+    for view, axes in zip(views(job), sheet.axes, strict=True):
+        factor = exaggeration(plan, job, view)
+        assert f"offsets drawn {factor:g} times as large" in drawn
+        along = np.ptp(axes.at((0.0, 12.0), 0.0)[0]) / 12.0  # points for a metre
+        across = np.ptp(axes.at(0.0, (0.0, 10.0))[1]) / 0.010  # of 10 mm
+        assert across / along == pytest.approx(factor)
+        low, high = axes.ylim()
+        for line in (plan.before, plan.after):
+            assert low < 1e3 * (view.sign * line[view.plane]).min()
+            assert high > 1e3 * (view.sign * line[view.plane]).max()
+
+
+def test_heats_at_one_place_are_stacked():
+    plan = made_up_plan(heats=8)
+    found = stacks(plan.cards, 12.0)
+    assert [numbers for *_, numbers in found] == [
+        ["1", "4", "7"],
+        ["2", "5", "8"],
+        ["3", "6"],
+    ]
