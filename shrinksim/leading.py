@@ -30,7 +30,7 @@ NEARLY = 15.0
 NOT_FAR = 10.0
 """K, still taken when the trials are used up."""
 
-ROUGH = 8.0
+ROUGH = 5.0
 """Step tolerance of the passes that look for a held torch's timetable, in tolerances."""
 
 

@@ -249,6 +249,6 @@ def trust(case: Case, refinement: Mapping[str, float] | None) -> tuple[str, ...]
             f"steps {refinement['factor']:g} times as coarse, which changed the rotation "
             f"by {refinement['rotation_change_mrad']:+.3f} mrad and the shortening by "
             f"{refinement['shortening_change_mm']:+.4f} mm{torch}, and from what the way "
-            "of a held torch leaves open (1.5 %)."
+            "of a held torch leaves open (3 %)."
         )
     return tuple(said)

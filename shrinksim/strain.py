@@ -61,7 +61,7 @@ class Control:
     last two knots.
     """
 
-    tolerance: float = 1e-4
+    tolerance: float = 3e-4
     iterations: int = 18
     halvings: int = 6
     fold: float = np.inf

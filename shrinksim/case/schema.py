@@ -190,7 +190,7 @@ class Numerics(BaseModel):
     element: Size | None = None
     far_element: Size | None = None
     temperature_step: Kelvins = 30.0
-    heat_tolerance: Kelvins = 4.0
+    heat_tolerance: Kelvins = 6.0
 
     def coarser(self, fine: float, far: float, factor: float) -> Numerics:
         """Sides, that were ``fine`` and ``far`` m, and limits times ``factor``; the
