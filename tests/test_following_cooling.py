@@ -41,7 +41,8 @@ def heated(*patterns, tolerance=1e-6, pause=None, **cooling):
     drawn = [{**kinds[p][0], "torch": kinds[p][1]} for p in patterns]
     for pattern in drawn[1:] if pause else ():
         pattern["pause"] = pause
-    case = job({**BAR, "heat": [{"pattern": drawn, "cooling": {**cooling}}]})
+    fine = {"numerics": BAR["numerics"] | {"far_element": "30 mm"}}
+    case = job({**BAR, **fine, "heat": [{"pattern": drawn, "cooling": {**cooling}}]})
     work = workpiece(case)
     mesh = mesh_of(work)
     table = work.steel.heat

@@ -1,0 +1,83 @@
+"""Mill tolerances for straightness.
+
+ASTM A6/A6M as in AISC Manual Table 1-22: W and HP, camber and sweep 1/8 in for every
+10 ft; with flanges narrower than 6 in the sweep 1/8 in for every 5 ft.  S shapes: camber
+1/8 in for every 5 ft (from memory).  EN 10034:1993: straightness of I and H sections,
+0.30 % of the length for depths over 80 to 180 mm, 0.15 % to 360 mm, 0.10 % above.
+"""
+
+import numpy as np
+import pytest
+
+from shrinksim.member.tolerance import judge, limit
+from shrinksim.shop.section import Plate, section_named
+
+INCH, FOOT = 0.0254, 0.3048
+
+
+@pytest.mark.parametrize(
+    ("name", "plane", "allowed_in"),
+    [
+        ("W12X26", "camber", 0.5),  # 40 ft: four times 1/8 in
+        ("W12X26", "sweep", 0.5),  # flange 6.49 in
+        ("W8X31", "sweep", 0.5),
+        ("W6X9", "sweep", 1.0),  # flange 3.94 in: eight times 1/8 in
+        ("W6X9", "camber", 0.5),
+        ("S12X31.8", "camber", 1.0),
+    ],
+)
+def test_a6_at_40_feet(name, plane, allowed_in):
+    found = limit(plane, section_named(name), 40.0 * FOOT, "ASTM A6")
+    assert found.allowed == pytest.approx(allowed_in * INCH, rel=1e-9)
+    assert "ASTM A6" in found.source
+
+
+@pytest.mark.parametrize(
+    ("name", "share"),
+    [
+        ("IPE 100", 3.0e-3),
+        ("IPE 160", 3.0e-3),
+        ("HEA 200", 1.5e-3),  # depth 190 mm
+        ("IPE 300", 1.5e-3),
+        ("IPE 360", 1.5e-3),
+        ("IPE 400", 1.0e-3),
+        ("HEB 200", 1.5e-3),
+    ],
+)
+def test_en10034_by_depth(name, share):
+    for plane in ("camber", "sweep"):
+        found = limit(plane, section_named(name), 12.0, "EN 10034")
+        assert found.allowed == pytest.approx(share * 12.0, rel=1e-12)
+        assert "EN 10034:1993" in found.source
+
+
+def test_what_the_standards_leave_open_is_said():
+    assert limit("sweep", section_named("S12X31.8"), 10.0, "ASTM A6").allowed is None
+    tapered = limit("camber", section_named("IPN 300"), 10.0, "EN 10034")
+    assert tapered.allowed is None
+    assert "EN 10024" in tapered.source
+    assert limit("camber", Plate(0.1, 0.01), 3.0, None).allowed is None
+
+
+def test_an_own_value_comes_first():
+    found = limit("sweep", section_named("IPE 300"), 12.0, "EN 10034", own=0.004)
+    assert found.allowed == 0.004
+
+
+@pytest.mark.parametrize(
+    ("off", "sigma", "word"),
+    [
+        (0.010, 0.001, "inside"),
+        (0.030, 0.001, "outside"),
+        (0.017, 0.003, "cannot tell"),
+    ],
+)
+def test_verdict_in_words(off, sigma, word):
+    allowed = limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
+    line = off * np.sin(np.linspace(0.0, np.pi, 31))
+    verdict = judge("camber", -line, np.full(31, sigma), allowed, "metric")
+    assert verdict is not None
+    assert verdict.inside == (off <= 0.018)
+    assert verdict.deviation == pytest.approx(off, rel=1e-3)
+    assert word in verdict.text
+    assert "18 mm" in verdict.text
