@@ -121,7 +121,8 @@ def _search(
             low = share
         if ratio > 0.0 and share >= 1.0:
             break
-        share = float(np.clip(share / (1.0 - ratio), 0.1 * share, 0.9 * share))
+        reach = share / max(1.0 - ratio, 1e-12)
+        share = float(np.clip(reach, 0.1 * share, 0.9 * share))
         share = max(share, low + 0.1 * (high - low))
         best = balance.evaluate(q + share * change)
         ratio = float(change @ best.residual) / work

@@ -1,0 +1,49 @@
+"""``lesson``: a page for teaching why heat moves steel, with computed states."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from shrinksim.commands.terminal import DONE, stoppable
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    lesson = commands.add_parser(
+        "lesson", help="write a page that teaches why heat moves steel"
+    )
+    lesson.add_argument(
+        "--out",
+        metavar="FILE",
+        type=Path,
+        default=Path("lesson.html"),
+        help="the page (lesson.html)",
+    )
+    lesson.add_argument(
+        "--units", choices=("metric", "us"), default="metric", help="units of the page"
+    )
+    lesson.add_argument("--quiet", action="store_true", help="no progress")
+    lesson.add_argument("--force", action="store_true", help="replace an earlier page")
+    lesson.set_defaults(command=_lesson)
+
+
+def _lesson(args: argparse.Namespace) -> int:
+    """Compute the states of a lesson and write its page."""
+    from shrinksim.machine import settle
+
+    settle()
+    from shrinksim.output.lesson_page import lesson_page, refuse_page, write_page
+    from shrinksim.progress import shown_progress
+    from shrinksim.study.lesson import lesson
+
+    refuse_page(args.out, args.force)
+    with shown_progress(args.quiet) as report:
+        computed = lesson(stoppable(report))
+        report("write", 0.0, "page")
+        page = lesson_page(computed, args.units)
+        written = write_page(page, args.out, args.force)
+        report("write", 1.0, "done")
+    size = len(page.encode()) / 1e6
+    print(f"Lesson: {written} ({size:.1f} MB, opens in any browser, needs no network)")
+    return DONE
