@@ -1,0 +1,166 @@
+"""``sweep``: compute the runs of a study, those that are not finished yet."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shrinksim.commands.terminal import DONE, FAILED, STOPPED, stoppable, wrapped
+from shrinksim.errors import CaseError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from shrinksim.study.rows import Rows
+    from shrinksim.study.study_file import Study
+
+STORE = "store"
+SHOWN = 5
+"""Failures that the terminal shows; all are in the table."""
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    sweep = commands.add_parser(
+        "sweep",
+        help="compute many variants of a case",
+        description="Compute every run of a study that is not finished yet. Stopped "
+        "or cut off, the same command goes on from there. A run that fails is recorded "
+        "with its reason, and the others go on.",
+    )
+    sweep.add_argument("study", metavar="STUDY", type=Path, help="study file (TOML)")
+    sweep.add_argument(
+        "--out", metavar="DIR", type=Path, help="table and store (results/STUDY)"
+    )
+    sweep.add_argument(
+        "--store", metavar="DIR", type=Path, help="finished runs (store in --out)"
+    )
+    sweep.add_argument(
+        "--jobs", metavar="N", type=_jobs, help="worker processes (all processors)"
+    )
+    sweep.add_argument(
+        "--scheduler", metavar="TCP", help="dask scheduler, tcp://host:port, instead"
+    )
+    sweep.add_argument(
+        "--refine", action="store_true", help="each run with --refine, as run has it"
+    )
+    sweep.add_argument(
+        "--reports", action="store_true", help="a results folder for each run, too"
+    )
+    sweep.add_argument(
+        "--again", action="store_true", help="try runs that failed once more"
+    )
+    sweep.add_argument(
+        "--list", action="store_true", help="show the runs and which are done, no more"
+    )
+    sweep.add_argument("--quiet", action="store_true", help="no progress")
+    sweep.set_defaults(command=_sweep)
+
+
+def _jobs(text: str) -> int:
+    """A number of processes."""
+    if not (text.isdecimal() and 1 <= int(text) <= 1024):
+        message = f"{text!r} is not a number of processes, 1 to 1024"
+        raise argparse.ArgumentTypeError(message)
+    return int(text)
+
+
+def _sweep(args: argparse.Namespace) -> int:
+    """Compute, write the table, print what came out."""
+    from shrinksim.machine import settle
+    from shrinksim.stopping import hear_stops
+
+    hear_stops()
+    settle()
+    from shrinksim.progress import shown_progress
+    from shrinksim.study.rows import write_rows
+    from shrinksim.study.study_file import load_study
+    from shrinksim.study.sweep import so_far, sweep
+
+    folder = args.out or Path("results") / args.study.stem
+    store = args.store or folder / STORE
+    if args.scheduler and args.jobs:
+        message = "--jobs is for this machine and --scheduler for others; leave one out"
+        raise CaseError(message)
+    study = None
+    try:
+        with shown_progress(args.quiet) as report:
+            say = stoppable(report)
+            study = load_study(args.study, say)
+            if args.list:
+                return _list(so_far(study, store))
+            with _executor(args.scheduler) as executor:
+                rows = sweep(
+                    study, store, args.jobs, executor, say,
+                    refine=args.refine, reports=args.reports, again=args.again,
+                )  # fmt: skip
+    except KeyboardInterrupt:
+        return _stopped(study, folder, store)
+    csv, jsonl = write_rows(rows, folder)
+    print(told(rows))
+    print(f"Table: {csv}\nEverything about each run: {jsonl}")
+    bad = {"worker died", "program fault"} & set(rows.outcomes)
+    return FAILED if bad or "complete" not in rows.outcomes else DONE
+
+
+def _executor(address: str | None) -> AbstractContextManager[Executor | None]:
+    """The scheduler's executor, None for processes of this machine."""
+    if address is None:
+        return nullcontext()
+    from shrinksim.study.cluster import scheduler
+
+    return scheduler(address)
+
+
+def _stopped(study: Study | None, folder: Path, store: Path) -> int:
+    """Say what is kept and how to go on."""
+    from shrinksim.study.rows import write_rows
+    from shrinksim.study.sweep import so_far
+
+    if study is None:
+        print("stopped before the first run", file=sys.stderr)
+        return STOPPED
+    rows = so_far(study, store)
+    done = sum(run is not None for run in rows.runs)
+    said = f"stopped; {done} of {len(rows.runs)} runs are finished and kept in {store}"
+    if done:
+        said += f", their table is {write_rows(rows, folder)[0]}"
+    print(f"{said}; the same command goes on from there", file=sys.stderr)
+    return STOPPED
+
+
+def told(rows: Rows) -> str:
+    """What came of the runs, in a few lines."""
+    counts = {name: rows.outcomes.count(name) for name in dict.fromkeys(rows.outcomes)}
+    said = ", ".join(f"{many} {name}" for name, many in counts.items())
+    there = sum(bool(run and run.cached) for run in rows.runs)
+    lines = [rows.study.title, f"  {len(rows.runs)} runs: {said}"]
+    if there:
+        lines.append(f"  {there} of them were finished before")
+    failed = [k for k, name in enumerate(rows.outcomes) if name != "complete"]
+    for k in failed[:SHOWN]:
+        text = f"run {k + 1} ({_values(rows, k)}): {rows.outcomes[k]}: {rows.reason(k)}"
+        lines.append(wrapped(text, "  - "))
+    if len(failed) > SHOWN:
+        lines.append(f"  and {len(failed) - SHOWN} more, see the table")
+    return "\n".join(lines)
+
+
+def _values(rows: Rows, number: int) -> str:
+    """What varies in a run, in short."""
+    from shrinksim.study.study_file import spoken
+
+    pairs = zip(rows.study.keys, rows.study.runs[number].values, strict=True)
+    return ", ".join(f"{key.rsplit('.', 1)[-1]} {spoken(v)}" for key, v in pairs)
+
+
+def _list(rows: Rows) -> int:
+    """Print the runs and what is known of them."""
+    for k, outcome in enumerate(rows.outcomes):
+        print(f"{k + 1:>5}  {_values(rows, k)}: {outcome}")
+    left = rows.outcomes.count("not done yet")
+    print(f"{len(rows.outcomes)} runs, {left} of them to compute")
+    return DONE

@@ -1,0 +1,70 @@
+"""Ctrl-C and SIGTERM: both end a run as KeyboardInterrupt, and wait where they must."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import NoReturn
+
+ASKED = (signal.SIGINT, signal.SIGTERM)
+
+_asked = threading.Event()
+
+
+def hear_stops() -> None:
+    """From now on SIGTERM ends this process as Ctrl-C does: unfinished files go."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    signal.signal(signal.SIGTERM, _stopped)
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _stopped)
+
+
+def _stopped(number: int, frame: object) -> NoReturn:  # noqa: ARG001 (a signal's)
+    _asked.set()
+    raise KeyboardInterrupt
+
+
+def stop_asked() -> bool:
+    """Whether a stop came since this was last asked.
+
+    For what catches an Exception: libraries that call back make others of an interrupt.
+    """
+    asked = _asked.is_set()
+    _asked.clear()
+    return asked
+
+
+@contextmanager
+def stops_held() -> Iterator[Callable[[], None]]:
+    """What is inside is finished first, then Ctrl-C and SIGTERM that came are heard.
+
+    For steps that leave a mess when cut short, and for libraries that swallow an
+    exception in what they call back.  Gives a function that holds the signals once
+    more, for after a library that has put its own handlers in.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield lambda: None
+        return
+    came: list[int] = []
+    own = {number: signal.getsignal(number) for number in ASKED}
+    heard = [number for number in ASKED if callable(own[number])]
+    pipe = getattr(signal, "SIGPIPE", None)  # gmsh makes it end the process unheard
+    broken = signal.getsignal(pipe) if pipe else None
+
+    def hold() -> None:
+        for number in heard:
+            signal.signal(number, lambda which, _frame: came.append(which))
+
+    hold()
+    try:
+        yield hold
+    finally:
+        for number in heard:
+            signal.signal(number, own[number])
+        if pipe and broken is not None:
+            signal.signal(pipe, broken)
+        if came:
+            signal.raise_signal(came[0])
