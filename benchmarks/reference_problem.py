@@ -1,13 +1,15 @@
-"""Reference problem 1 in the package and in scikit-fem, side by side in one run.
+"""Reference problem 1 in the package and in a general library, side by side in one run.
 
     python benchmarks/reference_problem.py [--smallest | --full] [--repeat 2]
+    python benchmarks/reference_problem.py --peer ngsolve
 
 Same mesh, elements (T6 for temperature and displacement), steps and tolerances; each
 run in a process of its own on one thread, warmed up on a small mesh before the clock
-starts, which runs from the mesh in hand to the answer.  scikit-fem is run twice:
-``plain`` is vectorised numpy assembly with full Newton from the last balanced state,
-``kept`` has the package's devices too (factors kept in the heat stage, each step
-started from the last motion).  Both take the best factorisation that is installed.
+starts, which runs from the mesh in hand to the answer.  The other library (scikit-fem,
+or NGSolve by ``--peer ngsolve``) is run twice: ``plain`` is full Newton from the last
+balanced state, ``kept`` has the package's devices too (factors kept in the heat stage,
+each step started from the last motion).  scikit-fem is assembled by numpy and takes the
+best factorisation that is installed; NGSolve takes its own (``peer_ngsolve.py``).
 """
 
 from __future__ import annotations
@@ -28,7 +30,7 @@ from typing import Any
 
 HERE = Path(__file__).resolve().parent
 RESULTS = HERE / "results"
-RUNS = ("shrinksim", "scikit-fem plain", "scikit-fem kept")
+PEERS = ("scikit-fem", "ngsolve")
 SIDES = {"smallest": [0.04], "usual": [0.02, 0.01], "full": [0.02, 0.01, 0.005]}
 STEPS = 60, 100
 AGREE = 0.003
@@ -51,6 +53,11 @@ def one_run(name: str, side: float, factor: str) -> dict[str, Any]:
         wall, cpu = time.perf_counter(), time.process_time()
         if name == "shrinksim":
             answer = reference.solve(mesh, case, ends)
+        elif name.startswith("ngsolve"):
+            import peer_ngsolve
+
+            problem = peer.plate_problem(mesh, case, ends)
+            answer = peer_ngsolve.solve(problem, plain=name.endswith("plain"))
         else:
             problem = peer.plate_problem(mesh, case, ends)
             answer = peer.solve(problem, factor=factor, plain=name.endswith("plain"))
@@ -85,18 +92,20 @@ def in_child(name: str, side: float, factor: str) -> dict[str, Any]:
     return json.loads(done.stdout.splitlines()[-1])
 
 
-def measure(side: float, factor: str, repeat: int) -> dict[str, dict[str, Any]]:
+def measure(
+    side: float, peer: str, factor: str, repeat: int
+) -> dict[str, dict[str, Any]]:
     """The three runs of one size, in turn, each the fastest of ``repeat``."""
-    rounds = [{n: in_child(n, side, factor) for n in RUNS} for _ in range(repeat)]
-    return {n: min((r[n] for r in rounds), key=lambda x: x["cpu_s"]) for n in RUNS}
+    names = "shrinksim", f"{peer} plain", f"{peer} kept"
+    rounds = [{n: in_child(n, side, factor) for n in names} for _ in range(repeat)]
+    return {n: min((r[n] for r in rounds), key=lambda x: x["cpu_s"]) for n in names}
 
 
 def compare(runs: dict[str, dict[str, Any]]) -> dict[str, float]:
     """Ratios of time (above 1: the package is faster) and differences of the answers."""
     ours = runs["shrinksim"]
     out: dict[str, float] = {}
-    for name in RUNS[1:]:
-        theirs = runs[name]
+    for name, theirs in list(runs.items())[1:]:
         if theirs["mesh"] != ours["mesh"]:
             raise SystemExit(f"{name} did not get the same mesh")
         word = name.split()[1]
@@ -137,10 +146,10 @@ def processor() -> str:
     return names[0] if names else platform.processor()
 
 
-def conditions() -> dict[str, Any]:
+def conditions(peer: str) -> dict[str, Any]:
     """Date, versions and machine of a run."""
-    packages = ["numpy", "scipy", "numba", "scikit-fem"]
-    if find_spec("sksparse"):
+    packages = ["numpy", "scipy", "numba", peer]
+    if peer == "scikit-fem" and find_spec("sksparse"):
         packages.append("scikit-sparse")
     versions = {p: version(p) for p in packages} | {"python": platform.python_version()}
     return {
@@ -152,12 +161,15 @@ def conditions() -> dict[str, Any]:
 
 
 def arguments() -> argparse.Namespace:
-    parser = argparse.ArgumentParser(description="Ours and scikit-fem side by side.")
+    parser = argparse.ArgumentParser(description="Ours and a library side by side.")
     size = parser.add_mutually_exclusive_group()
     size.add_argument("--smallest", action="store_true", help="one size, a smoke test")
     size.add_argument("--full", action="store_true", help="also 23 thousand unknowns")
     parser.add_argument("--repeat", type=int, help="runs, the fastest counts")
-    parser.add_argument("--factor", choices=("best", "superlu", "cholmod"))
+    parser.add_argument("--peer", choices=PEERS, default=PEERS[0])
+    parser.add_argument(
+        "--factor", choices=("best", "superlu", "cholmod"), help="of scikit-fem"
+    )
     parser.add_argument("--child", nargs=2, help=argparse.SUPPRESS)
     return parser.parse_args()
 
@@ -170,14 +182,14 @@ def main() -> int:
         return 0
     size = "smallest" if given.smallest else "full" if given.full else "usual"
     repeat = given.repeat or (1 if size == "smallest" else 2)
-    record, agree = {**conditions(), "sizes": []}, True
+    record, agree = {**conditions(given.peer), "sizes": []}, True
     for side in SIDES[size]:
-        runs = measure(side, factor, repeat)
+        runs = measure(side, given.peer, factor, repeat)
         verdict = compare(runs)
         agree = show(runs, verdict) and agree
         record["sizes"].append({"side_m": side, "runs": runs, "compared": verdict})
     RESULTS.mkdir(exist_ok=True)
-    used = record["sizes"][0]["runs"][RUNS[1]]["factor"]
+    used = record["sizes"][0]["runs"][f"{given.peer} plain"]["factor"]
     target = RESULTS / f"reference_problem_{size}_{used}.json"
     target.write_text(json.dumps(record, indent=1) + "\n")
     print(f"\nwritten: {target.relative_to(HERE.parent)}")

@@ -6,7 +6,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shrinksim.errors import CaseError
-from shrinksim.member.readings import cleaned, read_csv, string_sag, twist
+from shrinksim.member.readings import (
+    cleaned,
+    read_csv,
+    sag_cautions,
+    string_sag,
+    twist,
+)
 
 METRIC = "station (m), camber (mm), sweep (mm)\n0, 50, 50\n3, 62, 49\n6, 71.5, \n"
 
@@ -27,8 +33,28 @@ def table(tmp_path, text, encoding="utf-8", length=12.0):
         METRIC.replace(", ", "\t").replace(",", "\t").replace("71.5", "71,5"),
         "# first survey\n" + METRIC + ",,\n\n",
         METRIC.replace("(", "[").replace(")", "]"),
+        METRIC.replace("(", "").replace(")", ""),
+        "sep=;\n" + METRIC.replace(",", ";"),
+        METRIC.replace("\n", ", weld here\n").replace(", weld here", ", remark", 1),
+        METRIC.replace("50, 50", "\u00a050 mm, 5 cm"),
+        METRIC.replace("62", '"62,0"').replace("71.5", '"71,5"'),
+        METRIC.replace("62", "6.2e1"),
     ],
-    ids=["plain", "bom", "crlf", "semicolon", "tab", "remark", "brackets"],
+    ids=[
+        "plain",
+        "bom",
+        "crlf",
+        "semicolon",
+        "tab",
+        "remark",
+        "brackets",
+        "bare unit",
+        "separator told",
+        "remarks",
+        "own units",
+        "quoted comma",
+        "exponent",
+    ],
 )
 def test_metric_tables(tmp_path, text):
     found = table(tmp_path, text)
@@ -65,6 +91,14 @@ def test_inches_with_fractions(tmp_path):
         ("station (m), camber (mm)\n, 5\n", "no station"),
         ("station (m), camber\n0, 5\n", "line 2"),
         ("station (m), camber (mm)\n", "no readings"),
+        ("0, 5\n1, 6\n", "must name the columns"),
+        ("station (m), camber (mm)\n0, 62,5\n", "semicolons"),
+        ("station (m); camber (mm)\n0; 1,250\n", "1.25 or 1250"),
+        ("station (m); camber (mm)\n0,5; 12.5\n", "all with a point"),
+        ("station (mm), camber (mm)\n0, 1\n" * 1 + "9 km, 2\n", "is the unit of"),
+        ("station (m), camber (mm)\n0, 1\n" + "x" * 3000 + "\n", "too long"),
+        ("station (m), camber (mm)\n0, 1\x07\n", "no text"),
+        ("station (m), camber (mm)\n" + "0, 1\n" * 500, "400 are enough"),
     ],
 )
 def test_faults_are_sentences(tmp_path, text, said):
@@ -83,6 +117,11 @@ def test_wrong_encodings(tmp_path):
         table(tmp_path, METRIC, "utf-16")
     with pytest.raises(CaseError, match="not UTF-8"):
         table(tmp_path, METRIC + "# naïve\n", "latin-1")
+
+
+def test_a_giant_file_is_refused(tmp_path):
+    with pytest.raises(CaseError, match="1 MB"):
+        table(tmp_path, METRIC + "# " + "x" * 1_100_000)
 
 
 @given(st.binary(max_size=300))
@@ -133,6 +172,52 @@ def test_a_reading_in_another_unit_is_found():
     reading[6] *= 25.4  # millimetres taken for inches
     with pytest.raises(CaseError, match="it would fit in millimetres"):
         clean(reading)
+
+
+@pytest.mark.parametrize(
+    ("k", "ratio", "unit"), [(4, 1 / 25.4, "inches"), (8, 10.0, "mm")]
+)
+def test_other_units_of_small_readings(k, ratio, unit):
+    reading = 0.050 + 0.004 * np.sin(np.pi * X / 12.0)
+    reading[k] *= ratio
+    with pytest.raises(CaseError, match="it would fit in") as caught:
+        clean(reading)
+    assert unit.replace("mm", "millimetres") in str(caught.value)
+    assert len(caught.value.problems) == 1
+
+
+def test_a_part_of_the_member_is_not_enough():
+    with pytest.raises(CaseError, match="from a part"):
+        clean(np.full(13, 0.05), X / 3.0)
+
+
+@pytest.mark.parametrize(
+    ("line_on", "sign"), [("top", -1), ("right", -1), ("bottom", 1), (None, 1)]
+)
+def test_side_of_the_line(line_on, sign):
+    """From a string over the top, more gap is a member that hangs there."""
+    reading = 0.05 + 0.01 * np.sin(np.pi * X / 12.0)
+    found = cleaned(
+        "camber", X, reading, length=12.0, block=0.05, error=1e-3, line_on=line_on
+    )
+    assert np.sign(found.offset[6]) == sign
+
+
+def test_a_string_hangs():
+    """w L2 / 8 H: 0.01 N/m over 12 m pulled with 50 N hangs 3.6 mm."""
+    camber = clean(np.full(13, 0.05))
+    (caution,) = sag_cautions(camber, "string", "metric")
+    assert "3.6 mm" in caution.text
+    assert not sag_cautions(camber, "laser", "metric")
+    sweep = cleaned("sweep", X, np.full(13, 0.05), length=12.0, block=0.05, error=1e-3)
+    assert not sag_cautions(sweep, "string", "metric")
+
+
+@pytest.mark.parametrize("turn", [0.02, 0.1, 0.15])
+@pytest.mark.parametrize("at", [4.0, 5.5, 6.0])
+def test_a_sharp_kink_alone_is_believed(turn, at):
+    line = 0.05 - turn * np.maximum(X - at, 0.0)
+    assert len(clean(line).x) == 13
 
 
 def test_a_sharp_kink_is_no_slip():

@@ -1,4 +1,4 @@
-"""Readings of a survey: a table of them from a file, and what can be true of them.
+"""Readings of a survey of one plane: what can be true of them; twist from two edges.
 
 A reading is the offset of the member's edge from a string or laser line at a station, the
 blocks under the line's ends included.
@@ -6,35 +6,42 @@ blocks under the line's ends included.
 
 from __future__ import annotations
 
-import csv
-import io
-import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
-from shrinksim.case.quantity import quantity, show
-from shrinksim.case.saying import near, printable, shown
-from shrinksim.case.textfile import read_text
+from shrinksim.case.quantity import show
+from shrinksim.cautions import Caution
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Plane
+from shrinksim.member.readings_file import MOST_TOLD, read_csv
 
-COLUMNS = ("station", "camber", "sweep", "camber other edge", "sweep other edge")
+__all__ = ["Readings", "cleaned", "read_csv", "sag_cautions", "string_sag", "twist"]
 
-LEAST, MOST = 3, 400
+LEAST = 3
 """Readings of one plane."""
+
+FEWEST_FOR_SLIP = 5
+"""Readings, under which it cannot be told which of them slipped."""
 
 STEEPEST = 0.2
 """Slope between two readings that no member has that is still to be straightened."""
 
-STRAY = 12.0
-"""A reading that is so many times as far from its neighbours' line as the median one is
-taken for a slip of the pen or of the unit."""
+COVERED = 0.5
+"""Share of the member that its readings have to cover."""
 
-MOST_TOLD = 20
+OTHER_UNITS = {
+    25.4: "millimetres", 1 / 25.4: "inches", 12.0: "inches", 1 / 12.0: "feet",
+    10.0: "millimetres", 0.1: "centimetres", 1000.0: "millimetres", 0.001: "metres",
+    304.8: "millimetres", 1 / 304.8: "feet",
+}  # fmt: skip
+"""Reading over what its neighbours say, and the unit that it would fit in."""
+
+LIGHT_LINE, HAND_PULL = 0.01, 50.0
+"""N/m and N, of a builder's line pulled by hand; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -49,131 +56,6 @@ class Readings:
     error: float
 
 
-def read_csv(
-    path: Path, where: str, length: float, units: str = "metric"
-) -> dict[str, tuple[FloatArray, FloatArray]]:
-    """Stations (k,) m and readings (k,) m of every column of a table of readings.
-
-    The header names the columns, with a unit in brackets or none, then every cell has
-    its own: ``station (m), camber (mm)`` or ``12 ft 6 in, 1 3/8 in``.  Separators are
-    commas, semicolons or tabs; with the last two a decimal comma may stand.  A cell that
-    is left empty has no reading.  Raises CaseError with every fault of the file.
-    """
-    rows = _rows(read_text(path, where))
-    names, unit_of, faults = _header(rows[0][1] if rows else [], where)
-    if faults:
-        raise CaseError(faults)
-    found: dict[str, list[tuple[float, float]]] = {name: [] for name in names[1:]}
-    for number, cells in rows[1:]:
-        place = f"{where}: line {number}"
-        if len(cells) > len(names):
-            faults.append(f"{place}: has {len(cells)} cells, the header {len(names)}")
-            continue
-        values = _values(cells, names, unit_of, place, faults)
-        if values and values[0] is None:
-            faults.append(f"{place}: has no station")
-        for name, value in zip(names[1:], values[1:], strict=False):
-            if value is not None and values[0] is not None:
-                found[name].append((values[0], value))
-    if len(rows) > MOST + 1:
-        faults.append(f"{where}: has {len(rows) - 1} rows; {MOST} are enough")
-    faults += _outside(found, length, where, units)
-    if not faults and not any(found.values()):
-        faults.append(f"{where}: has no readings under its header")
-    if faults:
-        raise CaseError([printable(fault) for fault in faults[:MOST_TOLD]])
-    return {
-        name: (frozen([p[0] for p in pairs]), frozen([p[1] for p in pairs]))
-        for name, pairs in found.items()
-        if pairs
-    }
-
-
-def _rows(text: str) -> list[tuple[int, list[str]]]:
-    """Line number and cells of every line that is neither empty nor a remark."""
-    lines = text.split("\n")
-    first = next((line for line in lines if line.strip(" ,;\t")), "")
-    separator = next((mark for mark in "\t;" if mark in first), ",")
-    rows = []
-    for number, line in enumerate(lines[: 4 * MOST], start=1):
-        if line.strip(" ,;\t") and not line.lstrip().startswith("#"):
-            cells = next(csv.reader(io.StringIO(line[:2000]), delimiter=separator), [])
-            cells = [cell.strip() for cell in cells]
-            if separator != ",":
-                cells = [re.sub(r"(?<=\d),(?=\d)", ".", cell) for cell in cells]
-            rows.append((number, cells))
-    return rows
-
-
-def _header(
-    cells: Sequence[str], where: str
-) -> tuple[list[str], dict[str, str], list[str]]:
-    """Names of the columns, units of those that have one, and what is wrong."""
-    names, unit_of, faults = [], {}, []
-    for cell in cells:
-        match = re.fullmatch(r"\s*([^()\[\]]*?)\s*(?:[(\[]\s*(.*?)\s*[)\]])?\s*", cell)
-        name = (match[1] if match else cell).lower().replace("_", " ")
-        if name not in COLUMNS:
-            faults.append(
-                f"{where}: the column {shown(cell)} is not one of {', '.join(COLUMNS)}"
-                f"{near(name, COLUMNS)}"
-            )
-        elif name in names:
-            faults.append(f"{where}: the column {name} is there twice")
-        names.append(name)
-        if match and match[2]:
-            unit_of[name] = match[2]
-            try:
-                quantity(f"1 {match[2]}", "length")
-            except CaseError:
-                faults.append(
-                    f"{where}: {shown(match[2])} in the header is not a unit of length; "
-                    "write mm, m, in or ft"
-                )
-    if not faults and (not names or names[0] != "station" or len(names) < 2):
-        faults.append(
-            f"{where}: the first line must name the columns: station first, then any of "
-            f"{', '.join(COLUMNS[1:])}, as in: station (m), camber (mm)"
-        )
-    return names, unit_of, faults
-
-
-def _values(
-    cells: Sequence[str], names: Sequence[str], unit_of: dict[str, str], place: str,
-    faults: list[str],
-) -> list[float | None]:  # fmt: skip
-    """Cells in m, None for an empty one; faults are added to."""
-    values: list[float | None] = []
-    for cell, name in zip(cells, names, strict=False):
-        if not cell:
-            values.append(None)
-            continue
-        bare = re.fullmatch(r"[-+]?[\d.]+(?:[ -]\d+/\d+)?|[-+]?\d+/\d+", cell)
-        unit = unit_of.get(name, "")
-        try:
-            values.append(
-                quantity(f"{cell} {unit}" if bare and unit else cell, "length")
-            )
-        except CaseError as error:
-            faults.append(f"{place}: {name}: {error}")
-            values.append(None if name != "station" else 0.0)
-    return values
-
-
-def _outside(
-    found: dict[str, list[tuple[float, float]]], length: float, where: str, units: str
-) -> list[str]:
-    """Stations that are not on the member."""
-    whole = show(length, "length", units)
-    stations = {x for pairs in found.values() for x, _ in pairs}
-    return [
-        f"{where}: station {show(x, 'length', units)} is not on the member, which is "
-        f"{whole} long from its marked end"
-        for x in sorted(stations)
-        if not -1e-6 <= x <= length + 1e-6
-    ]
-
-
 def cleaned(
     plane: Plane,
     x: FloatArray,
@@ -183,29 +65,42 @@ def cleaned(
     block: float,
     error: float,
     units: str = "metric",
+    line_on: Literal["top", "bottom", "right", "left"] | None = None,
 ) -> Readings:
     """Readings (k,) m at stations x (k,) m in order, the blocks taken off.
 
-    Raises CaseError with everything that cannot be true of a member of this length.
+    line_on : side of the member that the line runs along.  From a line on top or on the
+    right a larger reading is a member further down or left; from one underneath or on
+    the left, and None, further up or right.  Raises CaseError with everything that
+    cannot be true of a member of this length.
     """
     x, reading = np.asarray(x, float), np.asarray(reading, float)
+    if x.ndim != 1 or x.shape != reading.shape:
+        message = f"survey: {plane}: {x.size} stations for {reading.size} readings"
+        raise CaseError(message)
     order = np.argsort(x, kind="stable")
-    x, offset = x[order], reading[order] - block
-    faults = _impossible(plane, x, offset, length, units)
+    x, reading = x[order], reading[order]
+    faults = _impossible(plane, x, reading, length, error, units)
     if faults:
         raise CaseError([f"survey: {fault}" for fault in faults[:MOST_TOLD]])
-    return Readings(plane, frozen(x), frozen(offset), error)
+    offset = block - reading if line_on in {"top", "right"} else reading - block
+    return Readings(plane, frozen(np.clip(x, 0.0, length)), frozen(offset), error)
 
 
 def _impossible(
-    plane: Plane, x: FloatArray, offset: FloatArray, length: float, units: str
+    plane: Plane,
+    x: FloatArray,
+    reading: FloatArray,
+    length: float,
+    error: float,
+    units: str,
 ) -> list[str]:
     """Sentences on readings that no member gives."""
 
     def said(value: float) -> str:
         return show(float(value), "length", units)
 
-    if not (np.isfinite(x).all() and np.isfinite(offset).all()):
+    if not (np.isfinite(x).all() and np.isfinite(reading).all()):
         return [f"{plane}: a reading is not a number"]
     faults = []
     if len(x) < LEAST:
@@ -217,56 +112,83 @@ def _impossible(
         f"{plane}: station {said(at)} is not on the member, which is {said(length)} long"
         for at in x[(x < -1e-6) | (x > length + 1e-6)]
     ]
-    gaps = np.diff(x)
     faults += [
         f"{plane}: station {said(at)} is read twice; keep one reading, or their mean"
-        for at in np.unique(x[1:][gaps < 1e-6])
+        for at in np.unique(x[1:][np.diff(x) < 1e-6])
     ]
+    if not faults and np.ptp(x) < COVERED * length:
+        faults.append(
+            f"{plane}: the readings cover {said(float(np.ptp(x)))} of {said(length)}; "
+            "the line of a member cannot be told from a part of it"
+        )
     if faults:
         return faults
-    stray = _strays(x, offset)
-    faults += [
-        f"{plane}: the reading {said(offset[k])} at {said(x[k])} is far off its "
-        f"neighbours: a slip, or another unit{_as_inches(x, offset, k)}?"
-        for k in stray
-    ]
-    steep = np.abs(np.diff(offset)) > STEEPEST * gaps
-    if steep.any() and not faults:
-        k = int(np.argmax(np.abs(np.diff(offset)) / gaps))
-        faults.append(
-            f"{plane}: from {said(x[k])} to {said(x[k + 1])} the readings go from "
-            f"{said(offset[k])} to {said(offset[k + 1])}, steeper than 1 in "
-            f"{1 / STEEPEST:.0f}: no member that can be straightened does that; are "
-            "the units right?"
-        )
-    return faults
+    slips = list(_slips(x, reading, error)) if len(x) >= FEWEST_FOR_SLIP else []
+    return [
+        f"{plane}: the reading {said(reading[k])} at {said(x[k])} is far off its "
+        f"neighbours, which say {said(due)}: a slip, or another unit{hint}?"
+        for k, due, hint in slips
+    ] or _too_steep(plane, x, reading, said)
 
 
-def _strays(x: FloatArray, offset: FloatArray) -> list[int]:
-    """Readings far off the straight line between their neighbours, worst of each group."""
-    if len(x) < 5:
+def _too_steep(
+    plane: Plane, x: FloatArray, reading: FloatArray, said: Callable[[float], str]
+) -> list[str]:
+    """A sentence on the steepest two readings, when they are too steep."""
+    slope = np.abs(np.diff(reading)) / np.diff(x)
+    k = int(np.argmax(slope))
+    if slope[k] <= STEEPEST:
         return []
-    share = (x[1:-1] - x[:-2]) / (x[2:] - x[:-2])
-    off = np.abs(offset[1:-1] - (1 - share) * offset[:-2] - share * offset[2:])
-    usual = max(float(np.median(off)), 0.004)
-    far = np.append(np.append(0.0, off), 0.0)
-    peak = [
-        k
-        for k in range(1, len(x) - 1)
-        if far[k] > STRAY * usual and far[k] >= max(far[k - 1], far[k + 1])
+    return [
+        f"{plane}: from {said(x[k])} to {said(x[k + 1])} the readings go from "
+        f"{said(reading[k])} to {said(reading[k + 1])}, steeper than 1 in "
+        f"{1 / STEEPEST:.0f}: no member that can be straightened does that; are the "
+        "units right?"
     ]
-    return peak if len(peak) <= len(x) // 4 else []
 
 
-def _as_inches(x: FloatArray, offset: FloatArray, k: int) -> str:
-    """A hint when the reading would fit between its neighbours in the other unit."""
-    share = (x[k] - x[k - 1]) / (x[k + 1] - x[k - 1])
-    between = (1 - share) * offset[k - 1] + share * offset[k + 1]
-    inch = quantity("1 in", "length") / quantity("1 mm", "length")
-    for factor, text in ((inch, "inches"), (1.0 / inch, "millimetres")):
-        off = abs(offset[k] - between)
-        if abs(offset[k] * factor - between) < 0.2 * off:
-            return f" (it would fit in {text})"
+def _slips(
+    x: FloatArray, reading: FloatArray, error: float
+) -> Iterator[tuple[int, float, str]]:
+    """Readings that no bend explains: number, what their neighbours say, a hint.
+
+    A bend goes off one way: the readings before and beyond it both point at it.  A slip
+    stands off on both sides.  Told are those that are steep beyond belief or would fit in
+    another unit; what else looks odd is left to the fit, which can leave it out.
+    """
+    for k in range(1, len(x) - 1):
+        share = (x[k] - x[k - 1]) / (x[k + 1] - x[k - 1])
+        due = float((1.0 - share) * reading[k - 1] + share * reading[k + 1])
+        off = reading[k] - due
+        apart = abs(reading[k + 1] - reading[k - 1])
+        if abs(off) < max(10.0 * error, 2.0 * apart):
+            continue
+        gap = min(x[k] - x[k - 1], x[k + 1] - x[k])
+        hint = _other_unit(float(reading[k]), due, error)
+        pointed = any(
+            abs(off - p) < 0.5 * abs(off) for p in _pointing(x, reading, k, due)
+        )
+        if abs(off) > STEEPEST * gap or (hint and not pointed):
+            yield k, due, hint
+
+
+def _pointing(x: FloatArray, reading: FloatArray, k: int, due: float) -> list[float]:
+    """How far (m) from ``due`` the two readings on a side of ``k`` point; up to two."""
+    found = []
+    for i, j in ((k - 2, k - 1), (k + 2, k + 1)):
+        if 0 <= i < len(x):
+            slope = (reading[j] - reading[i]) / (x[j] - x[i])
+            found.append(float(reading[j] + slope * (x[k] - x[j]) - due))
+    return found
+
+
+def _other_unit(reading: float, due: float, error: float) -> str:
+    """A hint when the reading would fit between its neighbours in another unit."""
+    if reading * due <= 0.0:
+        return ""
+    for ratio, name in OTHER_UNITS.items():
+        if abs(reading / ratio - due) < 0.1 * abs(due) + 2.0 * error:
+            return f" (it would fit in {name})"
     return ""
 
 
@@ -276,6 +198,24 @@ def string_sag(weight: float, pull: float, length: float) -> float:
     The parabola of a flat catenary (statics).  It adds to camber readings, not to sweep.
     """
     return weight * length**2 / (8.0 * pull)
+
+
+def sag_cautions(readings: Readings, tool: str, units: str) -> tuple[Caution, ...]:
+    """Caution on a string whose sag is not small against the reading error."""
+    span = float(np.ptp(readings.x))
+    sag = string_sag(LIGHT_LINE, HAND_PULL, span)
+    if tool != "string" or readings.plane != "camber" or sag < 0.5 * readings.error:
+        return ()
+    return (
+        Caution(
+            "string sag",
+            f"A string over {show(span, 'length', units)} hangs in its middle by "
+            f"w L2 / 8 H, some {show(sag, 'length', units)} for 1 g/m pulled with 50 N. "
+            "Read up and down against it, the member seems to bulge up by as much more. "
+            "Pull it tight and hold it up between, read with the member on its side, or "
+            "take a laser.",
+        ),
+    )
 
 
 def twist(

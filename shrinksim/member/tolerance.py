@@ -19,10 +19,14 @@ from shrinksim.shop.section import ISection, Plate
 Standard = Literal["ASTM A6", "EN 10034"]
 STANDARDS: tuple[Standard, ...] = ("ASTM A6", "EN 10034")
 
+Ordered = Literal["as beams", "as columns"]
+"""ASTM A6 has a rule of its own for long W shapes with wide flanges bought as columns."""
+
 A6 = "ASTM A6/A6M, straightness of {what}, as in AISC Manual Table 1-22"
 EN = "EN 10034:1993, straightness of I and H sections, {what}"
 SURE = 2.0
-"""Standard deviations by which the line must be inside or outside to say so."""
+"""Standard deviations by which the line must be inside or outside to say so; the
+expanded uncertainty of ISO 14253-1 (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -53,15 +57,20 @@ class Verdict:
 
 def limit(
     plane: Plane, section: Plate | ISection, length: float, standard: Standard | None,
-    own: float | None = None,
+    own: float | None = None, ordered: Ordered = "as beams",
 ) -> Limit:  # fmt: skip
-    """What a plane may be off the chord; an own value (m) comes before the standard's."""
+    """What a plane may be off the chord; an own value (m) comes before the standard's.
+
+    length : m of the member.
+    """
     if own is not None:
         return Limit(own, "value given in the job")
     if standard is None or isinstance(section, Plate):
         return Limit(None, "no value given for this plane")
     if standard == "EN 10034":
         return _en10034(section, length)
+    if ordered == "as columns" and section.flange_slope == 0.0:
+        return _a6_columns(section, length)
     return _a6(plane, section, length)
 
 
@@ -98,7 +107,26 @@ def _a6(plane: Plane, section: ISection, length: float) -> Limit:
     every = 10.0 if plane == "camber" or wide else 5.0
     width = "6 in and wider" if wide else "under 6 in"
     what = f"W and HP, flange {width}, {plane} 1/8 in for every {every:.0f} ft"
-    return Limit(eighth * feet / every, A6.format(what=what))
+    return Limit(eighth * feet / every, A6.format(what=what) + _borrowed(section))
+
+
+def _a6_columns(section: ISection, length: float) -> Limit:
+    """W ordered as columns: 1/8 in for every 10 ft, up to 45 ft at most 3/8 in; beyond,
+    3/8 in and 1/8 in for every 10 ft over 45 ft.
+    """
+    eighth, feet = quantity("1/8 in", "length"), length / quantity("1 ft", "length")
+    if feet <= 45.0:
+        allowed, what = min(eighth * feet / 10.0, 3.0 * eighth), "to 45 ft"
+    else:
+        allowed, what = eighth * (3.0 + (feet - 45.0) / 10.0), "over 45 ft"
+    said = A6.format(what=f"W with flange about equal to depth, as columns, {what}")
+    return Limit(allowed, said + _borrowed(section))
+
+
+def _borrowed(section: ISection) -> str:
+    """A word on shapes that the standard does not list."""
+    listed = section.name.upper().startswith(("W", "HP"))
+    return "" if listed else f"; the rule of W shapes, taken for {section.name}"
 
 
 def judge(
@@ -106,23 +134,25 @@ def judge(
 ) -> Verdict | None:
     """The verdict on a fitted line (k,) m off its chord with its standard deviation (k,).
 
-    None when nothing is allowed or forbidden for the plane.
+    Sure of being inside: the line with twice its band is within everywhere; outside:
+    somewhere it is beyond by as much.  None when the plane has no limit.
     """
     if allowed.allowed is None:
         return None
-    worst = int(np.argmax(np.abs(line)))
-    deviation, sigma = float(np.abs(line[worst])), float(band[worst])
+    off, doubt = np.abs(line), SURE * band
+    worst = int(np.argmax(off)) if off.any() else int(np.argmax(band))
+    deviation, sigma = float(off[worst]), float(band[worst])
     inside = deviation <= allowed.allowed
-    off, room, doubt = (
+    told, room, open_ = (
         show(value, "length", units) for value in (deviation, allowed.allowed, sigma)
     )
-    said = f"{plane}: {off} off the chord, {room} allowed ({allowed.source}): "
-    if abs(deviation - allowed.allowed) >= SURE * sigma:
-        said += "inside" if inside else "outside"
-    else:
-        word = "inside" if inside else "outside"
+    said = f"{plane}: {told} off the chord, {room} allowed ({allowed.source}): "
+    said += "inside" if inside else "outside"
+    surely_in = float(np.max(off + doubt)) <= allowed.allowed
+    surely_out = float(np.max(off - doubt)) > allowed.allowed
+    if not (surely_in if inside else surely_out):
         said += (
-            f"{word} by the fitted line, but the readings cannot tell (they leave {doubt} "
+            f" by the fitted line, but the readings cannot tell (they leave {open_} "
             "open, one standard deviation); read more stations, or read again"
         )
     return Verdict(

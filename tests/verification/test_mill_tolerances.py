@@ -2,7 +2,9 @@
 
 ASTM A6/A6M as in AISC Manual Table 1-22: W and HP, camber and sweep 1/8 in for every
 10 ft; with flanges narrower than 6 in the sweep 1/8 in for every 5 ft.  S shapes: camber
-1/8 in for every 5 ft (from memory).  EN 10034:1993: straightness of I and H sections,
+1/8 in for every 5 ft (from memory).  W shapes with a flange about as wide as the depth,
+ordered as columns: up to 45 ft at most 3/8 in, beyond 3/8 in and 1/8 in for every 10 ft
+over 45 ft (same table).  EN 10034:1993: straightness of I and H sections,
 0.30 % of the length for depths over 80 to 180 mm, 0.15 % to 360 mm, 0.10 % above.
 """
 
@@ -30,6 +32,27 @@ def test_a6_at_40_feet(name, plane, allowed_in):
     found = limit(plane, section_named(name), 40.0 * FOOT, "ASTM A6")
     assert found.allowed == pytest.approx(allowed_in * INCH, rel=1e-9)
     assert "ASTM A6" in found.source
+
+
+@pytest.mark.parametrize(
+    ("feet", "allowed_in"), [(20.0, 0.25), (30.0, 0.375), (45.0, 0.375), (65.0, 0.625)]
+)
+def test_a6_ordered_as_columns(feet, allowed_in):
+    for plane in ("camber", "sweep"):
+        found = limit(
+            plane, section_named("W8X31"), feet * FOOT, "ASTM A6", ordered="as columns"
+        )
+        assert found.allowed == pytest.approx(allowed_in * INCH, rel=1e-9)
+        assert "as columns" in found.source
+
+
+def test_shapes_that_a6_does_not_list_are_named():
+    found = limit("camber", section_named("IPE 300"), 12.0, "ASTM A6")
+    assert "taken for IPE300" in found.source
+    assert (
+        "taken for"
+        not in limit("camber", section_named("W12X26"), 12.0, "ASTM A6").source
+    )
 
 
 @pytest.mark.parametrize(
@@ -81,3 +104,26 @@ def test_verdict_in_words(off, sigma, word):
     assert verdict.deviation == pytest.approx(off, rel=1e-3)
     assert word in verdict.text
     assert "18 mm" in verdict.text
+
+
+def test_a_line_found_straight_with_rough_readings_is_not_inside_for_sure():
+    allowed = limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
+    band = 0.012 * np.sin(np.linspace(0.0, np.pi, 31))
+    rough = judge("camber", np.zeros(31), band, allowed, "metric")
+    fine = judge("camber", np.zeros(31), 0.5 * band, allowed, "metric")
+    assert rough is not None
+    assert fine is not None
+    assert "cannot tell" in rough.text
+    assert rough.sigma == pytest.approx(0.012, rel=1e-2)
+    assert fine.text.endswith("inside")
+
+
+def test_a_worse_place_off_the_largest_offset_counts():
+    """Twice the band is beyond the limit at one end only."""
+    allowed = limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
+    line, band = np.full(31, 0.010), np.full(31, 0.001)
+    line[5], band[25] = 0.011, 0.005
+    verdict = judge("camber", line, band, allowed, "metric")
+    assert verdict is not None
+    assert verdict.inside
+    assert "cannot tell" in verdict.text

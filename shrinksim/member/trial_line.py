@@ -1,0 +1,278 @@
+"""Which bends a survey's readings ask for: trial lines, their misfit, and the search.
+
+A trial line is straight save for its terms: "bend" (a kink, or a curve spread evenly
+over a length), "bow" (curved evenly from end to end), "splice" (a kink at a station
+that is known) and "misread" (one reading that is left out).  Beside them every trial has
+a height and a slope of the string line, and a step at each splice.  Its score is the
+misfit, in squared reading errors, plus a price for each term; the lowest score wins.
+
+Prices: noise alone, read along a straight member, lowers the misfit by the best bend by
+more than 6 + ln k (k readings) in about one survey of fifty, likewise by the bow by more
+than 5.5 (simulated for 4 to 60 readings).  So noise is rarely taken for a bend, and one
+bend is not cut into several.  Between descriptions that fit alike the price goes up for
+large turns and for a bend inside another that turns the other way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shrinksim.arrays import FloatArray, IntArray
+
+BoolArray = NDArray[np.bool_]
+
+MOST_BENDS = 8
+"""Of one line; a member with more needs a closer look at each."""
+
+SPREADS = (0.0, 0.1, 0.2, 0.4, 0.7)
+"""Lengths of bends that are tried, of the member's; then refined."""
+
+FEWEST_FOR_MISREAD = 7
+"""Readings, from which on a single bad one can be told from a bend."""
+
+USUAL = {"bow": 0.05, "bend": 0.1, "splice": 0.1}
+"""rad, turns that are nothing special; the limit of ASTM A6, L/960, is a bow of 8 mrad."""
+
+AGAINST = 8.0
+"""Price of a bend that turns against a bow."""
+
+
+class Term(NamedTuple):
+    """One feature of a trial line; at, length : m."""
+
+    kind: Literal["bend", "bow", "splice", "misread"]
+    at: float
+    length: float = 0.0
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What is searched: stations x (k,) m, heights (k,) over the error of a reading.
+
+    error : m.  splices : (p,) m, stations where pieces are joined.  base (k, 2 + p):
+    orthonormal columns of the string's line and the steps at splices.
+    """
+
+    x: FloatArray
+    height: FloatArray
+    error: float
+    length: float
+    splices: tuple[float, ...]
+    base: FloatArray
+
+
+@dataclass(frozen=True)
+class Pool:
+    """Terms that are tried: their columns A (k, t) free of the base, normed.
+
+    at, length (t,) m; bow, bent (t,): which is one, which no misread; cost, takes (t,):
+    price, and numbers that it takes from the readings.
+    """
+
+    terms: tuple[Term, ...]
+    A: FloatArray
+    at: FloatArray
+    length: FloatArray
+    bow: BoolArray
+    bent: BoolArray
+    cost: FloatArray
+    takes: IntArray
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A line fitted: terms in order of station, size (b,) of each (rad; misread m).
+
+    misfit : sum of squared residuals over the reading error's.
+    """
+
+    terms: tuple[Term, ...]
+    size: FloatArray
+    misfit: float
+    score: float
+
+
+def survey_of(
+    x: FloatArray,
+    offset: FloatArray,
+    error: float,
+    length: float,
+    splices: Sequence[float] = (),
+) -> Survey:
+    """The survey of offsets (k,) m at stations x (k,) m, good to ``error`` m."""
+    base = np.linalg.qr(strings(x, length, splices))[0]
+    return Survey(x, offset / error, error, length, tuple(splices), base)
+
+
+def strings(x: FloatArray, length: float, splices: Sequence[float]) -> FloatArray:
+    """Columns (k, 2 + p): height and slope of the string's line, steps at splices."""
+    parts = [np.ones_like(x), x / length]
+    parts += [(x > at + 1e-9).astype(float) for at in splices]
+    return np.stack(parts, axis=1)
+
+
+def shapes(x: FloatArray, terms: Sequence[Term]) -> FloatArray:
+    """Offsets (k, b) m by turns of 1 rad, the line before each being the axis."""
+    at = np.array([term.at for term in terms])
+    length = np.array([max(term.length, 1e-9) for term in terms])
+    from_start = x[:, None] - at + 0.5 * length
+    inside = np.minimum(np.maximum(from_start, 0.0), length)
+    found = -(0.5 * inside**2 / length + np.maximum(from_start - length, 0.0))
+    for i, term in enumerate(terms):
+        if term.kind == "misread":
+            found[:, i] = np.abs(x - term.at) < 1e-9
+    return found
+
+
+def columns(survey: Survey, terms: Sequence[Term]) -> FloatArray:
+    """The terms' columns (k, b) over the reading error, free of the base."""
+    A = shapes(survey.x, terms) / survey.error
+    return A - survey.base @ (survey.base.T @ A)
+
+
+def price(term: Term, readings: int) -> float:
+    """What a term adds to the score."""
+    match term.kind:
+        case "bow":
+            return 5.5
+        case "splice":
+            return 4.0
+        case "misread":
+            return 9.0 + 2.0 * math.log(readings)
+        case _:
+            return 6.0 + math.log(readings) + (2.0 if term.length > 0.0 else 0.0)
+
+
+def takes(term: Term) -> int:
+    """Numbers that a term takes from the readings: turn, station, length."""
+    return 1 + (term.kind == "bend") * (1 + (term.length > 0.0))
+
+
+def fitted(survey: Survey, terms: Iterable[Term]) -> Trial:
+    """The trial line with these terms, its sizes by least squares."""
+    ordered = tuple(sorted(terms, key=lambda term: (term.at, term.length)))
+    if not ordered:
+        rest = survey.height - survey.base @ (survey.base.T @ survey.height)
+        return Trial((), np.zeros(0), float(rest @ rest), float(rest @ rest))
+    A = columns(survey, ordered)
+    size, rest = _least_squares(A, survey.height)
+    rest = rest - survey.base @ (survey.base.T @ rest)
+    misfit = float(rest @ rest)
+    return Trial(ordered, size, misfit, misfit + _cost(survey, ordered, size))
+
+
+def _least_squares(A: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Sizes and residuals; normal equations of normed columns, a little held."""
+    norm = np.sqrt(np.einsum("ij,ij->j", A, A)) + 1e-30
+    N = A / norm
+    size = np.linalg.solve(N.T @ N + 1e-12 * np.eye(len(norm)), N.T @ y)
+    return size / norm, y - N @ size
+
+
+def _cost(survey: Survey, terms: Sequence[Term], size: FloatArray) -> float:
+    """Prices of the terms, of large turns, of bends against a bow; inf for overlaps."""
+    total = sum(price(term, len(survey.x)) for term in terms)
+    for term, turn in zip(terms, size, strict=True):
+        total += (turn / USUAL.get(term.kind, math.inf)) ** 2
+    for (s, a), (t, b) in combinations(zip(terms, size, strict=True), 2):
+        if overlap(s, t):
+            on_bow = "bow" in {s.kind, t.kind}
+            total += AGAINST * (a * b < 0.0) if on_bow else math.inf
+    return total
+
+
+def overlap(one: Term, two: Term) -> bool:
+    """Whether two bends lie over one another."""
+    reach = 0.5 * (one.length + two.length)
+    return "misread" not in {one.kind, two.kind} and abs(one.at - two.at) < reach
+
+
+def room(survey: Survey, term: Term) -> tuple[float, float] | None:
+    """Stations (m) that a bend may have; None where no bend can be told.
+
+    Two readings of the same piece lie on each side of it; nearer to the end of a piece
+    it would look like a slip in a reading, or like a step at a splice.
+    """
+    x, half = survey.x, 0.5 * term.length
+    low, high = max(x[1], half), min(x[-2], survey.length - half)
+    for at in survey.splices:
+        before, beyond = x[x <= at + 1e-9][-2], x[x > at + 1e-9][1]
+        if term.at <= at:
+            high = min(high, before)
+        else:
+            low = max(low, beyond)
+    return (low, high) if low <= high + 1e-12 else None
+
+
+def pool_of(survey: Survey) -> Pool:
+    """Bends at and between readings, the bow, splices, misreads."""
+    terms = _candidates(survey)
+    A = columns(survey, terms)
+    whole = np.linalg.norm(shapes(survey.x, terms), axis=0) / survey.error
+    norm = np.linalg.norm(A, axis=0)
+    told = norm > 1e-6 * whole
+    terms = [term for term, can in zip(terms, told, strict=True) if can]
+    return _pool(survey, terms, A[:, told] / norm[told])
+
+
+def part_of(survey: Survey, pool: Pool, keep: BoolArray) -> Pool:
+    """The terms (t,) of the pool that are kept."""
+    terms = [term for term, kept in zip(pool.terms, keep, strict=True) if kept]
+    return _pool(survey, terms, pool.A[:, keep])
+
+
+def _pool(survey: Survey, terms: Sequence[Term], A: FloatArray) -> Pool:
+    """The pool of some terms with their columns."""
+    return Pool(
+        tuple(terms),
+        A,
+        np.array([term.at for term in terms]),
+        np.array([term.length for term in terms]),
+        np.array([term.kind == "bow" for term in terms], dtype=bool),
+        np.array([term.kind != "misread" for term in terms], dtype=bool),
+        np.array([price(term, len(survey.x)) for term in terms]),
+        np.array([takes(term) for term in terms], dtype=int),
+    )
+
+
+def free_of(pool: Pool, terms: Sequence[Term]) -> BoolArray:
+    """Which of the pool (t,) overlap none of the terms; a bow may."""
+    free = np.ones(len(pool.at), dtype=bool)
+    for term in terms:
+        if term.kind in {"bend", "splice"}:
+            free &= np.abs(pool.at - term.at) >= 0.5 * (pool.length + term.length)
+    return free | pool.bow | ~pool.bent
+
+
+def clashes(pool: Pool, of: IntArray) -> BoolArray:
+    """Which two of the pool's entries ``of`` (u,) overlap (u, u); a bow may."""
+    at, length, alone = pool.at[of], pool.length[of], pool.bow[of] | ~pool.bent[of]
+    over = np.abs(at[:, None] - at) < 0.5 * (length[:, None] + length)
+    return over & ~alone & ~alone[:, None]
+
+
+def _candidates(survey: Survey) -> list[Term]:
+    """The terms that are tried; spread bends at the readings only."""
+    x, gap = survey.x, float(np.median(np.diff(survey.x)))
+    halves = np.interp(np.arange(0.0, len(x) - 0.75, 0.5), np.arange(len(x)), x)
+    found = [Term("bow", 0.5 * survey.length, survey.length)]
+    found += [Term("splice", at) for at in survey.splices]
+    if len(x) >= FEWEST_FOR_MISREAD:
+        found += [Term("misread", float(at)) for at in x[1:-1]]
+    for share in SPREADS:
+        spread = share * survey.length
+        if len(x) < 4 or 0.0 < spread < 1.5 * gap:
+            continue
+        for at in x if spread > 0.0 else halves:
+            term = Term("bend", float(at), spread)
+            inside = room(survey, term)
+            if inside and inside[0] <= at <= inside[1]:
+                found.append(term)
+    return found
