@@ -3,28 +3,39 @@
 from __future__ import annotations
 
 import os
+import shutil
 import stat
 import sys
 import tempfile
 from pathlib import Path
 
+ROOM = 30e6
+"""Bytes that compiled kernels may take; some 10 MB of one version."""
+
+_KEPT = ("NUMBA_CACHE_DIR", "MPLCONFIGDIR")
+"""Where numba keeps kernels, and matplotlib the list of fonts it has searched for."""
+
 _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def settle() -> None:
-    """One BLAS thread, and compiled kernels kept in a folder that can be written.
+    """One BLAS thread; compiled kernels and the list of fonts kept where one may write.
 
     With two BLAS threads banded factorisations sometimes take a hundred times longer.
     What the user has set already stays.
     """
     for name in _ONE_THREAD:
         os.environ.setdefault(name, "1")
-    if "NUMBA_CACHE_DIR" not in os.environ:
-        os.environ["NUMBA_CACHE_DIR"] = str(kernel_cache())
+    folder = None
+    for name in _KEPT:
+        if name not in os.environ:
+            folder = folder or kernel_cache()
+            os.environ[name] = str(folder)
 
 
 def kernel_cache() -> Path:
-    """The user's cache folder for compiled kernels, else one in the temporary folder.
+    """The user's cache folder for compiled kernels and fonts' places, else one in the
+    temporary folder.
 
     Compiled kernels are code: a folder that someone else owns is never used.
     """
@@ -52,7 +63,7 @@ def _candidates() -> list[Path]:
 
 
 def _ours(folder: Path) -> bool:
-    """Whether the folder is there, or can be made, is ours alone and can be written."""
+    """Whether the folder is there, or can be made, is ours alone and takes kernels."""
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         found = folder.lstat()
@@ -63,6 +74,6 @@ def _ours(folder: Path) -> bool:
             if found.st_uid != os.getuid() or others:
                 return False
         with tempfile.TemporaryFile(dir=folder):
-            return True
+            return shutil.disk_usage(folder).free > ROOM
     except OSError:
         return False

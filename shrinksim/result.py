@@ -7,6 +7,7 @@ import json
 import platform
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache, cached_property
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -37,6 +38,7 @@ def hash_of(resolved_case: Mapping[str, Any], steel_file: Path | None) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
+@cache
 def versions_here() -> dict[str, str]:
     """Versions of the package, what it stands on, and the machine."""
     found = {"shrinksim": __version__, "python": platform.python_version()}
@@ -113,12 +115,12 @@ class Result:
         """What kind of load."""
         return self.case.load.kind
 
-    @property
+    @cached_property
     def resolved(self) -> Mapping[str, Any]:
         """The case with everything filled in."""
         return resolved(self.case)
 
-    @property
+    @cached_property
     def input_hash(self) -> str:
         """First 16 hex digits of the SHA-256 of the resolved case."""
         return hash_of(self.resolved, self.case.steel.file)

@@ -41,6 +41,7 @@ def _settled(monkeypatch, tmp_path):
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         monkeypatch.setenv(name, "1")
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "kernels"))
+    monkeypatch.setenv("MPLCONFIGDIR", str(machine.kernel_cache()))
     handler = signal.getsignal(signal.SIGTERM)
     yield
     signal.signal(signal.SIGTERM, handler)
@@ -169,8 +170,8 @@ def test_us_units_and_a_fold():
     nothing_left = outcome(folded | {"max_residual_tension_MPa": None}, "us")
     assert "residual tension" in text
     assert "residual tension" not in nothing_left
-    refined = SUMMARY | {"refinement": {"rotation_change_mrad": -0.05}}
-    assert "-0.05 mrad" in outcome(refined, "metric")
+    refined = SUMMARY | {"refinement": {"rotation_error_mrad": 0.05}}
+    assert "0.05 mrad" in outcome(refined, "metric")
 
 
 @pytest.mark.parametrize(
@@ -321,6 +322,7 @@ def test_doctor_tells_of_a_cache_that_cannot_be_written(monkeypatch, tmp_path):
 def test_the_process_is_set_up_once_and_the_users_settings_stay(monkeypatch, tmp_path):
     monkeypatch.delenv("OPENBLAS_NUM_THREADS")
     monkeypatch.delenv("NUMBA_CACHE_DIR")
+    monkeypatch.delenv("MPLCONFIGDIR")
     monkeypatch.setenv("OMP_NUM_THREADS", "3")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
     machine.settle()
@@ -329,6 +331,7 @@ def test_the_process_is_set_up_once_and_the_users_settings_stay(monkeypatch, tmp
     if sys.platform.startswith("linux"):
         usual = tmp_path / "shrinksim" / "kernels"
         assert os.environ["NUMBA_CACHE_DIR"] == str(usual)
+        assert os.environ["MPLCONFIGDIR"] == str(usual)
         assert usual.is_dir()
 
 

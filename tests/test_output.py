@@ -6,6 +6,8 @@ import csv
 import json
 import re
 import shutil
+import subprocess
+import sys
 from types import SimpleNamespace
 from xml.etree import ElementTree
 
@@ -59,7 +61,7 @@ def test_folder_holds_everything_and_its_seal_lists_it(written):
     assert seal["files"] == {k: v for k, v in present.items() if k != "complete.json"}
     names = {"case.toml", "case_resolved.json", "summary.json", "history.csv"}
     names |= {"report.html", "fields/fields.pvd"}
-    names |= {f"figures/{p.name}.{kind}" for p in PLATES for kind in ("png", "svg")}
+    names |= {f"figures/{p.name}.svg" for p in PLATES}
     assert names <= set(present)
     assert min(present.values()) > 0
     newest = max(written.rglob("*.*"), key=lambda p: p.stat().st_mtime_ns)
@@ -126,7 +128,7 @@ def test_fields_read_back(written, result):
     assert times[0] == 0.0
     assert times[-1] == result.strain.times[-1]
     assert np.all(np.diff(times) > 0)
-    assert 3 < len(times) <= 25
+    assert 3 < len(times) <= 13
     first, last = (
         meshio.read(written / "fields" / listed[k].get("file")) for k in (0, -1)
     )
@@ -264,18 +266,40 @@ def test_every_kind_of_result_can_be_drawn(load, outcome, units):
     names = [p.plate.name for p in drawn]
     assert ("moment_time" in names) == (load != "none")
     for picture in drawn:
-        assert picture.png.startswith(b"\x89PNG")
         text = picture.svg.decode()
+        assert ElementTree.fromstring(text).tag.endswith("svg")
         if picture.plate.name == "setup":
             assert ("[in]" in text) == (units == "us")
 
 
 def test_drawing_leaves_the_users_matplotlib_alone(result):
-    import matplotlib
+    import matplotlib as mpl
 
-    before = dict(matplotlib.rcParams)
+    before = dict(mpl.rcParams)
     pictures(result)
-    assert dict(matplotlib.rcParams) == before
+    assert dict(mpl.rcParams) == before
+
+
+def test_tiles_tell_the_numerical_error(result):
+    assert dict(words.tiles(result))["bend"] == "5 mrad"
+    known = {"rotation_error_mrad": 0.0876, "shortening_error_mm": 0.0254}
+    for units, length in (("metric", "0.025"), ("us", "0.001")):  # 25.4 mm to an inch
+        shown = vars(made_up(units=units)) | {"refinement": known}
+        rows = dict(words.tiles(SimpleNamespace(**shown)))
+        assert rows["bend"] == "5 mrad (numerical error 0.088)"
+        assert rows["shortening"].endswith(f" (numerical error {length})")
+    folded = vars(made_up(outcome="hot hinge")) | {"refinement": None}
+    assert "error" not in str(words.tiles(SimpleNamespace(**folded)))
+
+
+def test_the_plotting_library_waits_for_the_drawing():
+    """Importing it takes as long as a small case: only who draws pays for it."""
+    code = (
+        "import sys, shrinksim.output.report, shrinksim.output.plan_figures\n"
+        "import shrinksim.output.compare_page\n"
+        "assert 'matplotlib' not in sys.modules and 'meshio' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=120)
 
 
 def test_words_of_the_verdict(result):

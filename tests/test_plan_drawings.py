@@ -19,6 +19,7 @@ from shrinksim.output.plan_chalk import chalked
 from shrinksim.output.plan_figures import bends_of, standing_of
 from shrinksim.output.plan_frame import views
 from shrinksim.output.plan_lines import exaggeration, member_lines, stacks
+from shrinksim.output.sheet import drawing, svg
 
 
 @pytest.mark.parametrize("angle", ["20 deg", "45 deg"])
@@ -120,15 +121,16 @@ def test_offset_at_a_heat_falls_as_geometry_says():
 
 def test_exaggeration_is_what_is_stated():
     job, plan = job_of(), made_up_plan(heats=4, sweep_heats=1)
-    sheet = member_lines(plan, job)
-    drawn = sheet.svg("member").decode()
-    for view, axes in zip(views(job), sheet.axes, strict=True):
+    with drawing():
+        figure = member_lines(plan, job)
+        drawn = svg(figure, "member").decode()
+    for view, axes in zip(views(job), figure.axes, strict=True):
         factor = exaggeration(plan, job, view)
         assert f"offsets drawn {factor:g} times as large" in drawn
-        along = np.ptp(axes.at((0.0, 12.0), 0.0)[0]) / 12.0  # points for a metre
-        across = np.ptp(axes.at(0.0, (0.0, 10.0))[1]) / 0.010  # of 10 mm
+        at = axes.transData.transform([(0.0, 0.0), (12.0, 10.0)])
+        along, across = np.diff(at, axis=0)[0] / (12.0, 0.010)  # a metre; 10 mm
         assert across / along == pytest.approx(factor)
-        low, high = axes.ylim()
+        low, high = axes.get_ylim()
         for line in (plan.before, plan.after):
             assert low < 1e3 * (view.sign * line[view.plane]).min()
             assert high > 1e3 * (view.sign * line[view.plane]).max()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -86,12 +87,12 @@ class SectionResult:
         """What kind of load."""
         return self.case.load.kind
 
-    @property
+    @cached_property
     def resolved(self) -> Mapping[str, Any]:
         """The case with everything filled in."""
         return resolved(self.case)
 
-    @property
+    @cached_property
     def input_hash(self) -> str:
         """First 16 hex digits of the SHA-256 of the resolved case."""
         file = self.case.steel.file

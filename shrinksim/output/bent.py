@@ -9,7 +9,16 @@ import numpy as np
 from shrinksim.arrays import IntArray
 from shrinksim.case.quantity import quantity
 from shrinksim.output.marks import dress
-from shrinksim.output.sheet import BLACK, BLUE, GREY, WIDTH, blank, place, round_factor
+from shrinksim.output.sheet import (
+    BLACK,
+    BLUE,
+    DASHED,
+    GREY,
+    WIDTH,
+    blank,
+    place,
+    round_factor,
+)
 from shrinksim.output.shown import Shown, Told, folds
 from shrinksim.output.sketch import end_turn, extent
 from shrinksim.output.units import scale, three, units_of
@@ -49,7 +58,7 @@ def shape(result: Shown) -> Figure:
     length = scale(result, "length")
     axes = place(figure, 0.6, foot, span[0] / inch, tall)
     for ring, colour, fill, dash in (
-        (before, GREY, "none", (0, (4, 2))), (after, BLUE, "#dbe9f4", "-"),
+        (before, GREY, "none", DASHED), (after, BLUE, "#dbe9f4", "-"),
     ):  # fmt: skip
         x, y = length(np.vstack([ring, ring[:1]])).T
         axes.fill(x, y, fc=fill, ec=colour, lw=1.4, ls=dash)
@@ -68,8 +77,12 @@ def shape(result: Shown) -> Figure:
 
 def sample_member(result: Told) -> tuple[float, str]:
     """Length (m) of the member used as an illustration, and its name."""
-    us = units_of(result) == "us"
-    text = "20 ft" if us else "6 m"
+    return sample_length(units_of(result))
+
+
+def sample_length(units: str) -> tuple[float, str]:
+    """The same in "metric" or "us" units."""
+    text = "20 ft" if units == "us" else "6 m"
     return quantity(text, "length"), text
 
 
@@ -79,7 +92,7 @@ def _kinked(result: Shown, axes: Axes) -> None:
     out = result.movement.rotation * span / 4.0
     sense = 1.0 if end_turn(result, -1) > 0.0 else -1.0
     rise = sense if out != 0.0 else 0.0
-    axes.plot([0, 1], [0, 0], color=GREY, ls=(0, (4, 2)), lw=1.2)
+    axes.plot([0, 1], [0, 0], color=GREY, ls=DASHED, lw=1.2)
     axes.plot([0, 0.5, 1], [0, rise, 0], color=BLUE, lw=2.0)
     axes.plot([0, 1], [0, 0], "^", color=BLACK, ms=7)
     axes.plot([0.5, 0.5], [0, rise], color=BLACK, lw=0.8)

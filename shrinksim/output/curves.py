@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.arrays import FloatArray
+from shrinksim.case.quantity import quantity
 from shrinksim.fem.basis import locate
 from shrinksim.output.maps import TRANSFORMATION
 from shrinksim.output.marks import Mark, dress
@@ -17,8 +18,11 @@ from shrinksim.output.sheet import (
     GREY,
     HOT,
     LINES,
+    SMALL,
+    WHITE,
     WIDTH,
     blank,
+    foot_legend,
     place,
 )
 from shrinksim.output.shown import Shown, Told, folds
@@ -68,33 +72,29 @@ def torch_spells(result: Told) -> list[tuple[float, float]]:
 def time_axes(figure: Figure, result: Told, low: float, height: float) -> list[Panel]:
     """A row of time panels: the heating close up, then the cooling in powers of ten.
 
-    One even panel where the two are about as long.
+    One even panel where the two are about as long.  The torch's spells are shaded.
     """
     whole = float(result.strain.times[-1])
     spells = torch_spells(result)
     close = 1.4 * spells[-1][1] if spells else whole
-    if close > 0.4 * whole:
-        axes = place(figure, LEFT, low, WIDTH - LEFT - RIGHT, height)
-        return [_even(axes, result, whole, "")]
-    width = 0.5 * (WIDTH - LEFT - RIGHT - GAP)
-    first = place(figure, LEFT, low, width, height)
-    second = place(figure, LEFT + width + GAP, low, width, height)
-    return [_even(first, result, close, "heating"), _stretched(second, close, whole)]
+    row = split_time(figure, low, height, close, whole)
+    for a, b in spells:
+        axes, one = row[0].axes, row[0].one
+        axes.axvspan(a / one, b / one, color=HOT, lw=0, zorder=0.3)
+    return row
 
 
-def _even(axes: Axes, result: Told, end: float, heading: str) -> Panel:
-    """Time from 0 to ``end`` on an even scale, with the torch's spells shaded."""
+def _even(axes: Axes, end: float, heading: str) -> Panel:
+    """Time from 0 to ``end`` s on an even scale."""
     one, unit = 1.0, "s"
     if end > 600.0:
         one, unit = (60.0, "min") if end < 4 * 3600.0 else (3600.0, "h")
-    for a, b in torch_spells(result):
-        axes.axvspan(a / one, b / one, color=HOT, lw=0, zorder=0.3)
     axes.set_xlim(0.0, end / one)
     return Panel(axes, one, heading, f"time [{unit}]")
 
 
 def _stretched(axes: Axes, begin: float, end: float) -> Panel:
-    """Time from ``begin`` to ``end`` in powers of ten."""
+    """Time from ``begin`` to ``end`` s in powers of ten."""
     axes.set_xscale("log")
     axes.set_xlim(begin, end)
     room = 0.15 * np.log(end / begin)
@@ -104,6 +104,19 @@ def _stretched(axes: Axes, begin: float, end: float) -> Panel:
         if inside and (not marks or np.log(t / marks[-1][0]) > room):
             marks.append((t, text))
     return Panel(axes, 1.0, "cooling", "time, not on an even scale", tuple(marks))
+
+
+def split_time(
+    figure: Figure, low: float, height: float, close: float, whole: float
+) -> list[Panel]:
+    """Panels for 0 to ``close`` s and on to ``whole``, one where they are about as long."""
+    if close > 0.4 * whole:
+        axes = place(figure, LEFT, low, WIDTH - LEFT - RIGHT, height)
+        return [_even(axes, whole, "")]
+    width = 0.5 * (WIDTH - LEFT - RIGHT - GAP)
+    first = place(figure, LEFT, low, width, height)
+    second = place(figure, LEFT + width + GAP, low, width, height)
+    return [_even(first, close, "heating"), _stretched(second, close, whole)]
 
 
 def finish(row: list[Panel], title: str, name: str, foot: bool = True) -> None:
@@ -192,15 +205,10 @@ def legend(
     """One legend along the foot, with the torch's shade and ``more`` patches in it."""
     from matplotlib.patches import Patch
 
-    handles, labels = row[0].axes.get_legend_handles_labels()
+    handles, _ = row[0].axes.get_legend_handles_labels()
     if torch_spells(result):
         more = (Patch(color=HOT, label="torch on"), *more)
-    handles += more
-    labels += [str(patch.get_label()) for patch in more]
-    figure.legend(
-        handles, labels, loc="lower center", ncols=min(len(labels), 5),
-        columnspacing=1.3, borderaxespad=0.3,
-    )  # fmt: skip
+    foot_legend(figure, [*handles, *more])
 
 
 def loaded(result: Told) -> bool:
@@ -221,8 +229,8 @@ def mark_load(result: Told, row: list[Panel]) -> None:
         panel.axes.annotate(
             text, (t / panel.one, 0.05), xycoords=("data", "axes fraction"),
             xytext=(5 if side == "left" else -5, 0), textcoords="offset points",
-            ha=side, fontsize=8,
-            bbox={"fc": "white", "ec": "none", "alpha": 0.8, "pad": 1.0},
+            ha=side, fontsize=SMALL,
+            bbox=WHITE,
         )  # fmt: skip
 
 
@@ -258,8 +266,6 @@ def growth(result: Shown) -> Figure:
 
 def milliradian() -> float:
     """Radians in a milliradian."""
-    from shrinksim.case.quantity import quantity
-
     return quantity("1 mrad", "angle")
 
 

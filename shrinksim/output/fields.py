@@ -12,8 +12,8 @@ from shrinksim.case.quantity import quantity
 from shrinksim.output.shown import SectionShown, Shown, is_section
 
 MEGAPASCAL = quantity("1 MPa", "stress")
-MOST = 25
-"""Times written at most."""
+MOST = 13
+"""Times written at most: enough to step through a heat."""
 
 
 def chosen(times: FloatArray, temperature: FloatArray, most: int = MOST) -> list[int]:

@@ -5,21 +5,15 @@ Every drawing function takes a result and returns a Figure of its own.
 
 from __future__ import annotations
 
-import gc
-import io
-
 from shrinksim.output.bent import shape
 from shrinksim.output.curves import bend, growth, loaded, margin, temperature
 from shrinksim.output.maps import peak, residual, snapshots
 from shrinksim.output.plate import Picture, Plate
 from shrinksim.output.section_figures import section_alternative, section_plates
-from shrinksim.output.sheet import drawing
+from shrinksim.output.sheet import drawing, svg
 from shrinksim.output.shown import SectionShown, Shown, is_section
 from shrinksim.output.sketch import setup
 from shrinksim.output.words import headline, heat_of, size
-
-DPI = 110
-
 
 PLATES = (
     Plate(
@@ -32,13 +26,13 @@ PLATES = (
     Plate(
         "temperature_maps", "Temperature while heating and cooling",
         "Dashed: outline of the heat. Ring: the torch. One scale of colour for all.",
-        snapshots, True,
+        snapshots,
     ),
     Plate(
         "peak_temperature", "Hottest each place became",
         "Lines mark the practice limit of the grade and the lower transformation "
         "temperature, where they were reached.",
-        peak, True,
+        peak,
     ),
     Plate(
         "temperature_time", "Temperature at the named points", "Shaded: torch on.",
@@ -59,7 +53,7 @@ PLATES = (
     Plate(
         "residual_stress", "Stress left in the steel",
         "White lines: no stress. Right: over the depth, on the dotted line.",
-        residual, True,
+        residual,
     ),
     Plate(
         "shape", "Shape before and after",
@@ -98,20 +92,13 @@ def alternative(result: Shown | SectionShown, plate: Plate) -> str:
 
 
 def pictures(result: Shown | SectionShown) -> list[Picture]:
-    """Draw everything, each figure once, as PNG and SVG."""
-    collecting = gc.isenabled()
-    gc.disable()  # thousands of small objects: collecting among them doubles the time
-    try:
-        with drawing():
-            return [_picture(result, plate) for plate in plates(result)]
-    finally:
-        if collecting:
-            gc.enable()
-
-
-def _picture(result: Shown | SectionShown, plate: Plate) -> Picture:
-    figure = plate.draw(result)
-    png, svg = io.BytesIO(), io.BytesIO()
-    figure.savefig(png, format="png", dpi=DPI, pil_kwargs={"compress_level": 1})
-    figure.savefig(svg, format="svg", metadata={"Date": None, "Title": plate.heading})
-    return Picture(plate, alternative(result, plate), png.getvalue(), svg.getvalue())
+    """Draw everything, as SVG."""
+    with drawing():
+        return [
+            Picture(
+                plate,
+                alternative(result, plate),
+                svg(plate.draw(result), plate.heading),
+            )
+            for plate in plates(result)
+        ]

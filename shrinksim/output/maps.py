@@ -12,8 +12,10 @@ from shrinksim.fem.mesh import Mesh
 from shrinksim.output.marks import dress
 from shrinksim.output.sheet import (
     BLACK,
+    DASHED,
     GREY,
     RED,
+    SMALL,
     WIDTH,
     blank,
     place,
@@ -25,14 +27,14 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
-    from matplotlib.tri import Triangulation, TriContourSet
+    from matplotlib.tri import Triangulation
 
 TRANSFORMATION = 720.0
 """degC, about the lower transformation temperature of structural steel: Guide for
 Heat-Straightening of Damaged Steel Bridge Members, FHWA 2008, 5.1 (1330 degF)."""
 
-QUARTERS = np.array([[0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5]])
-"""A six-node triangle as four three-node ones."""
+LEVELS = 13
+"""Bands of colour at most: told apart by eye, and few lines to draw."""
 
 
 def window(result: Shown) -> tuple[float, float, float, float]:
@@ -46,16 +48,15 @@ def window(result: Shown) -> tuple[float, float, float, float]:
 
 
 def seen(result: Shown) -> Triangulation:
-    """Three-node triangles in axis units, without those outside the window."""
+    """The corners' triangles in axis units, without those outside the window."""
     from matplotlib.tri import Triangulation
 
     left, right, *_ = window(result)
     mesh = result.mesh
     x = mesh.points[mesh.triangles[:, :3], 0]
     inside = (x.max(axis=1) > left) & (x.min(axis=1) < right)
-    quarters = mesh.triangles[inside][:, QUARTERS].reshape(-1, 3)
     x, y = scale(result, "length")(mesh.points).T
-    return Triangulation(x, y, quarters)
+    return Triangulation(x, y, mesh.triangles[inside, :3])
 
 
 def at_nodes(mesh: Mesh, values: FloatArray) -> FloatArray:
@@ -69,19 +70,50 @@ def at_nodes(mesh: Mesh, values: FloatArray) -> FloatArray:
     return total / np.maximum(count, 1)
 
 
+def bands(
+    axes: Axes, mesh: Triangulation, values: FloatArray, levels: FloatArray,
+    colours: str = "cividis",
+) -> None:  # fmt: skip
+    """Bands of colour for nodal values (n,), each a hair over its neighbours' edge."""
+    shades = axes.tricontourf(mesh, values, levels=levels, cmap=colours)
+    shades.set(edgecolor="face", linewidth=0.4)
+
+
+def colour_strip(
+    figure: Figure, at: tuple[float, float, float, float], levels: FloatArray, name: str,
+    colours: str = "cividis",
+) -> None:  # fmt: skip
+    """What the bands of colour stand for: upright with its numbers on the right, or
+    lying.  at : left, low, width, height in inches.
+    """
+    axes = place(figure, *at)
+    upright = at[3] > at[2]
+    ends, shades = np.array([0.0, 1.0]), 0.5 * (levels[:-1] + levels[1:])
+    x, y, values = (
+        (ends, levels, shades[:, None]) if upright else (levels, ends, shades[None])
+    )
+    axes.pcolormesh(
+        x, y, values, cmap=colours, vmin=levels[0], vmax=levels[-1], edgecolors="face",
+        linewidth=0.4,
+    )  # fmt: skip
+    if upright:
+        dress(axes, None, name, right=True)
+    else:
+        dress(axes, name)
+
+
 def paint(
-    result: Shown, axes: Axes, values: FloatArray, levels: FloatArray
-) -> tuple[TriContourSet, Triangulation]:
-    """Bands of colour for nodal values (n,); also the triangles, in axis units."""
+    result: Shown, axes: Axes, mesh: Triangulation, values: FloatArray,
+    levels: FloatArray,
+) -> None:  # fmt: skip
+    """Bands of colour for nodal values (n,) in the window."""
     length = scale(result, "length")
-    triangles = seen(result)
-    shades = axes.tricontourf(triangles, values, levels=levels, cmap="cividis")
+    bands(axes, mesh, values, levels)
     left, right, low, high = map(float, length(window(result)))
     axes.set_xlim(left, right)
     axes.set_ylim(low, high)
     for name in ("top", "right"):
         axes.spines[name].set_visible(True)
-    return shades, triangles
 
 
 def outline(result: Shown, axes: Axes, colour: str = "white") -> None:
@@ -89,7 +121,7 @@ def outline(result: Shown, axes: Axes, colour: str = "white") -> None:
     length = scale(result, "length")
     for ring in result.outlines:
         x, y = length(np.vstack([ring, ring[:1]])).T
-        axes.plot(x, y, color=colour, lw=0.8, ls=(0, (4, 2)))
+        axes.plot(x, y, color=colour, lw=0.8, ls=DASHED)
     for band in result.bands[:-1]:
         axes.axhline(float(length(band.high)), color=colour, lw=0.5)
 
@@ -100,7 +132,7 @@ def levels_to(result: Told, low: float, high: float, dimension: str) -> FloatArr
 
     ends = scale(result, dimension)([low, high])
     span = max(float(ends[1] - ends[0]), 1.0)
-    locator = MaxNLocator(16, steps=[1, 2, 2.5, 5, 10])
+    locator = MaxNLocator(LEVELS, steps=[1, 2, 2.5, 5, 10])
     return np.asarray(locator.tick_values(float(ends[0]), float(ends[0]) + span))
 
 
@@ -127,7 +159,7 @@ def snapshots(result: Shown) -> Figure:
     width = 2.7
     height = min(width * (high - low) / (right - left), 2.4)
     width = height * (right - left) / (high - low)
-    row, floor = height + 0.42, 0.48
+    row, floor = height + 0.45, 0.48
     figure = blank(2 * row + floor + 0.02)
     degrees, length = scale(result, "temperature"), scale(result, "length")
     heat = result.heat
@@ -135,23 +167,23 @@ def snapshots(result: Shown) -> Figure:
         result, float(heat.temperature[0].min()), float(heat.peak.max()), "temperature"
     )
     along, up = f"along the member [{length.unit}]", f"height [{length.unit}]"
-    painted: list[TriContourSet] = []
+    mesh = seen(result)
     for k, at in enumerate(moments_of_interest(result)):
         axes = place(
             figure, 0.62 + (k % 2) * (width + 0.2), floor + (1 - k // 2) * row,
             width, height,
         )  # fmt: skip
-        painted.append(paint(result, axes, degrees(heat.temperature[at]), levels)[0])
+        paint(result, axes, mesh, degrees(heat.temperature[at]), levels)
         outline(result, axes)
         state = "torch on" if _ring(result, axes, at) else "cooling"
         hottest = float(degrees(heat.temperature[at].max()))
         axes.set_title(
-            f"{clock(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}"
-        )
+            f"{clock(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}",
+            pad=8,
+        )  # fmt: skip
         dress(axes, along if k > 1 else None, up if k % 2 == 0 else None)
-    strip = place(figure, 0.62 + 2 * width + 0.38, floor, 0.13, row + height)
-    figure.colorbar(painted[0], cax=strip, ticks=[])
-    dress(strip, None, f"temperature [{degrees.unit}]", right=True)
+    at = (0.62 + 2 * width + 0.38, floor, 0.13, row + height)
+    colour_strip(figure, at, levels, f"temperature [{degrees.unit}]")
     return figure
 
 
@@ -179,21 +211,21 @@ def peak(result: Shown) -> Figure:
     top = float(result.heat.peak.max())
     coldest = float(result.heat.temperature[0].min())
     levels = levels_to(result, coldest, top, "temperature")
-    shades, mesh = paint(result, axes, degrees(result.heat.peak), levels)
+    mesh = seen(result)
+    paint(result, axes, mesh, degrees(result.heat.peak), levels)
     outline(result, axes)
     keys = limits(result, axes, mesh)
-    dashes, label = (0, (4, 2)), "outline of the heat"
-    keys.append(Line2D([], [], color=GREY, lw=0.9, ls=dashes, label=label))
+    label = "outline of the heat"
+    keys.append(Line2D([], [], color=GREY, lw=0.9, ls=DASHED, label=label))
     axes.legend(
         handles=keys, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3,
-        borderaxespad=0.2, columnspacing=1.2, fontsize=8,
+        borderaxespad=0.2, columnspacing=1.2, fontsize=SMALL,
     )  # fmt: skip
     title = f"Hottest anywhere: {float(degrees(top)):.0f} {degrees.unit}"
     axes.set_title(title, pad=20)
     dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
-    strip = place(figure, 0.6 + width + 0.18, 0.5, 0.13, height)
-    figure.colorbar(shades, cax=strip, ticks=[])
-    dress(strip, None, f"peak temperature [{degrees.unit}]", right=True)
+    at = (0.6 + width + 0.18, 0.5, 0.13, height)
+    colour_strip(figure, at, levels, f"peak temperature [{degrees.unit}]")
     return figure
 
 
@@ -231,15 +263,15 @@ def residual(result: Shown) -> Figure:
     nodal = at_nodes(result.mesh, result.strain.stress[..., 0])
     axes = place(figure, 0.6, 1.1, width, height)
     levels = levels_to(result, float(nodal.min()), float(nodal.max()), "stress")
-    shades, mesh = paint(result, axes, stress(nodal), levels)
+    mesh = seen(result)
+    paint(result, axes, mesh, stress(nodal), levels)
     axes.tricontour(mesh, nodal, levels=[0.0], colors="white", linewidths=0.7)
     outline(result, axes, "#bbbbbb")
     stopped = folds(result)
     axes.set_title("When it stopped" if stopped else "Left, cold and released")
     dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
-    strip = place(figure, 0.6, 0.46, width, 0.12)
-    figure.colorbar(shades, cax=strip, orientation="horizontal", ticks=[])
-    dress(strip, f"stress along the member [{stress.unit}], + tension, - compression")
+    name = f"stress along the member [{stress.unit}], + tension, - compression"
+    colour_strip(figure, (0.6, 0.46, width, 0.12), levels, name)
     beside = place(figure, 0.6 + width + 0.3, 1.1, WIDTH - width - 1.1, height)
     _profile(result, beside, nodal)
     x = float(length(mid_pattern(result)))

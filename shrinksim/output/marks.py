@@ -39,7 +39,7 @@ def dress(
     width, height = figure.get_size_inches() * axes.get_position().size
     marks = x_marks
     if marks is None:
-        marks = round_marks(axes.get_xlim(), round(np.clip(width / 0.6, 3, 9)))
+        marks = round_marks(axes.get_xlim(), round(np.clip(width / 0.8, 3, 7)))
     _lines(axes, marks, height, "x" in grid, x is not None, True, 0.0)
     if x is not None:
         across = axes.get_xaxis_transform()
@@ -50,7 +50,7 @@ def dress(
         axes.text(
             0.5, -NAME / height, x, transform=axes.transAxes, ha="center", va="top"
         )  # fmt: skip
-    marks = round_marks(axes.get_ylim(), round(np.clip(height / 0.28, 3, 8)))
+    marks = round_marks(axes.get_ylim(), round(np.clip(height / 0.36, 3, 6)))
     _lines(axes, marks, width, "y" in grid, y is not None, False, float(right))
     if y is not None:
         _heights(axes, marks, y, width, right)

@@ -16,6 +16,7 @@ from shrinksim.member.tape import offset, place
 from shrinksim.output.plan_cards import pattern_sheet
 from shrinksim.output.plan_chalk import chalked
 from shrinksim.output.plan_lines import member_lines, moments
+from shrinksim.output.sheet import drawing, svg
 
 if TYPE_CHECKING:
     from shrinksim.arrays import FloatArray
@@ -37,9 +38,10 @@ class PlanPicture:
 def plan_pictures(plan: Plan, job: Job) -> list[PlanPicture]:
     """The member with its lines, and the moment on it where it can be told."""
     standing = standing_of(plan, job)
-    found = [_lines(plan, job, standing)]
-    if standing is not None:
-        found.append(_moments(plan, job, standing))
+    with drawing():
+        found = [_lines(plan, job, standing)]
+        if standing is not None:
+            found.append(_moments(plan, job, standing))
     return found
 
 
@@ -82,14 +84,9 @@ def _lines(plan: Plan, job: Job, standing: Standing | None) -> PlanPicture:
     )
     if standing is not None:
         caption += " Forces under the supports: what each carries as it lies."
-    sheet = member_lines(plan, job, standing)
-    return PlanPicture(
-        "member",
-        "The member as it lies",
-        caption,
-        alt,
-        sheet.svg("The member as it lies"),
-    )
+    heading = "The member as it lies"
+    drawn = svg(member_lines(plan, job, standing), heading)
+    return PlanPicture("member", heading, caption, alt, drawn)
 
 
 def _moments(plan: Plan, job: Job, standing: Standing) -> PlanPicture:
@@ -108,13 +105,15 @@ def _moments(plan: Plan, job: Job, standing: Standing) -> PlanPicture:
         "turn comes. Sagging presses the side that faces up together and helps a heat "
         "that is open there; hogging helps one that is open below."
     )
-    svg = moments(plan, job, standing).svg("Moment over the plastic moment")
-    return PlanPicture("moment", "What its weight does at the heats", caption, alt, svg)
+    drawn = svg(moments(plan, job, standing), "Moment over the plastic moment")
+    heading = "What its weight does at the heats"
+    return PlanPicture("moment", heading, caption, alt, drawn)
 
 
 def card_pictures(plan: Plan, job: Job) -> list[PlanPicture]:
     """The drawing of every card."""
-    return [_card(card, job) for card in plan.cards]
+    with drawing():
+        return [_card(card, job) for card in plan.cards]
 
 
 def _card(card: HeatCard, job: Job) -> PlanPicture:
@@ -125,5 +124,5 @@ def _card(card: HeatCard, job: Job) -> PlanPicture:
         for mark in chalked(card, job)
     )
     alt = f"Drawing of heat {card.number}: {marks}."
-    svg = pattern_sheet(card, job).svg(f"Heat {card.number}")
-    return PlanPicture(f"heat_{card.number}", f"Heat {card.number}", "", alt, svg)
+    drawn = svg(pattern_sheet(card, job), f"Heat {card.number}")
+    return PlanPicture(f"heat_{card.number}", f"Heat {card.number}", "", alt, drawn)

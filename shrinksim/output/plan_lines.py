@@ -10,9 +10,6 @@ import numpy as np
 from shrinksim.case.quantity import show
 from shrinksim.member.tape import place
 from shrinksim.output.marks import dress
-from shrinksim.output.paper import ink
-from shrinksim.output.paper.axes import Axes, Key
-from shrinksim.output.paper.ink import Pen, Type
 from shrinksim.output.plan_frame import View, across, allowed, along, views
 from shrinksim.output.sheet import (
     BLACK,
@@ -22,14 +19,23 @@ from shrinksim.output.sheet import (
     FAINT,
     GREEN,
     GREY,
+    HOT,
     RED,
     SMALL,
+    WHITE,
     WIDTH,
-    Sheet,
+    blank,
+    box,
+    drawn_at,
+    foot_legend,
     round_factor,
 )
+from shrinksim.output.sheet import place as place_axes
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
     from shrinksim.member.job import Job
     from shrinksim.member.plan_records import HeatCard, Plan
     from shrinksim.member.rig import Standing
@@ -42,25 +48,24 @@ LEGEND = 0.3
 SHADE = "#dde3e8"
 
 
-def member_lines(plan: Plan, job: Job, standing: Standing | None = None) -> Sheet:
+def member_lines(plan: Plan, job: Job, standing: Standing | None = None) -> Figure:
     """The lines as it lies, from the side and, where there is one, from above.
 
     standing : tells what the supports carry.
     """
     shown = [view for view in views(job) if view.plane in plan.before]
     panel = TALL + 2 * ROOM + 0.25
-    sheet = Sheet(panel * len(shown) + 0.45 + LEGEND)
-    keys: list[Key] = []
+    figure = blank(panel * len(shown) + 0.45 + LEGEND)
     for k, view in enumerate(shown):
         low = 0.42 + LEGEND + panel * (len(shown) - 1 - k)
         wide = WIDTH - LEFT - RIGHT
-        axes = sheet.place(LEFT, low, wide, TALL + 2 * ROOM)
+        axes = place_axes(figure, LEFT, low, wide, TALL + 2 * ROOM)
         _panel(plan, job, view, axes, last=k == len(shown) - 1)
         if view.upright:
             _carried(plan, job, view, axes, standing)
-        keys = keys or axes.keys
-    sheet.foot_legend(keys)
-    return sheet
+    if shown:
+        foot_legend(figure, figure.axes[0].get_legend_handles_labels()[0])
+    return figure
 
 
 def exaggeration(plan: Plan, job: Job, view: View) -> float:
@@ -96,7 +101,8 @@ def _panel(plan: Plan, job: Job, view: View, axes: Axes, *, last: bool) -> None:
     one, name = along(job.print_units)
     step, unit = across(job.print_units)
     factor = exaggeration(plan, job, view)
-    span = job.member.length / axes.width * axes.height / factor
+    _, _, wide, tall = box(axes)
+    span = job.member.length / wide * tall / factor
     low, high = _reach(plan, job, view)
     middle = 0.5 * (low + high)
     axes.set_xlim(0.0, job.member.length / one)
@@ -111,8 +117,8 @@ def _panel(plan: Plan, job: Job, view: View, axes: Axes, *, last: bool) -> None:
     for line, band, colour, dash, label, shade, order in styles:
         at = view.sign * line[view.plane] / step
         give = band[view.plane] / step
-        axes.fill_between(x, at - give, at + give, colour=shade, order=order)
-        axes.plot(x, at, colour=colour, width=2.0, dash=dash, label=label)
+        axes.fill_between(x, at - give, at + give, color=shade, lw=0, zorder=order)
+        axes.plot(x, at, color=colour, lw=2.0, ls=dash, label=label)
     _heats(plan, job, view, axes)
     _splices(job, axes)
     foot = f"from the marked end [{name}]" if last else None
@@ -123,8 +129,10 @@ def _panel(plan: Plan, job: Job, view: View, axes: Axes, *, last: bool) -> None:
         f"{seen}: {view.high} side of the member {where}; "
         f"offsets drawn {factor:g} times as large"
     )
-    ends = Type(SMALL, DIM, "left", "bottom")
-    axes.text(0.0, 0.0, "marked end", ends, space=("axes", "axes"), shift=(4.0, 1.0))
+    axes.annotate(
+        "marked end", (0.0, 0.0), (4.0, 1.0), xycoords="axes fraction",
+        textcoords="offset points", fontsize=SMALL, color=DIM, va="bottom",
+    )  # fmt: skip
 
 
 def _tolerance(plan: Plan, job: Job, view: View, axes: Axes) -> None:
@@ -133,14 +141,14 @@ def _tolerance(plan: Plan, job: Job, view: View, axes: Axes) -> None:
     step, _ = across(job.print_units)
     ends = np.array([0.0, job.member.length / one])
     limit = allowed(plan).get(view.plane)
-    axes.plot(ends, [0.0, 0.0], colour=GREY, width=0.8)
+    axes.plot(ends, [0.0, 0.0], color=GREY, lw=0.8)
     if limit is None:
         return
     for k, side in enumerate((-1.0, 1.0)):
         at = [side * limit / step] * 2
         axes.plot(
-            ends, at, colour=GREEN, width=1.0, dash=":",
-            label="" if k else "allowed off the chord",
+            ends, at, color=GREEN, lw=1.0, ls=":",
+            label=None if k else "allowed off the chord",
         )  # fmt: skip
 
 
@@ -155,12 +163,9 @@ def _heats(plan: Plan, job: Job, view: View, axes: Axes) -> None:
         high = side == view.high
         line = view.sign * np.interp(at, plan.x, plan.before[view.plane])
         _vee(
-            axes,
-            at / one,
-            float(line) / step,
-            high=high,
+            axes, at / one, float(line) / step, high=high,
             said=_joined(numbers, crowded),
-        )
+        )  # fmt: skip
 
 
 def stacks(
@@ -183,20 +188,10 @@ def stacks(
 
 def _vee(axes: Axes, x: float, y: float, *, high: bool, said: str) -> None:
     """A vee with its apex on the line and its numbers at the open end."""
-    way = -1.0 if high else 1.0
-
-    def draw() -> str:
-        a, b = (float(v[0]) for v in axes.at(x, y))
-        corners = np.array(
-            [[a, b], [a - 4.5, b + way * 13.0], [a + 4.5, b + way * 13.0]]
-        )
-        return ink.path(
-            corners[:, 0], corners[:, 1], Pen(RED, 1.0), "#fbe3d0", closed=True
-        )
-
-    axes.piece(4.0, False, draw)
-    type = Type(SMALL, RED, "center", "bottom" if high else "top", bold=True)
-    axes.text(x, y, said, type, shift=(0.0, -way * 14.0))
+    way = 1.0 if high else -1.0
+    corners = ((0.0, 0.0), (-4.5, 13.0 * way), (4.5, 13.0 * way), (0.0, 0.0))
+    drawn_at(axes, x, y, corners, mfc=HOT, mec=RED, mew=1.0, zorder=4)
+    _number(axes, x, y, said, 14.0 * way)
 
 
 def _joined(numbers: Sequence[str], crowded: bool) -> str:
@@ -234,8 +229,11 @@ def _carried(
             said += f"\n{show(float(standing.reactions[k]), 'force', units)}"
         share = rest.at / job.member.length
         anchor = "left" if share < 0.06 else "right" if share > 0.94 else "center"
-        under = Type(SMALL, DIM, anchor, "top")
-        axes.text(rest.at / one, y, said, under, shift=(0.0, -14.0 - clear))
+        axes.annotate(
+            said, (rest.at / one, y), (0.0, -14.0 - clear), textcoords="offset points",
+            fontsize=SMALL, color=DIM, ha=anchor, va="top", annotation_clip=False,
+            bbox=WHITE, zorder=5,
+        )  # fmt: skip
     for weight in job.weights:
         said = (
             show(weight.mass, "mass", units) if weight.mass
@@ -249,57 +247,45 @@ def _carried(
 
 def _support(axes: Axes, x: float, y: float) -> None:
     """A support under the line: its tip at (x, y)."""
-
-    def draw() -> str:
-        a, b = (float(v[0]) for v in axes.at(x, y))
-        corners = np.array([[a, b + 1.5], [a - 6.0, b + 11.0], [a + 6.0, b + 11.0]])
-        foot = ink.segments([(a - 9.0, b + 12.5, a + 9.0, b + 12.5)], Pen(BLACK, 1.4))
-        return (
-            ink.path(corners[:, 0], corners[:, 1], Pen(BLACK, 1.0), FAINT, closed=True)
-            + foot
-        )
-
-    axes.piece(3.5, False, draw)
+    tip = ((0.0, -1.5), (-6.0, -11.0), (6.0, -11.0), (0.0, -1.5))
+    drawn_at(axes, x, y, tip, mfc=FAINT, mec=BLACK, mew=1.0, zorder=3.5)
+    drawn_at(axes, x, y, ((-9.0, -12.5), (9.0, -12.5)), mec=BLACK, mew=1.4, zorder=3.5)
 
 
 def _pressed(axes: Axes, x: float, y: float, down: bool, said: str) -> None:
     """An arrow of a weight or a jack at (x, y) with its size."""
-    way = 1.0 if down else -1.0
-
-    def draw() -> str:
-        a, b = (float(v[0]) for v in axes.at(x, y))
-        tail, tip = np.array([a, b - way * 22.0]), np.array([a, b - way * 2.0])
-        return ink.arrow(tail, tip, Pen(GREEN, 2.0), 7.0, False)
-
-    axes.piece(4.0, False, draw)
-    type = Type(SMALL, GREEN, "center", "bottom" if down else "top")
-    axes.text(x, y, said, type, shift=(0.0, way * 23.0))
+    way = {"arrowstyle": "-|>", "color": GREEN, "lw": 2.0, "mutation_scale": 11,
+           "shrinkA": 0, "shrinkB": 2}  # fmt: skip
+    axes.annotate(
+        said, (x, y), (0.0, 23.0 if down else -23.0), textcoords="offset points",
+        fontsize=SMALL, color=GREEN, ha="center", va="bottom" if down else "top",
+        arrowprops=way, zorder=4, annotation_clip=False,
+    )  # fmt: skip
 
 
 def _splices(job: Job, axes: Axes) -> None:
     """Where pieces are joined."""
     one, _ = along(job.print_units)
     for splice in job.splices:
-        axes.axvline(splice.at / one, colour=GREY, width=0.8, dash="-.")
-        said = f"{splice.weld} weld"
+        axes.axvline(splice.at / one, color=GREY, lw=0.8, ls="-.")
         axes.text(
-            splice.at / one, 1.0, said, Type(SMALL, DIM, "center", "top"),
-            space=("data", "axes"),
+            splice.at / one, 1.0, f"{splice.weld} weld", fontsize=SMALL, color=DIM,
+            ha="center", va="top", transform=axes.get_xaxis_transform(),
         )  # fmt: skip
 
 
-def moments(plan: Plan, job: Job, standing: Standing | None) -> Sheet:
+def moments(plan: Plan, job: Job, standing: Standing | None) -> Figure:
     """M/Mp along the member as it lies, and at each heat."""
     one, name = along(job.print_units)
-    sheet = Sheet(2.35)
-    axes = sheet.place(LEFT, 0.45, WIDTH - LEFT - RIGHT, 1.55)
+    figure = blank(2.35)
+    axes = place_axes(figure, LEFT, 0.45, WIDTH - LEFT - RIGHT, 1.55)
     axes.set_xlim(0.0, job.member.length / one)
     up = views(job)[0]
     curve = np.zeros(0)
     if standing is not None:
         x, curve = standing.x, standing.moment / standing.plastic_moment
-        axes.fill_between(x / one, 0.0, curve, colour=SHADE)
-        axes.plot(x / one, curve, colour=BLACK, width=1.6)
+        axes.fill_between(x / one, 0.0, curve, color=SHADE, lw=0)
+        axes.plot(x / one, curve, color=BLACK, lw=1.6)
     upright = [card for card in plan.cards if card.plane == up.plane]
     heats = [
         (card.at, card.moment_ratio * (1.0 if card.side == up.high else -1.0), card)
@@ -311,30 +297,32 @@ def moments(plan: Plan, job: Job, standing: Standing | None) -> Sheet:
         (len(n) for *_, n in stacks(upright, job.member.length)), default=0
     )
     axes.set_ylim(float(every.min()) - 0.3 * span, float(every.max()) + room * span)
-    axes.axhline(0.0, colour=GREY, width=0.8)
+    axes.axhline(0.0, color=GREY, lw=0.8)
     _at_heats(axes, heats, one, job.member.length)
     dress(axes, f"from the marked end [{name}]", "M / Mp [-]", grid="y")
     axes.set_title("Bending moment where it lies, over the plastic moment (+ sagging)")
-    return sheet
+    return figure
 
 
 def _at_heats(
-    axes: Axes,
-    heats: Sequence[tuple[float, float, HeatCard]],
-    one: float,
+    axes: Axes, heats: Sequence[tuple[float, float, HeatCard]], one: float,
     length: float,
-) -> None:
+) -> None:  # fmt: skip
     """Stems at the heats with their numbers."""
     ratio = {card.number: m for _, m, card in heats}
     found = stacks([card for *_, card in heats], length)
     crowded = _crowded([at for at, *_ in found], length)
     for at, _, numbers in found:
         m = float(np.mean([ratio[int(n)] for n in numbers]))
-        axes.plot(
-            [at / one] * 2, [0.0, m], colour=RED, width=1.2, dash=DASHED, order=3.0
-        )
-        axes.mark(at / one, m, "o", size=6.0, colour=RED)
-        up = m >= 0.0
-        type = Type(SMALL, RED, "center", "bottom" if up else "top", bold=True)
-        said = _joined(numbers, crowded)
-        axes.text(at / one, m, said, type, shift=(0.0, 5.0 if up else -5.0))
+        axes.plot([at / one] * 2, [0.0, m], color=RED, lw=1.2, ls=DASHED, zorder=3)
+        axes.plot(at / one, m, "o", ms=6, color=RED, zorder=3)
+        _number(axes, at / one, m, _joined(numbers, crowded), 5.0 if m >= 0.0 else -5.0)
+
+
+def _number(axes: Axes, x: float, y: float, said: str, away: float) -> None:
+    """Numbers of heats ``away`` points over a place."""
+    axes.annotate(
+        said, (x, y), (0.0, away), textcoords="offset points", fontsize=SMALL, color=RED,
+        fontweight="bold", ha="center", va="bottom" if away > 0.0 else "top",
+        annotation_clip=False, bbox=WHITE, zorder=5,
+    )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What a figure of the report is: its plate, and the files drawn from it."""
+"""What a figure of the report is: its plate, and the file drawn from it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Plate:
-    """A figure: file name, heading, caption, and whether it is a map (shown as PNG).
+    """A figure: file name, heading and caption.
 
     draw : takes a result of its view and returns a Figure of its own.
     """
@@ -21,14 +21,12 @@ class Plate:
     heading: str
     caption: str
     draw: Callable[[Any], Figure]
-    map: bool = False
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A drawn figure: its plate, what it says to who cannot see it, and its files."""
+    """A drawn figure: its plate, what it says to who cannot see it, and its file."""
 
     plate: Plate
     alt: str
-    png: bytes
     svg: bytes

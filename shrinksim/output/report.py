@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 import shutil
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from shrinksim.errors import CaseError
+from shrinksim.output.draft import beside, clear_leftovers, put
 from shrinksim.output.fields import write_fields
 from shrinksim.output.figures import Picture, pictures
 from shrinksim.output.section_words import section_told
@@ -23,6 +23,7 @@ SEAL = "complete.json"
 """Written last; a folder without it, or with other files, is none of ours."""
 
 MAKER = "shrinksim"
+TURNING = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
 def write_results(
@@ -37,18 +38,19 @@ def write_results(
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with _beside(folder) as draft:
+        with beside(folder) as draft:
             _fill(result, draft, Path(case_path))
             _seal(draft, result)
-            _put(draft, folder)
+            put(draft, folder)
     except OSError as error:
-        raise CaseError(_sentence(folder, error)) from error
+        raise CaseError(unwritten(folder, error)) from error
     return folder
 
 
 def refuse_taken(folder: Path, force: bool) -> None:
-    """CaseError when ``folder`` may not be written."""
+    """CaseError when ``folder`` may not be written; what killed runs left there goes."""
     try:
+        clear_leftovers(folder)
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
             message = f"{folder} is not a folder; give another name for the results"
             raise CaseError(message)
@@ -56,7 +58,7 @@ def refuse_taken(folder: Path, force: bool) -> None:
             return
         strange = foreign_files(folder)
     except OSError as error:
-        raise CaseError(_sentence(folder, error)) from error
+        raise CaseError(unwritten(folder, error)) from error
     if strange:
         message = (
             f"{folder} holds files that are not results of ours ({strange[0]}); "
@@ -86,28 +88,6 @@ def foreign_files(folder: Path) -> list[str]:
     return [name for name in present if name != SEAL and name not in listed]
 
 
-@contextmanager
-def _beside(folder: Path) -> Iterator[Path]:
-    """A new folder next to ``folder``, gone again unless it was renamed away."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    name = f".{folder.name}-unfinished-"
-    draft = Path(tempfile.mkdtemp(prefix=name, dir=folder.parent))
-    try:
-        draft.chmod(0o777 & ~_umask())
-        yield draft
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
-
-
-def _umask() -> int:
-    """The mask for new files: mkdtemp's folders are for their maker alone."""
-    import os
-
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
 def _fill(result: Shown | SectionShown, draft: Path, case_path: Path) -> None:
     """Everything but the seal."""
     shutil.copyfile(case_path, draft / "case.toml")
@@ -123,46 +103,33 @@ def _fill(result: Shown | SectionShown, draft: Path, case_path: Path) -> None:
     drawn = pictures(result)
     (draft / "figures").mkdir()
     for picture in drawn:
-        name = picture.plate.name
-        (draft / "figures" / f"{name}.png").write_bytes(picture.png)
-        (draft / "figures" / f"{name}.svg").write_bytes(picture.svg)
+        (draft / "figures" / f"{picture.plate.name}.svg").write_bytes(picture.svg)
     page = report_page(result, drawn, given, summary)
     (draft / "report.html").write_text(page, encoding="utf-8")
 
 
 def _seal(draft: Path, result: Shown | SectionShown) -> None:
+    """The result's seal."""
+    seal(draft, result.versions, result.input_hash)
+
+
+def seal(draft: Path, versions: Mapping[str, str], input_hash: str) -> None:
     """List every file with its size; the last file to be written."""
     files = {
         path.relative_to(draft).as_posix(): path.stat().st_size
         for path in sorted(draft.rglob("*"))
         if path.is_file()
     }
-    seal = {
+    record = {
         "made_by": MAKER,
-        "versions": result.versions,
-        "input_hash": result.input_hash,
+        "versions": versions,
+        "input_hash": input_hash,
         "files": files,
     }
-    write_json(seal, draft / SEAL)
+    write_json(record, draft / SEAL)
 
 
-def _put(draft: Path, folder: Path) -> None:
-    """Rename the draft to ``folder``; an older one goes only when this has worked."""
-    if not folder.exists():
-        draft.rename(folder)
-        return
-    old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
-    folder.rename(old / "results")
-    try:
-        draft.rename(folder)
-    except OSError:
-        (old / "results").rename(folder)
-        raise
-    finally:
-        shutil.rmtree(old, ignore_errors=True)
-
-
-def _sentence(folder: Path, error: OSError) -> str:
+def unwritten(folder: Path, error: OSError) -> str:
     """What went wrong on the disk, where, and what to do."""
     reason = (error.strerror or str(error)).lower()
     place = f" ({error.filename})" if error.filename else ""
@@ -172,13 +139,8 @@ def _sentence(folder: Path, error: OSError) -> str:
     )
 
 
-def report_page(
-    result: Shown | SectionShown,
-    drawn: list[Picture],
-    given: str,
-    summary: dict[str, Any],
-) -> str:
-    """report.html: one page with everything in it, no scripts and no links."""
+def filled_in(template: str, **said: Any) -> str:
+    """A page from its template; every text is shown as text."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     folder = Path(__file__).parent / "templates"
@@ -188,12 +150,30 @@ def report_page(
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_visible,
     )
+    return environment.get_template(template).render(**said)
+
+
+def _visible(value: Any) -> Any:
+    """Marks that turn the direction of writing, and so hide what a text says, as codes."""
+    if type(value) is not str:
+        return value
+    return TURNING.sub(lambda mark: f"\\u{ord(mark[0]):04x}", value)
+
+
+def report_page(
+    result: Shown | SectionShown,
+    drawn: list[Picture],
+    given: str,
+    summary: dict[str, Any],
+) -> str:
+    """report.html: one page with everything in it, no scripts and no links."""
     said = (
         section_told(result, summary) if is_section(result) else told(result, summary)
     )
-    template = environment.get_template("report.html.j2")
-    return template.render(
+    return filled_in(
+        "report.html.j2",
         title=result.title,
         folds=folds(result),
         **said,
@@ -209,12 +189,11 @@ def report_page(
 
 
 def _shown(picture: Picture) -> dict[str, str]:
-    """A picture for the page: maps as PNG, drawings as SVG."""
-    plate = picture.plate
-    kind, body = ("png", picture.png) if plate.map else ("svg+xml", picture.svg)
+    """A picture for the page."""
+    body = base64.b64encode(picture.svg).decode()
     return {
-        "heading": plate.heading,
-        "caption": plate.caption,
+        "heading": picture.plate.heading,
+        "caption": picture.plate.caption,
         "alt": picture.alt,
-        "source": f"data:image/{kind};base64,{base64.b64encode(body).decode()}",
+        "source": f"data:image/svg+xml;base64,{body}",
     }

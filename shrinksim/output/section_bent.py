@@ -23,8 +23,10 @@ from shrinksim.output.section_words import (
 from shrinksim.output.sheet import (
     BLACK,
     BLUE,
+    DASHED,
     GREY,
     HOT,
+    SMALL,
     WIDTH,
     blank,
     place,
@@ -60,7 +62,7 @@ def shifted(result: SectionShown, at: FloatArray) -> FloatArray:
     return there - mean - turn * np.stack([-away[:, 1], away[:, 0]], axis=1)
 
 
-def _fine_ring(result: SectionShown) -> FloatArray:
+def fine_ring(result: SectionShown) -> FloatArray:
     """The outline (k, 2) m with many points on its straight sides."""
     corners = ring(result.pieces)
     share = np.linspace(0.0, 1.0, 24)[:-1, None]
@@ -70,7 +72,7 @@ def _fine_ring(result: SectionShown) -> FloatArray:
 
 def shape(result: SectionShown) -> Figure:
     """The section before and after, exaggerated; then the member in both planes."""
-    before = _fine_ring(result)
+    before = fine_ring(result)
     moved = shifted(result, before)
     frame = close_up(result)
     small = min(frame.right - frame.left, 4.0 * (frame.high - frame.low))
@@ -93,7 +95,7 @@ def shape(result: SectionShown) -> Figure:
     x, y = length(after).T
     axes.fill(x, y, fc="#dbe9f4", ec=BLUE, lw=1.4)
     x, y = length(before).T
-    axes.plot(x, y, color=GREY, lw=1.2, ls=(0, (4, 2)))
+    axes.plot(x, y, color=GREY, lw=1.2, ls=DASHED)
     axes.set_xlim(*map(float, length([box.left, box.right])))
     axes.set_ylim(*map(float, length([box.low, box.high])))
     dress(axes, f"across [{length.unit}]", f"height [{length.unit}]")
@@ -123,19 +125,19 @@ def _member(result: SectionShown, axes: Axes, bend: Bend) -> None:
     height = np.sign(turn) * height if abs(turn) >= STRAIGHT else 0.0 * height
     x = z / span
     axes.axvspan(-inside / span, inside / span, color=HOT, lw=0, zorder=0.3)
-    axes.plot(x, np.zeros_like(x), color=GREY, ls=(0, (4, 2)), lw=1.2)
+    axes.plot(x, np.zeros_like(x), color=GREY, ls=DASHED, lw=1.2)
     axes.plot(x, height, color=BLUE, lw=2.0)
     axes.plot([-0.5, 0.5], [0, 0], "^", color=BLACK, ms=7, clip_on=False)
     middle = float(height[len(height) // 2])
     axes.plot([0, 0], [0, middle], color=BLACK, lw=0.8)
     axes.text(
-        0.008, 0.45 * middle, size(result, abs(out)), va="center", fontweight="bold"
+        0.014, 0.45 * middle, size(result, abs(out)), va="center", fontweight="bold"
     )
     low, high = min(middle, 0.0) - 0.25, max(middle, 0.0) + 0.25
     axes.set_xlim(-0.51, 0.51)
     axes.set_ylim(low, high)
     for y, side, up in ((high, ends[0], "top"), (low, ends[1], "bottom")):
-        axes.text(-0.52, y, side, ha="right", va=up, fontsize=8, color=GREY)
+        axes.text(-0.52, y, side, ha="right", va=up, fontsize=SMALL, color=GREY)
     axes.set_axis_off()
     axes.set_title(
         f"{bend.name.capitalize()} of a {name} member, not to scale;\nheated where shaded"

@@ -23,13 +23,13 @@ SECTION_PLATES = (
         "temperature_maps", "Temperature while heating and cooling",
         "In one section that the torch passes. Red edge: heated surface. One scale of "
         "colour for all.",
-        snapshots, True,
+        snapshots,
     ),
     Plate(
         "peak_temperature", "Hottest each place became",
         "Lines mark the practice limit of the grade and the lower transformation "
         "temperature, where they were reached. Red edge: heated surface.",
-        peak, True,
+        peak,
     ),
     Plate(
         "temperature_time", "Temperature at the named points",
@@ -55,13 +55,13 @@ SECTION_PLATES = (
         "the yield strength, dashed in compression. The usual pattern: the heated zone "
         "is left in tension near the yield strength, and the rest balances it in "
         "compression, with tension again on the far side where the member bends.",
-        residual, True,
+        residual,
     ),
     Plate(
         "plastic_strain", "Where the steel has yielded",
         "Plastic strain piled up in heating and cooling, whichever way it went; this is "
         "what moves the member for good.",
-        plastic, True,
+        plastic,
     ),
     Plate(
         "shape", "Shape before and after",

@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case.quantity import quantity
-from shrinksim.output.maps import QUARTERS
+from shrinksim.output.maps import bands
 from shrinksim.output.section_heats import names
 from shrinksim.output.sheet import BLACK, BLUE, RED
 from shrinksim.output.shown import SectionShown
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matplotlib.axes import Axes
-    from matplotlib.tri import Triangulation, TriContourSet
+    from matplotlib.tri import Triangulation
 
 FLATTEST = 9.0
 """Width over height up to which a section is drawn to scale; flatter ones are drawn
@@ -182,28 +182,26 @@ def look(result: SectionShown, axes: Axes, frame: Frame) -> None:
 
 
 def triangles(result: SectionShown) -> Triangulation:
-    """Three-node triangles of all of the section, in axis units."""
+    """The corners' triangles of all of the section, in axis units."""
     from matplotlib.tri import Triangulation
 
     mesh = result.mesh
     x, y = scale(result, "length")(mesh.points).T
-    return Triangulation(x, y, mesh.triangles[:, QUARTERS].reshape(-1, 3))
+    return Triangulation(x, y, mesh.triangles[:, :3])
 
 
 def paint(
-    result: SectionShown, axes: Axes, frame: Frame, values: FloatArray,
-    levels: FloatArray, colours: str = "cividis",
-) -> tuple[TriContourSet, Triangulation]:  # fmt: skip
+    result: SectionShown, axes: Axes, frame: Frame, parts: Triangulation,
+    values: FloatArray, levels: FloatArray, colours: str = "cividis",
+) -> None:  # fmt: skip
     """Bands of colour for nodal values (n,) inside the outline, the heats in red."""
-    parts = triangles(result)
-    shades = axes.tricontourf(parts, values, levels=levels, cmap=colours)
+    bands(axes, parts, values, levels, colours)
     x, y = scale(result, "length")(ring(result.pieces)).T
     axes.plot(x, y, color=BLACK, lw=0.8)
     look(result, axes, frame)
     mark(result, axes)
     for name in ("top", "right", "left", "bottom"):
         axes.spines[name].set_visible(False)
-    return shades, parts
 
 
 def mark(result: SectionShown, axes: Axes, width: float = 2.6) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.fem.basis import locate
-from shrinksim.output.maps import at_nodes, levels_to, limits
+from shrinksim.output.maps import LEVELS, at_nodes, colour_strip, levels_to, limits
 from shrinksim.output.marks import dress
 from shrinksim.output.section_frame import (
     Frame,
@@ -17,14 +17,19 @@ from shrinksim.output.section_frame import (
     near_heats,
     paint,
     too_thick,
+    triangles,
     whole,
 )
 from shrinksim.output.sheet import (
     BLACK,
     GREY,
+    LARGE,
     LINES,
+    SMALL,
     WIDTH,
     blank,
+    box,
+    foot_legend,
     place,
 )
 from shrinksim.output.shown import SectionShown, folds
@@ -34,9 +39,9 @@ from shrinksim.shop.section import ISection, Plate
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.tri import Triangulation, TriContourSet
+    from matplotlib.tri import Triangulation
 
-LEFT, BAR = 0.62, 0.72
+LEFT, BAR = 0.62, 0.8
 """Inches beside a map: for the heights' numbers, and for the strip of colours."""
 
 FLAT = 1.6
@@ -77,28 +82,26 @@ def snapshots(result: SectionShown) -> Figure:
     heat = result.heat
     cold = float(heat.temperature[0].min())
     levels = levels_to(result, cold, float(heat.peak.max()), "temperature")
-    painted = None
+    parts = triangles(result)
     for k, row in enumerate(rows):
         i, j = divmod(k, across)
         low = floor + (down - 1 - i) * step
         axes = place(figure, LEFT + j * (width + 0.16), low, width, height)
         values = degrees(heat.temperature[row])
-        painted, _ = paint(result, axes, frame, values, levels)
+        paint(result, axes, frame, parts, values, levels)
         on = bool(np.isfinite(heat.torch[row, 0]))
         hot = float(values.max())
         end = ", " if across < 3 else "\n"
         axes.set_title(
             f"{clock(heat.times[row])}, {'torch on' if on else 'cooling'}{end}"
             f"hottest {hot:.0f} {degrees.unit}",
-            fontsize=9 if across < 3 else 8, pad=8,
+            fontsize=LARGE if across < 3 else SMALL, pad=8,
         )  # fmt: skip
         last = i == down - 1
         _name_axes(result, axes, frame, last, j == 0)
-    assert painted is not None
     left = LEFT + across * (width + 0.16) + 0.06
-    strip = place(figure, left, floor, 0.13, (down - 1) * step + height)
-    figure.colorbar(painted, cax=strip, ticks=[])
-    dress(strip, None, f"temperature [{degrees.unit}]", right=True)
+    at = (left, floor, 0.13, (down - 1) * step + height)
+    colour_strip(figure, at, levels, f"temperature [{degrees.unit}]")
     return figure
 
 
@@ -113,7 +116,7 @@ def peak(result: SectionShown) -> Figure:
     values = degrees(result.heat.peak)
     figure, axes, parts = _one_map(result, values, levels, title, name)
     figure.legend(
-        handles=limits(result, axes, parts), loc="lower left", ncols=2, fontsize=8,
+        handles=limits(result, axes, parts), loc="lower left", ncols=2, fontsize=SMALL,
         bbox_to_anchor=(LEFT / WIDTH, 0.0), borderaxespad=0.3,
     )  # fmt: skip
     return figure
@@ -127,7 +130,7 @@ def plastic(result: SectionShown) -> Figure:
     values = 100.0 * at_nodes(result.mesh, result.strain.equivalent_plastic[:count])
     values = np.maximum(values, 0.0)
     top = max(float(values.max()), 1e-6)
-    locator = MaxNLocator(14, steps=[1, 2, 2.5, 5, 10])
+    locator = MaxNLocator(LEVELS, steps=[1, 2, 2.5, 5, 10])
     levels = np.asarray(locator.tick_values(0.0, top))
     title = f"Largest: {top:.2g} %"
     return _one_map(result, values, levels, title, "plastic strain [%]")[0]
@@ -147,33 +150,28 @@ def _one_map(
     low = 1.5 if flat else 0.85
     figure = blank(max(height + low, tall + 0.85) + 0.37)
     top = figure.get_figheight() - 0.37
+    parts = triangles(result)
     if both:
         axes = place(figure, LEFT, top - tall, beside, tall)
-        paint(result, axes, every, values, levels)
+        paint(result, axes, every, parts, values, levels)
         _name_axes(result, axes, every)
     axes = place(figure, left, top - height, width, height)
-    shades, parts = paint(result, axes, frame, values, levels)
+    paint(result, axes, frame, parts, values, levels)
     axes.set_title(title, pad=8)
     _name_axes(result, axes, frame)
-    colours(figure, axes, shades, name, flat)
+    colours(figure, axes, levels, name, flat)
     return figure, axes, parts
 
 
 def colours(
-    figure: Figure, axes: Axes, shades: TriContourSet, name: str, under: bool
-) -> None:
+    figure: Figure, axes: Axes, levels: FloatArray, name: str, under: bool,
+    scheme: str = "cividis",
+) -> None:  # fmt: skip
     """The strip of colours of a map: under it when it is flat, else beside it."""
-    box = axes.get_position()
-    left, low = box.x0 * WIDTH, box.y0 * figure.get_figheight()
-    wide, tall = box.width * WIDTH, box.height * figure.get_figheight()
-    if under:
-        strip = place(figure, left, low - 0.66, wide, 0.12)
-        figure.colorbar(shades, cax=strip, orientation="horizontal", ticks=[])
-        dress(strip, name)
-        return
-    strip = place(figure, left + wide + 0.2, low, 0.13, tall)
-    figure.colorbar(shades, cax=strip, ticks=[])
-    dress(strip, None, name, right=True)
+    left, low, wide, tall = box(axes)
+    beside = (left + wide + 0.2, low, 0.13, tall)
+    at = (left, low - 0.66, wide, 0.12) if under else beside
+    colour_strip(figure, at, levels, name, scheme)
 
 
 def _name_axes(
@@ -206,16 +204,16 @@ def residual(result: SectionShown) -> Figure:
 def _stress_map(
     result: SectionShown, axes: Axes, values: FloatArray, levels: FloatArray,
     frame: Frame,
-) -> TriContourSet:  # fmt: skip
+) -> None:  # fmt: skip
     """The map, white at zero, a line at half the yield strength (dashed: pressed)."""
-    shades, parts = paint(result, axes, frame, values, levels, DIVERGING)
+    parts = triangles(result)
+    paint(result, axes, frame, parts, values, levels, DIVERGING)
     half = 0.5 * float(scale(result, "stress")(result.cut.steel.yield_stress))
     axes.tricontour(parts, values, levels=[-half, half], colors=BLACK, linewidths=0.8)
     axes.tricontour(parts, values, levels=[0.0], colors="white", linewidths=1.0)
     axes.set_title("When it stopped" if folds(result) else "Left, cold and released",
                    pad=8)  # fmt: skip
     _name_axes(result, axes, frame)
-    return shades
 
 
 def _of_plate(
@@ -226,8 +224,8 @@ def _of_plate(
     width, height = frame.fit(WIDTH - LEFT - 0.15, 2.0)
     figure = blank(height + 4.65)
     axes = place(figure, LEFT, 4.25, width, height)
-    shades = _stress_map(result, axes, values, levels, frame)
-    colours(figure, axes, shades, _tension(result), True)
+    _stress_map(result, axes, values, levels, frame)
+    colours(figure, axes, levels, _tension(result), True, DIVERGING)
     axes = place(figure, LEFT, 0.85, WIDTH - LEFT - 0.15, 1.85)
     every = whole(result)
     x = np.linspace(every.left, every.right, 240)
@@ -241,7 +239,7 @@ def _of_plate(
     }
     _profiles(result, axes, nodal, lines, 0)
     axes.set_title("Over the width")
-    figure.legend(loc="lower center", ncols=4, borderaxespad=0.3)
+    foot_legend(figure, axes.get_legend_handles_labels()[0], 4)
     return figure
 
 
@@ -254,8 +252,8 @@ def _of_member(
     width, height = frame.fit(2.0, 3.3)
     figure = blank(height + 1.5)
     axes = place(figure, LEFT, 1.05, width, height)
-    shades = _stress_map(result, axes, values, levels, frame)
-    colours(figure, axes, shades, _tension(result), False)
+    _stress_map(result, axes, values, levels, frame)
+    colours(figure, axes, levels, _tension(result), False, DIVERGING)
     left = LEFT + width + 1.75
     room = WIDTH - left - 0.15
     part = 0.5 * (height - 0.75)
@@ -276,9 +274,7 @@ def _of_member(
     handles, labels = upper.get_legend_handles_labels()
     more, words = lower.get_legend_handles_labels()
     keys = dict(zip(labels + words, handles + more, strict=True))
-    figure.legend(
-        keys.values(), keys.keys(), loc="lower center", ncols=4, borderaxespad=0.3
-    )
+    foot_legend(figure, list(keys.values()), 4)
     return figure
 
 
@@ -305,7 +301,6 @@ def _profiles(
     low, high = axes.get_ylim()
     axes.set_ylim(min(low, -1.12 * strong), max(high, 1.12 * strong))
     where = "across" if axis == 0 else "height"
-    dress(
-        axes, f"{where} [{length.unit}]", f"stress [{stress.unit}], + tension",
-        grid="xy",
-    )  # fmt: skip
+    sign = ", + tension" if box(axes)[3] > 1.4 else ""
+    name = f"stress [{stress.unit}]{sign}"
+    dress(axes, f"{where} [{length.unit}]", name, grid="xy")

@@ -32,16 +32,24 @@ from shrinksim.output.section_heats import (
 from shrinksim.output.sheet import (
     BLACK,
     BLUE,
+    DIM,
     GREEN,
     GREY,
     HOT,
+    LARGE,
+    NORMAL,
     RED,
+    SMALL,
+    WHITE,
     WIDTH,
+    arrow,
     blank,
+    box,
+    numbered,
     place,
 )
 from shrinksim.output.shown import SectionShown
-from shrinksim.output.sketch import SOLID
+from shrinksim.output.sketch import SOLID, letter_of
 from shrinksim.output.units import scale, units_of
 
 if TYPE_CHECKING:
@@ -148,14 +156,14 @@ def _points(result: SectionShown, axes: Axes, frame: Frame) -> list[Any]:
     length, keys = scale(result, "length"), []
     middle = 0.5 * (frame.left + frame.right), 0.5 * (frame.low + frame.high)
     for k, (name, (x, y)) in enumerate(named_points(result).items()):
-        letter = chr(ord("a") + k)
+        letter = letter_of(k)
         spot = float(length(x)), float(length(y))
         axes.plot(*spot, "x", color=BLUE, ms=6, mew=1.8, zorder=5, clip_on=False)
         shift = (7 if x <= middle[0] else -7, -8 if y >= middle[1] else 8)
         axes.annotate(
-            letter, spot, shift, textcoords="offset points", color=BLUE, fontsize=8.5,
+            letter, spot, shift, textcoords="offset points", color=BLUE, fontsize=NORMAL,
             fontweight="bold", ha="center", va="center", zorder=8,
-            bbox={"fc": "white", "ec": "none", "alpha": 0.8, "pad": 0.6},
+            bbox=WHITE,
         )  # fmt: skip
         label = f"{letter}: {name}"
         keys.append(
@@ -181,40 +189,32 @@ def _sizes(result: SectionShown, figure: Figure, axes: Axes, frame: Frame) -> No
     left, right, low, high = map(
         float, length((frame.left, frame.right, frame.low, frame.high))
     )
-    arrow = {
-        "arrowstyle": "<|-|>",
-        "color": GREY,
-        "lw": 0.8,
-        "shrinkA": 0,
-        "shrinkB": 0,
-    }
     across = axes.get_xaxis_transform()
-    tall = axes.get_position().height * figure.get_figheight()
-    wide = axes.get_position().width * WIDTH
+    _, _, wide, tall = box(axes)
     drop, away = -0.6 / tall, -0.55 / wide
-    axes.annotate(
-        "", (left, drop), (right, drop), xycoords=across, textcoords=across,
-        arrowprops=arrow, annotation_clip=False,
+    arrow(
+        axes, (left, drop), (right, drop), colour=GREY, both=True, xycoords=across,
+        textcoords=across,
     )  # fmt: skip
     axes.text(
         0.5 * (left + right), drop - 0.03 / tall,
         show(frame.right - frame.left, "length", system), transform=across,
-        ha="center", va="top", color="#333333",
+        ha="center", va="top", color=DIM,
     )  # fmt: skip
     up = axes.get_yaxis_transform()
-    axes.annotate(
-        "", (away, low), (away, high), xycoords=up, textcoords=up, arrowprops=arrow,
-        annotation_clip=False,
+    arrow(
+        axes, (away, low), (away, high), colour=GREY, both=True, xycoords=up,
+        textcoords=up,
     )  # fmt: skip
     axes.text(
         away - 0.04 / wide, 0.5 * (low + high),
         show(frame.high - frame.low, "length", system), transform=up, ha="right",
-        va="center", color="#333333", rotation=90 if tall > 0.8 else 0,
+        va="center", color=DIM, rotation=90 if tall > 0.8 else 0,
     )  # fmt: skip
     parts = [dimensions(result), too_thick(frame)]
     figure.text(
         0.1 / WIDTH, 1.0 - 0.1 / figure.get_figheight(),
-        "The section: " + ", ".join(p for p in parts if p), va="top", fontsize=9,
+        "The section: " + ", ".join(p for p in parts if p), va="top", fontsize=LARGE,
     )  # fmt: skip
 
 
@@ -228,19 +228,15 @@ def _along(result: SectionShown, figure: Figure, rows: list[Burn]) -> None:
         y = -k - 0.35
         axes.fill_between([0, burn.length], y - 0.2, y + 0.05, color=HOT, lw=0)
         _way(axes, burn, y - 0.075)
-        axes.plot(-0.02 * longest, y - 0.075, "o", ms=10, color=BLACK, clip_on=False)
-        axes.text(
-            -0.02 * longest, y - 0.075, str(k + 1), color="white", ha="center",
-            va="center_baseline", fontsize=7.5, fontweight="bold",
-        )  # fmt: skip
-        axes.text(0.0, y + 0.1, _told(result, burn), fontsize=8)
+        numbered(axes, -0.02 * longest, y - 0.075, str(k + 1))
+        axes.text(0.0, y + 0.1, _told(result, burn), fontsize=SMALL)
     axes.set_axis_off()
     more = len(burns(result)) - len(rows)
     length = show(longest, "length", units_of(result))
     note = f"Along the member, seen from the side: {length} heated"
     note += f"; {more} more heats not drawn" if more else ""
     figure.text(0.1 / WIDTH, (0.46 + TALL * len(rows)) / figure.get_figheight(), note,
-                fontsize=9)  # fmt: skip
+                fontsize=LARGE)  # fmt: skip
 
 
 def _told(result: SectionShown, burn: Burn) -> str:
@@ -257,9 +253,7 @@ def _way(axes: Axes, burn: Burn, y: float) -> None:
         x = burn.length * (np.arange(shown) + 0.5) / shown
         axes.plot(x, np.full(shown, y), "o", ms=5, mfc="none", mec=RED, mew=1.2)
         return
-    style = "-|>" if burn.speed is not None else "<|-|>"
-    axes.annotate(
-        "", (burn.length, y), (0.0, y),
-        arrowprops={"arrowstyle": style, "color": RED, "lw": 1.6, "shrinkA": 0,
-                    "shrinkB": 0, "mutation_scale": 11},
+    arrow(
+        axes, (0.0, y), (burn.length, y), colour=RED, width=1.6, head=11.0,
+        both=burn.speed is None,
     )  # fmt: skip

@@ -18,12 +18,14 @@ from shrinksim.output.words import (
     effort,
     heat_of,
     in_order,
+    length_error,
     share_of,
     size,
     still_loaded,
     strength,
     time_above,
     timeline,
+    turn_error,
 )
 
 CAMBER, SWEEP = "camber", "sweep"
@@ -215,7 +217,11 @@ def tiles(result: SectionShown) -> list[Row]:
     movement = result.movement
     some = bends(result) or every_bend(result)[:1]
     rows = [
-        (f"{bend.name}, {bend.hollow} hollow", mrad(abs(bend.turn))) for bend in some
+        (
+            f"{bend.name}, {bend.hollow} hollow",
+            mrad(abs(bend.turn)) + turn_error(result, bend.name),
+        )
+        for bend in some
     ]
     if not bends(result):
         rows = [("bend", "none")]
@@ -224,7 +230,7 @@ def tiles(result: SectionShown) -> list[Row]:
     if abs(movement.angular_change or 0.0) >= STRAIGHT:
         rows.append(("angular change", mrad(movement.angular_change or 0.0)))
     rows += [
-        ("shortening", size(result, movement.shortening)),
+        ("shortening", size(result, movement.shortening) + length_error(result)),
         ("hottest", heat_of(result, float(result.heat.peak.max()))),
         ("torch time", clock(sum(result.torch_times))),
     ]

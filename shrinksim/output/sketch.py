@@ -12,12 +12,19 @@ from shrinksim.output.marks import dress
 from shrinksim.output.sheet import (
     BLACK,
     BLUE,
+    DASHED,
+    DIM,
     GREEN,
     GREY,
     HOT,
+    POINTS,
     RED,
+    SMALL,
+    WHITE,
     WIDTH,
+    arrow,
     blank,
+    numbered,
     place,
 )
 from shrinksim.output.shown import Shown
@@ -35,8 +42,8 @@ LIGHT, SOLID = "#eceff1", "#c9d1d8"
 SIDE, ROOM = 0.62, 0.24
 """Inches of room beside the member for load arrows, and above and below for names."""
 
-LINE, LETTER = 0.17, 0.068
-"""Inches: height of a line and width of a letter of small type."""
+LINE = 0.17
+"""Inches: height of a line of small type."""
 
 
 def extent(result: Shown) -> tuple[float, float, float, float]:
@@ -80,7 +87,7 @@ def setup(result: Shown) -> Figure:
     figure.legend(
         handles=handles, loc="center left",
         bbox_to_anchor=(edge / WIDTH, middle / figure.get_figheight()),
-        labelspacing=0.8,
+        labelspacing=0.8 if len(handles) < 10 else 0.2,
     )  # fmt: skip
     return figure
 
@@ -131,7 +138,7 @@ def _member(result: Shown, axes: Axes) -> None:
             spot, shift, up = (high, (0, 3), "bottom") if top else (low, (0, -3), "top")
         axes.annotate(
             _label(result, band), (left, spot), shift,
-            textcoords="offset points", va=up, fontsize=8, color="#333333",
+            textcoords="offset points", va=up, fontsize=SMALL, color=DIM,
             bbox={"fc": LIGHT, "ec": "none", "pad": 1.0} if up == "center" else None,
         )  # fmt: skip
     ring = [left, right, right, left, left], [low, low, high, high, low]
@@ -163,7 +170,7 @@ def _dimensions(result: Shown, axes: Axes) -> None:
     spot = scale(result, "length")([right, low])
     axes.annotate(
         size, (float(spot[0]), float(spot[1])), (0, -3), textcoords="offset points",
-        va="top", ha="right", fontsize=8, color="#333333",
+        va="top", ha="right", fontsize=SMALL, color=DIM,
     )  # fmt: skip
 
 
@@ -175,7 +182,7 @@ def _outlines(result: Shown, axes: Axes) -> list[Any]:
     shapes = []
     for ring in result.outlines:
         shape = Polygon(
-            length(ring), closed=True, fc=HOT, ec=RED, lw=1.2, ls=(0, (4, 2)),
+            length(ring), closed=True, fc=HOT, ec=RED, lw=1.2, ls=DASHED,
             label="outline of the heat",
         )  # fmt: skip
         shapes.append(axes.add_patch(shape))
@@ -190,16 +197,8 @@ def _way(result: Shown, axes: Axes, path: TorchPath, number: int) -> list[Any]:
     x, y = length(path.points).T
     axes.plot(x, y, color=BLACK, lw=0.8)
     for tail, tip in _arrows(path):
-        axes.annotate(
-            "", tuple(length(tip)), tuple(length(tail)),
-            arrowprops={"arrowstyle": "-|>", "color": BLACK, "lw": 0.8,
-                        "mutation_scale": 9, "shrinkA": 0, "shrinkB": 0},
-        )  # fmt: skip
-    axes.plot(x[0], y[0], "o", ms=10, color=BLACK, zorder=6)
-    axes.text(
-        x[0], y[0], str(number), color="white", ha="center", va="center_baseline",
-        fontsize=7.5, fontweight="bold", zorder=7,
-    )  # fmt: skip
+        arrow(axes, length(tail), length(tip))
+    numbered(axes, float(x[0]), float(y[0]), str(number))
     start = Line2D([], [], color=BLACK, marker="o", ms=8, ls="", label="torch starts")
     way = Line2D([], [], color=BLACK, lw=0.8, marker=">", ms=4, label="torch's way")
     return [start, way]
@@ -220,27 +219,31 @@ def _arrows(path: TorchPath) -> list[tuple[FloatArray, FloatArray]]:
 
 
 def _points(result: Shown, axes: Axes, inch: float) -> list[Any]:
-    """Crosses at the named points; their names beside the heat, clear of each other."""
+    """Crosses at the named points, lettered clear of each other; names for the legend."""
+    from matplotlib.lines import Line2D
+
     length = scale(result, "length")
-    points = sorted(named_points(result).items(), key=lambda item: item[1][1])
-    beside = max(float(np.asarray(o)[:, 0].max()) for o in result.outlines)
-    edge = float(axes.get_xlim()[1])
+    points = sorted(named_points(result).items(), key=lambda item: -item[1][1])
     keys: list[Any] = []
-    free = -np.inf
-    for name, (x, y) in points:
-        free = max(free + LINE * inch, y)
-        spot = (float(length(x)), float(length(y)))
-        keys = axes.plot(
-            *spot, "x", color=BLUE, ms=6, mew=1.8, ls="", label="named point", zorder=5
-        )
-        room = edge - float(length(LETTER * inch * len(name)))
-        at = min(float(length(max(beside, x) + 0.1 * inch)), room)
+    free = np.inf
+    for k, (name, (x, y)) in enumerate(points):
+        letter, spot = letter_of(k), (float(length(x)), float(length(y)))
+        free = min(free - LINE * inch, y)
+        axes.plot(*spot, "x", color=BLUE, ms=6, mew=1.8, zorder=5, clip_on=False)
         axes.annotate(
-            name, spot, (at, float(length(free))), color=BLUE, va="center", fontsize=8,
-            zorder=8, bbox={"fc": "white", "ec": "none", "alpha": 0.8, "pad": 0.8},
-            arrowprops={"arrowstyle": "-", "color": BLUE, "lw": 0.6, "shrinkB": 4},
+            letter, spot, (11.0, POINTS * (free - y) / inch), color=BLUE,
+            textcoords="offset points", fontsize=SMALL, fontweight="bold", ha="center",
+            va="center", zorder=8, bbox=WHITE, annotation_clip=False,
         )  # fmt: skip
+        key = {"marker": "x", "ms": 6, "mew": 1.8, "ls": ""}
+        keys.append(Line2D([], [], color=BLUE, label=f"{letter}: {name}", **key))
     return keys
+
+
+def letter_of(number: int) -> str:
+    """A letter for the number-th point: a to z, then aa, ab and so on."""
+    first, last = divmod(number, 26)
+    return (chr(96 + first) if first else "") + chr(97 + last)
 
 
 def end_turn(result: Shown, row: int) -> float:
@@ -316,8 +319,4 @@ def _arc(
     )
     shown = length(points)
     axes.plot(shown[:-2, 0], shown[:-2, 1], color=GREEN, lw=2.2, clip_on=False)
-    axes.annotate(
-        "", shown[-1], shown[-5],
-        arrowprops={"arrowstyle": "-|>", "color": GREEN, "lw": 2.2,
-                    "mutation_scale": 14, "shrinkA": 0, "shrinkB": 0},
-    )  # fmt: skip
+    arrow(axes, shown[-5], shown[-1], colour=GREEN, width=2.2, head=14.0)

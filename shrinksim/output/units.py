@@ -56,7 +56,12 @@ def units_of(result: Told) -> str:
 
 def scale(result: Told, dimension: str) -> Scale:
     """The scale of a dimension's axes in the units that the case prints in."""
-    unit = AXES[dimension][units_of(result) == "us"]
+    return scale_in(units_of(result), dimension)
+
+
+def scale_in(units: str, dimension: str) -> Scale:
+    """The scale of a dimension's axes, units "metric" or "us"."""
+    unit = AXES[dimension][units == "us"]
     zero = quantity(f"0 {unit}", dimension)
     label = unit.replace("deg", "°")
     return Scale(label, zero, quantity(f"1 {unit}", dimension) - zero)

@@ -119,15 +119,35 @@ def tiles(result: Shown) -> list[Row]:
     rows = [
         (
             "turn when it stopped" if folds(result) else "bend",
-            f"{movement.rotation / milliradian():.3g} mrad",
+            f"{movement.rotation / milliradian():.3g} mrad"
+            + turn_error(result, "rotation"),
         ),
-        ("shortening", size(result, movement.shortening)),
+        ("shortening", size(result, movement.shortening) + length_error(result)),
         ("hottest", heat_of(result, float(heat.peak.max()))),
         ("torch time", clock(heat.heating_time)),
     ]
     if movement.hinge_margin is not None:
         rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
     return rows
+
+
+def turn_error(result: Told, name: str) -> str:
+    """The numerical error (mrad) of a turn behind its number, where it is known."""
+    error = (result.refinement or {}).get(f"{name}_error_mrad")
+    return "" if error is None else _error(float(error))
+
+
+def length_error(result: Told) -> str:
+    """The numerical error of the shortening behind its number, in the same unit."""
+    error = (result.refinement or {}).get("shortening_error_mm")
+    if error is None:
+        return ""
+    return _error(float(scale(result, "length")(quantity(f"{error!r} mm", "length"))))
+
+
+def _error(value: float) -> str:
+    said = f"{value:.2g}" if value >= 0.001 else "under 0.001"
+    return f" (numerical error {said})"
 
 
 def actions(result: Shown) -> list[str]:

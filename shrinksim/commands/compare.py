@@ -1,0 +1,93 @@
+"""``compare``: two to eight cases side by side on one page."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shrinksim.commands.terminal import DONE, FAILED, refuse_folder, stoppable, wrapped
+
+if TYPE_CHECKING:
+    from shrinksim.study.compare import Comparison
+
+STORE = "compared_runs"
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    compare = commands.add_parser(
+        "compare",
+        help="put two to eight cases side by side",
+        description="Compute cases of one view, those that are not finished yet, and "
+        "write one page: what differs in the input, what comes of it, with the best "
+        "marked where the numerical error allows to tell, and their curves and shapes "
+        "on the same axes.",
+    )
+    compare.add_argument(
+        "cases", metavar="CASE", type=Path, nargs="+", help="case files (TOML)"
+    )
+    compare.add_argument(
+        "--out", metavar="DIR", type=Path, default=Path("results") / "compare",
+        help="folder of the page (results/compare)",
+    )  # fmt: skip
+    compare.add_argument(
+        "--store", metavar="DIR", type=Path,
+        help=f"finished runs ({STORE} beside --out)",
+    )  # fmt: skip
+    compare.add_argument(
+        "--jobs", metavar="N", type=int, choices=range(1, 9), default=2,
+        help="runs at the same time, 1 to 8 (2)",
+    )  # fmt: skip
+    compare.add_argument("--quiet", action="store_true", help="no progress")
+    compare.add_argument(
+        "--force", action="store_true", help="replace an earlier comparison there"
+    )
+    compare.set_defaults(command=_compare)
+
+
+def _compare(args: argparse.Namespace) -> int:
+    """Compute, write the page, print what it says first."""
+    from shrinksim.machine import settle
+    from shrinksim.stopping import hear_stops
+
+    hear_stops()
+    settle()
+    from shrinksim.errors import CaseError
+    from shrinksim.output.compare_page import PAGE, write_comparison
+    from shrinksim.progress import shown_progress
+    from shrinksim.study.compare import compare, load_sides
+
+    load_sides(args.cases)
+    refuse_folder(args.out, args.force)
+    store = args.store or args.out.absolute().parent / STORE
+    with shown_progress(args.quiet) as report:
+        say = stoppable(report)
+        found = compare(args.cases, store, args.jobs, say)
+        say("write", 0.0, "figures and page")
+        try:
+            folder = write_comparison(found, args.out, args.force)
+        except CaseError as error:  # of the disk: the cases were in order
+            print(error)
+            return FAILED
+        say("write", 1.0, "done")
+    print(told(found))
+    print(f"Page: {folder / PAGE}")
+    return DONE
+
+
+def told(found: Comparison) -> str:
+    """The comparison in a few lines."""
+    from shrinksim.output.compare_words import cell, headline
+
+    lines = [f"{side.letter}: {side.title} ({side.path})" for side in found.sides]
+    lines += ["", *(wrapped(sentence) for sentence in headline(found)), ""]
+    for measure in found.measures:
+        parts = []
+        for k, side in enumerate(found.sides):
+            shown = cell(found.units, measure, k)
+            said = " ".join(p for p in (shown.value, shown.error) if p)
+            parts.append(f"{side.letter} {said}")
+        text = f"{measure.name}: {', '.join(parts)}: {measure.verdict}"
+        lines.append(wrapped(text, "  - "))
+    return "\n".join(lines)

@@ -1,0 +1,183 @@
+"""What the page of a calibration says of a formula."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from shrinksim.output.units import clock
+from shrinksim.study.measures import WORDS
+from shrinksim.study.paste import text_of, used_in
+
+if TYPE_CHECKING:
+    from shrinksim.study.calibrate import Calibration
+
+TITLES = {
+    "plates": "Vees on plates",
+    "i sections strong": "I-sections about the strong axis: web vee, then flange strip",
+    "i sections weak": "I-sections about the weak axis: vees in both flanges",
+}
+
+
+def headline(calibration: Calibration) -> list[str]:
+    """How good the formula is, worst first."""
+    record: Any = calibration.record
+    scatter, heats, fresh = record["scatter"], record["heats"], record["fresh"]
+    said = [
+        f"{heats['fitted']} computed heats lie about the formula with a standard "
+        f"deviation of {scatter['absolute_mrad']:.2f} mrad and "
+        f"{scatter['relative']:.0%} of the turn together; it explains "
+        f"{scatter['explained_left_out']:.0%} of the variance of heats left out of the "
+        "fit."
+    ]
+    if fresh["heats"]:
+        said.append(
+            f"Of {fresh['heats']} fresh heats that it had not seen, "
+            f"{fresh['within_one_sigma']} lie within one and "
+            f"{fresh['within_two_sigma']} within two of its standard deviations (68 and "
+            f"95 % would be {0.68 * fresh['heats']:.0f} and "
+            f"{0.95 * fresh['heats']:.0f}); root mean square {fresh['rms_mrad']:.2f} mrad."
+        )
+    said.append(
+        "These are answers of a model, not measurements: steel in the shop differs from "
+        "the model, and single heats scatter by about half of their mean (from memory)."
+    )
+    return said
+
+
+def tiles(calibration: Calibration) -> list[tuple[str, str]]:
+    """The numbers at the top."""
+    record: Any = calibration.record
+    scatter = record["scatter"]
+    left = sum(record["heats"]["left_out"].values())
+    numerical = scatter["numerical_error_median_mrad"]
+    return [
+        ("heats fitted", f"{record['heats']['fitted']}"),
+        ("left out", f"{left}"),
+        ("terms", f"{len(calibration.terms)}"),
+        ("root mean square", f"{scatter['rms_mrad']:.2f} mrad"),
+        (
+            "numerical error, median",
+            "-" if numerical is None else f"{numerical:.2f} mrad",
+        ),
+    ]
+
+
+def surprises(calibration: Calibration) -> list[str]:
+    """What the trade would not expect, with numbers."""
+    record: Any = calibration.record
+    back, heats = record["backward"], record["heats"]
+    said = []
+    if back["not_opposed"]:
+        said.append(
+            f"Backward: {back['not_opposed']} of {back['not_opposed_of']} heats without "
+            "an opposing moment opened the vee instead of closing it "
+            f"({back['heats']} of all {heats['fitted']})."
+        )
+    if back["free"]:
+        said.append(
+            f"Nearly free vees (M/Mp within 0.05): {back['free']} heats, turns from "
+            f"{back['free_lowest_mrad']:.2f} to {back['free_highest_mrad']:.2f} mrad, "
+            f"median {back['free_median_mrad']:.2f}, {back['free_backward']} of them "
+            "backward. A free turn is a small difference of large numbers: what the "
+            "hot vee pushes out while it is heated against what it pulls in as it cools. "
+            "A small, strong torch that heats it bit by bit moves it; a wide or soft one "
+            "that has all of it hot at once moves it little, or the wrong way."
+        )
+    for why, many in heats["left_out"].items():
+        words = {
+            "hot hinge": "folded while hot: the moment was more than the hot section "
+            "carries. The formula knows nothing of that; look at the hot strength first",
+            "not converged": "did not come to an end (most of them: the torch cannot "
+            "bring the steel to its temperature)",
+        }.get(why, why)
+        said.append(f"Left out: {many} {words}.")
+    return said
+
+
+def published_rows(calibration: Calibration) -> list[dict[str, str]]:
+    """The published shape fitted to parts of the data, and as published."""
+    shape: Any = calibration.record["published_shape"]
+    rows = []
+    for part in shape["fitted"]:
+        (a, a_low, a_high), (b, b_low, b_high) = part["a, b"]
+        rows.append(
+            {
+                "data": f"{part['data']} ({part['heats']})",
+                "a": f"{a:.2f} ({a_low:.2f} to {a_high:.2f})",
+                "b": f"{b:.2f} ({b_low:.2f} to {b_high:.2f})",
+                "rms": f"{part['rms_mrad']:.2f}",
+                "published": f"{part['rms_of_published_mrad']:.2f}",
+            }
+        )
+    return rows
+
+
+def coefficient_rows(calibration: Calibration) -> list[dict[str, str]]:
+    """Every coefficient with its 95 % limits."""
+    return [
+        {
+            "term": " ".join(term) or "1",
+            "value": f"{value:.3f}",
+            "limits": f"{low:.3f} to {high:.3f}",
+            "sure": "" if low * high > 0.0 else "may be zero",
+        }
+        for term, value, low, high in zip(
+            calibration.terms, calibration.coefficients, calibration.low,
+            calibration.high, strict=True,
+        )
+    ]  # fmt: skip
+
+
+def variable_rows(calibration: Calibration) -> list[tuple[str, str, str]]:
+    """Letter, meaning, and how it is reckoned in practical units."""
+    of = calibration.of
+    return [(n, WORDS[n], text_of(of, n)) for n in used_in(calibration)]
+
+
+def range_rows(calibration: Calibration) -> list[tuple[str, str]]:
+    """What was computed: where the formula holds."""
+    return [
+        (r.words, f"{r.low:.4g} to {r.high:.4g}{' ' + r.unit if r.unit else ''}")
+        for r in calibration.guard.ranges
+    ]
+
+
+def making(calibration: Calibration) -> list[str]:
+    """How the data were made."""
+    record: Any = calibration.record
+    design, machine, time = record["design"], record["machine"], record["computing"]
+    passed = ", ".join(f"{n} {why}" for why, n in record["passed_over"].items())
+    numerics = ", ".join(f"{k} {v}" for k, v in record["numerics"].items())
+    said = [
+        f"Points: a scrambled Sobol' set, seed {design['seed']}"
+        + (f" (fresh ones: seed {design['seed'] + 1})" if design["fresh"] else "")
+        + f"; passed over before computing: {passed or 'none'}.",
+        f"Numerics: {numerics or 'as by default'}"
+        + ("; the rest as by default." if numerics else "."),
+        f"The runs took {clock(time['sum_of_runs_s'])} together, each on one thread, on a "
+        f"machine with {machine['cores']} cores ({machine['architecture']}"
+        + (f"; {machine['remark']}" if machine["remark"] else "")
+        + f"); finished from {time['first_finished']} to {time['last_finished']}.",
+    ]
+    design_sections = design["one_of"].get("section")
+    if design_sections:
+        said.append(f"Shapes: {', '.join(design_sections)}.")
+    if calibration.of == "i sections strong":
+        said.append(
+            "The strip follows the vee by 10 s, as wide as the vee's open end; its torch "
+            "has twice the flange's thickness as radius (20 to 40 mm) and the power that "
+            "brings the flange to heat in some 40 s: 3.7 kW net for an IPE 300."
+        )
+    return said
+
+
+LIMITS = (
+    "The data are of the elevation view: steel even through its thickness, no dishing, "
+    "no twist. Where a torch on one face would leave the steel uneven, both faces were "
+    "heated.",
+    "A formula says nothing about folding while hot, about hot stress or about cooling "
+    "other than still air and mist; compute the heat itself where that matters.",
+    "First heats on steel without residual stress; heats repeated at one place move less.",
+    "M is over the plastic moment with the nominal yield stress. Real steel is stronger "
+    "as a rule: the same moment is then less of its own plastic moment.",
+)
