@@ -250,3 +250,33 @@ def test_a_splice_needs_readings_on_both_pieces():
     with pytest.raises(CaseError, match="fewer than two readings") as caught:
         fit_shape(readings, LENGTH, splices=(0.5, 11.6))
     assert len(caught.value.problems) == 2
+
+
+@given(st.data())
+@settings(max_examples=60, deadline=None)
+def test_any_readings_give_a_finite_shape(data):
+    count = data.draw(st.integers(3, 14))
+    gaps = data.draw(st.lists(st.floats(0.05, 3.0), min_size=count, max_size=count))
+    x = np.cumsum(gaps) - gaps[0]
+    x *= LENGTH / x[-1]
+    heights = st.floats(-0.3, 0.3, allow_subnormal=False)
+    y = data.draw(st.lists(heights, min_size=count, max_size=count))
+    error = data.draw(st.sampled_from([1e-5, 1e-3, 1e-2]))
+    splices = ()
+    if count >= 4 and data.draw(st.booleans()):
+        splices = (float(0.5 * (x[1] + x[2])),)
+    shape = fit_shape(Readings("sweep", x, np.array(y), error), LENGTH, splices)
+    assert np.isfinite(shape.line).all()
+    assert np.isfinite(shape.band).all()
+    assert (shape.band >= 0.0).all()
+    assert np.isfinite(shape.total_sigma)
+    sigma = [b.sigma for b in shape.bends]
+    assert np.isfinite(sigma).all()
+    assert shape.at_sigma.shape == (len(sigma),)
+    assert all(0.0 <= b.at <= LENGTH for b in shape.bends)
+    assert shape.line[0] == pytest.approx(0.0, abs=1e-9)
+    assert shape.line[-1] == pytest.approx(0.0, abs=1e-9)
+    made = offsets(shape.bends, shape.x, LENGTH)
+    for step in shape.steps:
+        made = made + step.height * ((shape.x > step.at) - shape.x / LENGTH)
+    np.testing.assert_allclose(made, shape.line, atol=1e-7)

@@ -161,7 +161,8 @@ def _otherwise(survey: Survey, best: Trial, pool: Pool) -> list[Trial]:
         kept = [term for term in best.terms if term is not out]
         for sort in SORTS - {(out.kind, out.length > 0.0)}:
             of_sort = [(t.kind, t.length > 0.0) == sort for t in pool.terms]
-            new = best_of(survey, kept, part_of(survey, pool, np.array(of_sort)), 1)
+            part = part_of(survey, pool, np.array(of_sort, dtype=bool))
+            new = best_of(survey, kept, part, 1)
             if new is not None:
                 other = fitted(survey, (*kept, *new))
                 found += [refined(survey, other)] if np.isfinite(other.score) else []
@@ -170,8 +171,10 @@ def _otherwise(survey: Survey, best: Trial, pool: Pool) -> list[Trial]:
 
 def _near(survey: Survey, one: Term, two: Term) -> bool:
     """Whether refining one would lead to the other."""
-    sort = (one.kind, one.length > 0.0) == (two.kind, two.length > 0.0)
-    return sort and abs(one.at - two.at) < float(np.diff(survey.x).max())
+    if (one.kind, one.length > 0.0) != (two.kind, two.length > 0.0):
+        return False
+    number = np.interp([one.at, two.at], survey.x, np.arange(len(survey.x)))
+    return bool(abs(number[1] - number[0]) < 1.0)
 
 
 def best_of(

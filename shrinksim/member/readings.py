@@ -184,10 +184,10 @@ def _pointing(x: FloatArray, reading: FloatArray, k: int, due: float) -> list[fl
 
 def _other_unit(reading: float, due: float, error: float) -> str:
     """A hint when the reading would fit between its neighbours in another unit."""
-    if reading * due <= 0.0:
+    if reading * due <= 0.0 or abs(due) < 5.0 * error:
         return ""
     for ratio, name in OTHER_UNITS.items():
-        if abs(reading / ratio - due) < 0.1 * abs(due) + 2.0 * error:
+        if abs(reading / ratio - due) < 0.1 * abs(due) + error:
             return f" (it would fit in {name})"
     return ""
 

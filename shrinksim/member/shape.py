@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import gammaincc
+from threadpoolctl import threadpool_limits
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.cautions import Caution
@@ -68,9 +69,10 @@ class Shape:
 
     bends : in order of station; sigma of a turn holds the readings' error and what
     other descriptions of the same readings would say.  covariance (b, b) rad2 of their
-    turns.  x (k,) m: even stations from end to end.  line, band (k,) m: offsets from the
-    end chord and one standard deviation of them.  total, total_sigma : rad, turn from
-    end to end.  residual : m, rms of readings less fit (those left out not counted).
+    turns; at_sigma (b,) m, of their stations.  x (k,) m: even stations from end to end.
+    line, band (k,) m: offsets from the end chord and one standard deviation of them.
+    total, total_sigma : rad, turn from end to end.  residual : m, rms of readings less
+    fit, those left out not counted.
     reading_error : m, the one that the fit went by: as stated, or the scatter where
     that is more.  misread (m,) m: stations of readings left out.
     """
@@ -79,6 +81,7 @@ class Shape:
     length: float
     bends: tuple[Bend, ...]
     covariance: FloatArray
+    at_sigma: FloatArray
     x: FloatArray
     line: FloatArray
     band: FloatArray
@@ -110,22 +113,20 @@ def fit_shape(
     x, offsets = readings.x, readings.offset
     splices = sorted(splices)
     _splices_read(x, splices, units)
-    error = readings.error
-    survey = survey_of(x, offsets, error, length, splices)
-    trials = search(survey)
-    odds = _odds(survey, trials[-1])
-    if odds < ODD or len(trials[-1].terms) > max(2.0, CROWDED * len(x)):
-        scatter = _scatter(x, offsets, splices)
-        if scatter > (1.0 + 5.0 / np.sqrt(len(x))) * error:
-            error = scatter
-            survey = survey_of(x, offsets, error, length, splices)
-            trials = search(survey)
-            odds = _odds(survey, trials[-1])
-    best = trials[-1]
-    if odds < ODD:
-        error *= np.sqrt(best.misfit / _spare(survey, best))
     fine = np.linspace(0.0, length, FINE + 1)
-    known = doubt(survey, trials, fine)
+    with threadpool_limits(limits=1, user_api="blas"):
+        survey = survey_of(x, offsets, readings.error, length, splices)
+        trials = search(survey)
+        scatter = _scatter(x, offsets, splices)
+        loose = scatter > (1.0 + 5.0 / np.sqrt(len(x))) * readings.error
+        if loose and _strained(survey, trials[-1]):
+            survey = survey_of(x, offsets, scatter, length, splices)
+            trials = search(survey)
+        known = doubt(survey, trials, fine)
+    best = trials[-1]
+    odds, error = _odds(survey, best), survey.error
+    if odds < ODD:
+        error *= float(np.sqrt(best.misfit / _spare(survey, best)))
     grown = error / survey.error
     said = _cautions(readings, best, error, 1.0 - odds < ODD, length, units)
     return _shape(readings, length, survey, best, known, grown, fine, said)
@@ -157,6 +158,7 @@ def _shape(
         length,
         bends,
         frozen(covariance),
+        frozen(grown * known.at_sigma[turns]),
         frozen(x),
         frozen(known.line),
         frozen(grown * known.band),
@@ -200,6 +202,12 @@ def _scatter(x: FloatArray, offset: FloatArray, splices: Sequence[float]) -> flo
         weight = [1.0 / np.prod(at[j] - np.delete(at, j)) for j in range(4)]
         found.append(abs(weight @ offset[i : i + 4]) / np.linalg.norm(weight))
     return float(np.median(found)) / 0.6745
+
+
+def _strained(survey: Survey, trial: Trial) -> bool:
+    """Whether a line fits badly, or only with many bends for so few readings."""
+    many = len(trial.terms) > max(2.0, CROWDED * len(survey.x))
+    return many or _odds(survey, trial) < ODD
 
 
 def _spare(survey: Survey, trial: Trial) -> int:

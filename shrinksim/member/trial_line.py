@@ -9,8 +9,9 @@ misfit, in squared reading errors, plus a price for each term; the lowest score 
 Prices: noise alone, read along a straight member, lowers the misfit by the best bend by
 more than 6 + ln k (k readings) in about one survey of fifty, likewise by the bow by more
 than 5.5 (simulated for 4 to 60 readings).  So noise is rarely taken for a bend, and one
-bend is not cut into several.  Between descriptions that fit alike the price goes up for
-large turns and for a bend inside another that turns the other way.
+bend is not cut into several.  Bends do not overlap, but may lie on a bow.  Between
+descriptions that fit alike the price goes up with large turns and with bends that turn
+against the bow.
 """
 
 from __future__ import annotations
