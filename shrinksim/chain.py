@@ -197,7 +197,7 @@ def _refined(
         return None
     if other.outcome != "complete":
         return None
-    held = any(p.torch.target is not None for h in case.heats for p in h.patterns)
+    held = any(p.torch.drive != "travel" for h in case.heats for p in h.patterns)
     changed = change(main.movement, other.movement, COARSER)
     lead = LEAD if held and not anew else 0.0
     return changed | {

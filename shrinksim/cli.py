@@ -11,13 +11,18 @@ import pkgutil
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from typing import TextIO
 
 from shrinksim import __version__, commands
 from shrinksim.commands.terminal import BAD_INPUT, FAILED, STOPPED
 from shrinksim.errors import CaseError, NotConverged
+from shrinksim.stopping import stop_asked
 
 TRACEBACK = "SHRINKSIM_TRACEBACK"
 """Environment variable: when set, faults of the program show where they arose."""
+
+
+UNKEPT = "stopped; nothing unfinished is kept: the same command starts it again"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -30,20 +35,31 @@ def main(argv: Sequence[str] | None = None) -> int:
     if args.command is None:
         parser.print_help()
         return BAD_INPUT
+    stop_asked()
     try:
-        return args.command(args)
+        code = args.command(args)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        return code
     except CaseError as error:
         return _say(BAD_INPUT, *error.problems)
     except NotConverged as error:
         return _say(FAILED, str(error))
     except KeyboardInterrupt:
-        return _say(STOPPED, "stopped; nothing unfinished is kept")
+        return _say(STOPPED, UNKEPT)
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _give_up(sys.stdout)
         return FAILED
     except MemoryError:
         return _say(FAILED, "out of memory; use larger elements or a shorter patch")
+    except OSError as error:
+        _give_up(sys.stdout)
+        what = error.filename or "what was to be printed"
+        reason = error.strerror or error
+        return _say(FAILED, f"{what} cannot be read or written: {reason}")
     except Exception as error:
+        if stop_asked():
+            return _say(STOPPED, UNKEPT)
         if os.environ.get(TRACEBACK):
             raise
         return _say(FAILED, _our_fault(error))
@@ -71,8 +87,19 @@ def _parser() -> argparse.ArgumentParser:
 def _say(code: int, *sentences: str) -> int:
     """Sentences to standard error; returns the code."""
     for sentence in sentences:
-        print(sentence, file=sys.stderr)
+        try:
+            print(sentence, file=sys.stderr)
+        except OSError:
+            _give_up(sys.stderr)
     return code
+
+
+def _give_up(stream: TextIO) -> None:
+    """Leave a stream that takes nothing more, so that the end does not fail on it."""
+    try:
+        stream.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _our_fault(error: Exception) -> str:

@@ -245,12 +245,13 @@ def trust(case: Case, refinement: Mapping[str, float] | None) -> tuple[str, ...]
         )
     else:
         torch = "; the torch's way was looked for anew" * bool(refinement["torch_anew"])
+        held = any(p.torch.drive != "travel" for h in case.heats for p in h.patterns)
+        way = ", and from what the way of a held torch leaves open (3 %)" * held
         said.append(
             f"Numerical error: about {refinement['rotation_error_mrad']:.3f} mrad and "
             f"{refinement['shortening_error_mm']:.4f} mm, from a repeat with mesh and "
             f"steps {refinement['factor']:g} times as coarse, which changed the rotation "
             f"by {refinement['rotation_change_mrad']:+.3f} mrad and the shortening by "
-            f"{refinement['shortening_change_mm']:+.4f} mm{torch}, and from what the way "
-            "of a held torch leaves open (3 %)."
+            f"{refinement['shortening_change_mm']:+.4f} mm{torch or way}."
         )
     return tuple(said)

@@ -15,6 +15,12 @@ _asked = threading.Event()
 
 def hear_stops() -> None:
     """From now on SIGTERM ends this process as Ctrl-C does: unfinished files go."""
+    _asked.clear()
+    hear_again()
+
+
+def hear_again() -> None:
+    """The same once more, after a library may have put its own handlers in."""
     if threading.current_thread() is not threading.main_thread():
         return
     signal.signal(signal.SIGTERM, _stopped)

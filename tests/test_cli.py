@@ -179,7 +179,7 @@ def test_us_units_and_a_fold():
     [
         (NotConverged("no equilibrium at t = 3 s"), 1, "no equilibrium at t = 3 s\n"),
         (CaseError("too thin to mesh"), 2, "too thin to mesh\n"),
-        (KeyboardInterrupt(), 130, "stopped; nothing unfinished is kept\n"),
+        (KeyboardInterrupt(), 130, "stopped; nothing unfinished is kept: "),
         (MemoryError(), 1, "out of memory; use larger elements or a shorter patch\n"),
         (RuntimeError("odd\nmore"), 1, "shrinksim failed (RuntimeError: odd); this is"),
     ],
@@ -395,6 +395,6 @@ def test_a_stopped_run_leaves_nothing(tmp_path, number):
     with run.stderr:
         rest = run.stderr.read()
     assert run.wait(60) == 130
-    assert rest.splitlines()[-1] == "stopped; nothing unfinished is kept"
+    assert rest.splitlines()[-1] == cli.UNKEPT
     assert "Traceback" not in rest
     assert list(tmp_path.iterdir()) == []

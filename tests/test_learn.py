@@ -214,3 +214,15 @@ def test_the_scatter_is_of_many_sizes_and_the_grid_fine_enough(monkeypatch):
     fine = factor_of(moves([0.5, 1.1, 0.9], error=0.08))
     for name in ("low", "median", "high", "mean", "single"):
         assert getattr(coarse, name) == pytest.approx(getattr(fine, name), rel=2e-3)
+
+
+def test_a_line_over_the_member_reads_the_other_way():
+    """The same heat, read from below and from above: the same turn."""
+    below = heat(readings=("6 m: 60 mm to 52 mm",))
+    above = heat(readings=("6 m: 40 mm to 48 mm",))
+    one = moved(below, 12.0, 1e-3)
+    two = moved(above, 12.0, 1e-3, over=("camber",))
+    assert one is not None
+    assert two is not None
+    assert one.observed == pytest.approx(two.observed)
+    assert one.observed > 0.0

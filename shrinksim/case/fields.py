@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any
@@ -15,6 +14,8 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from shrinksim.case.quantity import DIMENSIONS, quantity
+from shrinksim.case.saying import near as near
+from shrinksim.case.saying import shown
 from shrinksim.errors import CaseError
 
 
@@ -48,37 +49,6 @@ class Written:
     ) -> JsonSchemaValue:
         """The schema as given."""
         return dict(self.schema)
-
-
-def kind_of(given: object) -> str:
-    """A TOML value's kind in plain words."""
-    match given:
-        case bool():
-            return "true or false"
-        case int() | float():
-            return "a number"
-        case str():
-            return "a text"
-        case list() | tuple():
-            return "a list"
-        case dict():
-            return "a table"
-        case _:
-            return "a date or time"
-
-
-def shown(given: object) -> str:
-    """A value as a message quotes it: short, texts in quotes."""
-    if isinstance(given, (list, tuple, dict)):
-        return kind_of(given)
-    text = repr(given) if isinstance(given, str) else str(given)
-    return text if len(text) <= 62 else text[:58] + "..."
-
-
-def near(given: object, choices: Iterable[str]) -> str:
-    """A question whether another word was meant, when one is close to ``given``."""
-    alike = difflib.get_close_matches(str(given)[:60].lower(), choices, n=1)
-    return f"; did you mean {alike[0]!r}?" if alike else ""
 
 
 def text_of(value: float, dimension: str, us: bool = False) -> str:

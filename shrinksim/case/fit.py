@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.fields import near
 from shrinksim.case.heating import AnyPattern, Line, Rectangle, Spot, Strip, Vee
 from shrinksim.case.quantity import show
 from shrinksim.case.resolving import vee_depth
+from shrinksim.case.saying import near
 from shrinksim.case.schema import Member, Numerics, Output
 from shrinksim.case.section_case import SectionMember
 from shrinksim.errors import CaseError

@@ -1,32 +1,48 @@
-"""The case file as a JSON schema, for editors that complete and check TOML."""
+"""Case files as JSON schemas, for editors that complete and check TOML."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, get_args
 
+from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from shrinksim.case.fields import Written
 from shrinksim.case.schema import Case
 from shrinksim.case.section_case import SectionCase
-from shrinksim.case.wording import TABLES
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def case_schema() -> dict[str, Any]:
     """JSON schema of a case file: an elevation (also without ``view``) or a section."""
-    views: list[tuple[Any, Any]] = [(Case, "validation"), (SectionCase, "validation")]
-    which, shared = models_json_schema(views, by_alias=True)
+    return schema_of("Case of shrinksim", Case, SectionCase)
+
+
+def schema_of(title: str, *records: type[BaseModel]) -> dict[str, Any]:
+    """JSON schema of a file that mirrors one of the records."""
+    wanted: list[tuple[Any, Any]] = [(record, "validation") for record in records]
+    which, shared = models_json_schema(wanted, by_alias=True)
     tables = shared["$defs"]
-    for model in {model for view in TABLES.values() for model in view.values()}:
+    for model in {model for record in records for model in _within(record)}:
         properties = tables[model.__name__]["properties"]
         for name, field in model.model_fields.items():
             _as_written(properties[field.alias or name], field.metadata)
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Case of shrinksim",
-        "oneOf": list(which.values()),
-        "$defs": tables,
-    }
+    found = list(which.values())
+    top = found[0] if len(found) == 1 else {"oneOf": found}
+    return {"$schema": DIALECT, "title": title, **top, "$defs": tables}
+
+
+def _within(part: Any) -> Iterator[type[BaseModel]]:
+    """The records in a record or in an annotation."""
+    if isinstance(part, type) and issubclass(part, BaseModel):
+        yield part
+        for field in part.model_fields.values():
+            yield from _within(field.annotation)
+        return
+    for inner in get_args(part):
+        yield from _within(inner)
 
 
 def _as_written(key: dict[str, Any], metadata: list[Any]) -> None:

@@ -150,6 +150,9 @@ def quantity(text: str, dimension: str) -> float:
     """SI value of `text` (degC for a temperature), which must be of `dimension`.
 
     dimension : a key of `DIMENSIONS`
+
+    >>> quantity("2 1/2 in", "length"), quantity("1200 degF", "temperature")
+    (0.0635, 648.8888888888889)
     """
     wanted = DIMENSIONS[dimension]
     plain = _plain(text, wanted)
@@ -167,7 +170,11 @@ def quantity(text: str, dimension: str) -> float:
 
 
 def show(value: float, dimension: str, units: str = "metric") -> str:
-    """An SI value (degC) with its unit, to four digits; units "metric" or "us"."""
+    """An SI value (degC) with its unit, to four digits; units "metric" or "us".
+
+    >>> show(0.0635, "length"), show(3.81, "length", "us")
+    ('63.5 mm', '12 ft 6 in')
+    """
     wanted = DIMENSIONS[dimension]
     choices = wanted.metric if units == "metric" else wanted.us
     if (

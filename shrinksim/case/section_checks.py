@@ -13,11 +13,11 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.case import section_strength, strength
 from shrinksim.case.checks import entries, read, steel_faults, torches
-from shrinksim.case.fields import near
 from shrinksim.case.fit import dimension_faults
 from shrinksim.case.heating import AnyCooling, StillAir, Torch
 from shrinksim.case.quantity import show
 from shrinksim.case.resolving import merged
+from shrinksim.case.saying import near
 from shrinksim.case.schema import (
     Numerics,
     Output,

@@ -1,14 +1,19 @@
-"""A user's text file read whole, or one sentence on why it cannot be."""
+"""A user's text file read whole and as TOML, or one sentence on why it cannot be."""
 
 from __future__ import annotations
 
+import re
 import stat
+import tomllib
 from pathlib import Path
+from typing import Any
 
-from shrinksim.case.fields import near
+from shrinksim.case.saying import near, printable, shown
 from shrinksim.errors import CaseError
 
 LARGEST_FILE = 1_000_000
+LONGEST_LINE = 2000
+"""Characters; a key of very many parts would take tomllib hours."""
 
 
 def read_text(path: Path, where: str) -> str:
@@ -65,3 +70,35 @@ def _decoded(content: bytes, where: str) -> str:
         message = f"{where}: {fault}"
         raise CaseError(message)
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def tables_of(text: str, where: str) -> dict[str, Any]:
+    """The tables of a TOML text; ``where`` begins the message of the CaseError."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > LONGEST_LINE:
+            message = f"{where}: line {number} is over {LONGEST_LINE} characters long"
+            raise CaseError(message)
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        message = f"{where}: lists within lists are nested too deep"
+    except ValueError as error:
+        message = printable(f"{where}: {_not_toml(text, str(error))}")
+    raise CaseError(message)
+
+
+def _not_toml(text: str, reason: str) -> str:
+    """What keeps the file from being TOML, with the line and the usual remedy."""
+    reason = reason[:200]
+    found = re.search(r"\s*\(at line (\d+), column (\d+)\)", reason)
+    if found is None:
+        return f"is not valid TOML: {reason[:1].lower()}{reason[1:]}"
+    number = int(found[1])
+    line = text.split("\n")[number - 1].strip()
+    reason = reason[: found.start()]
+    sentence = f"line {number}: {shown(line)}: {reason[:1].lower()}{reason[1:]}"
+    plain = re.fullmatch(r"([\w.-]+)\s*=\s*([^\s\"'\[{#][^\"'\[{#]*?)\s*(#.*)?", line)
+    unquoted = reason.startswith(("Invalid value", "Expected newline"))
+    if plain and unquoted and len(line) <= 100:
+        sentence += f'; put the value in quotes: {plain[1]} = "{plain[2]}"'
+    return sentence

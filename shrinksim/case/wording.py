@@ -12,8 +12,9 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from shrinksim.case.fields import Point, Written, near, shown
+from shrinksim.case.fields import Point, Written
 from shrinksim.case.heating import COOLINGS, PATTERNS, Heat, Torch
+from shrinksim.case.saying import bare, near, shown
 from shrinksim.case.schema import Case
 from shrinksim.case.section_case import ALONG, SectionCase, SectionHeat
 
@@ -70,8 +71,7 @@ def key_path(loc: Sequence[Step]) -> str:
         if before in {"pattern", "cooling"} and step in {*PATTERNS, *ALONG, *COOLINGS}:
             before = step
             continue
-        bare = step if re.fullmatch(r"[A-Za-z0-9_-]{1,40}", step) else shown(step)
-        text += f".{bare}" if text else bare
+        text += f".{bare(step)}" if text else bare(step)
         before = step
     return text
 

@@ -223,7 +223,9 @@ def _tell(log: Log, job: Job) -> None:
     from shrinksim.member.behaviour import to_check, told
     from shrinksim.member.learn import learn
 
-    learnt = learn(log.heats, job.member.length, job.survey.reading_error)
+    learnt = learn(
+        log.heats, job.member.length, job.survey.reading_error, over=job.survey.over
+    )
     for sentence in log.said:
         print(wrapped(sentence))
     for sentence in told(learnt):

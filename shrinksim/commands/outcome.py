@@ -88,6 +88,8 @@ def _section_rows(summary: dict[str, Any], units: str) -> dict[str, str]:
 def _error(refinement: dict[str, float]) -> str:
     """How far mesh, steps and the torch's way may have moved the turn."""
     if "camber_error_mrad" in refinement:
-        errors = {name: refinement[f"{name}_error_mrad"] for name in ("camber", "sweep")}
+        errors = {
+            name: refinement[f"{name}_error_mrad"] for name in ("camber", "sweep")
+        }
         return ", ".join(f"{name} {error:.2f} mrad" for name, error in errors.items())
     return f"{refinement['rotation_error_mrad']:.2f} mrad"

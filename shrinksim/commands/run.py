@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from shrinksim.commands.outcome import outcome
@@ -13,6 +14,7 @@ from shrinksim.commands.terminal import (
     refuse_folder,
     stoppable,
 )
+from shrinksim.errors import CaseError
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -23,7 +25,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--out", metavar="DIR", type=Path, help="results folder (results/CASE)"
     )
     run.add_argument(
-        "--refine", action="store_true", help="repeat on another mesh: how sure is it?"
+        "--refine",
+        action="store_true",
+        help="look for the torch's way anew on the coarser mesh that tells the error",
     )
     run.add_argument("--quiet", action="store_true", help="no progress")
     run.add_argument(
@@ -44,7 +48,11 @@ def _run(args: argparse.Namespace) -> int:
     with shown_progress(args.quiet) as report:
         result = run(case, progress=stoppable(report), refine=args.refine)
         report("write", 0.0, "figures and report")
-        written = write_results(result, folder, args.case, args.force)
+        try:
+            written = write_results(result, folder, args.case, args.force)
+        except CaseError as error:  # of the disk: the case was in order
+            print(error, file=sys.stderr)
+            return FAILED
         report("write", 1.0, "done")
     print(outcome(result.summary(), case.print_units))
     print(f"Report: {written / 'report.html'}")

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import os
 import shutil
-import signal
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 from shrinksim.errors import CaseError
 
@@ -23,7 +22,9 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
 def load_case(path: Path) -> Case | SectionCase:
     """The case, after the process is set up for what comes."""
     from shrinksim.machine import settle
+    from shrinksim.stopping import hear_stops
 
+    hear_stops()
     settle()
     from shrinksim.case.reading import load
 
@@ -56,18 +57,16 @@ def wrapped(text: str, mark: str = "") -> str:
 
 
 def stoppable(report: Progress) -> Progress:
-    """The progress; each report makes SIGTERM end the run as Ctrl-C does.
+    """The progress; each report hears SIGTERM anew, for libraries that take it away.
 
-    Once is not enough: gmsh puts the default, sudden end back.
+    A stop that was swallowed (as in what a library calls back) is heard here, too.
     """
+    from shrinksim.stopping import hear_again, stop_asked
 
     def report_on(stage: str, fraction: float, text: str) -> None:
-        signal.signal(signal.SIGTERM, _terminated)
+        hear_again()
+        if stop_asked():
+            raise KeyboardInterrupt
         report(stage, fraction, text)
 
     return report_on
-
-
-def _terminated(number: int, frame: object) -> NoReturn:  # noqa: ARG001 (a signal's)
-    """End a run as Ctrl-C does, so that unfinished files go."""
-    raise KeyboardInterrupt

@@ -12,14 +12,14 @@ Bayesian Data Analysis, 3rd ed., eq. 2.12).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.member.line import SIDES, Bend, offsets
+from shrinksim.member.line import SIDES, Bend, Plane, offsets
 from shrinksim.member.log import LoggedHeat
 
 SHOP = 0.40
@@ -114,15 +114,17 @@ def learn(
     reading_error: float,
     shop: float = SHOP,
     scatters: Sequence[float] = SCATTERS,
+    over: Collection[Plane] = (),
 ) -> Learnt:
     """The factor on the movement of heats to come, from those in the log.
 
     length : m of the member.  reading_error : m, standard deviation of one reading.
+    over : planes read from a line on the top or right, where readings grow as it falls.
     """
     read: list[Moved] = []
     unread: list[int] = []
     for heat in heats:
-        found = moved(heat, length, reading_error)
+        found = moved(heat, length, reading_error, over)
         if found is None:
             unread.append(heat.number)
         else:
@@ -145,7 +147,9 @@ def _behaviour(heats: Sequence[Moved], factor: Factor) -> Behaviour:
     return "more" if factor.low > 1.0 else "as predicted"
 
 
-def moved(heat: LoggedHeat, length: float, reading_error: float) -> Moved | None:
+def moved(
+    heat: LoggedHeat, length: float, reading_error: float, over: Collection[Plane] = ()
+) -> Moved | None:
     """The turn that a heat's readings tell; None where it had no plan or no readings.
 
     What was expected is taken without the shop's factor of the time.
@@ -167,6 +171,7 @@ def moved(heat: LoggedHeat, length: float, reading_error: float) -> Moved | None
     if not weight > 1e-12 * length**2:
         return None
     sense = 1.0 if heat.side == SIDES[heat.plane][0] else -1.0
+    sense = -sense if heat.plane in over else sense
     turn = sense * float(lift @ fallen) / weight
     error = reading_error * float(np.sqrt(2.0 / weight))
     return Moved(

@@ -256,11 +256,12 @@ def log_example(plan: Plan, job: Job, job_path: Path) -> list[str]:
     then = now + float(
         np.interp(at, plan.x, card.line_after - plan.before[card.plane])[0]
     )
-    block = job.survey.block
+    survey = job.survey
+    up = -1.0 if card.plane in survey.over else 1.0
+    now, then = survey.block + up * now, survey.block + up * then
     name = "" if card.plane == "camber" else f"{card.plane} "
     reading = (
-        f"{name}{place(card.at, units)}: {place(now + block, units)} to "
-        f"{place(then + block, units)}"
+        f"{name}{place(card.at, units)}: {place(now, units)} to {place(then, units)}"
     )
     return [
         f'shrinksim log {_quoted(job_path.name)} -r "{reading}"',

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from shrinksim.case.quantity import quantity
+from shrinksim.case.saying import shown
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel_entries import Column, source_of, unknown
 
@@ -78,8 +79,8 @@ def _range(
         if key == "cooling":
             example = '["680 degC", "600 degC"]'
         faults.append(
-            f"transformation.{key} = {given!r} is not where the change starts and ends;"
-            f" write such as {key} = {example}"
+            f"transformation.{key} = {shown(given)} is not where the change starts and "
+            f"ends; write such as {key} = {example}"
         )
         return None
     try:
@@ -93,7 +94,7 @@ def _range(
 def _strain(given: object, faults: list[str]) -> float | None:
     try:
         if not isinstance(given, str):
-            message = f'{given!r} is not written such as "-0.0035"'
+            message = f'{shown(given)} is not written such as "-0.0035"'
             raise CaseError(message)
         strain = quantity(given, "dimensionless")
     except CaseError as error:
@@ -101,7 +102,7 @@ def _strain(given: object, faults: list[str]) -> float | None:
         return None
     if not -LARGEST_STRAIN <= strain <= 0.0:
         faults.append(
-            f"transformation.strain = {given!r} is not from -{LARGEST_STRAIN:g} to 0; "
+            f"transformation.strain = {shown(given)} is not from -{LARGEST_STRAIN:g} to 0; "
             "austenite is denser than ferrite, so it is negative"
         )
         return None
@@ -116,7 +117,7 @@ def _latent_heat(given: object, faults: list[str]) -> float | None:
     factor = _LATENT_HEATS.get(unit.strip())
     try:
         if factor is None:
-            message = f'{given!r} is not written such as "60 kJ/kg"'
+            message = f'{shown(given)} is not written such as "60 kJ/kg"'
             raise CaseError(message)
         heat = factor * quantity(number, "dimensionless")
     except CaseError as error:
@@ -124,7 +125,7 @@ def _latent_heat(given: object, faults: list[str]) -> float | None:
         return None
     if not 0.0 <= heat <= LARGEST_HEAT:
         faults.append(
-            f"transformation.latent_heat = {given!r} is not from 0 to "
+            f"transformation.latent_heat = {shown(given)} is not from 0 to "
             f"{LARGEST_HEAT / 1e3:g} kJ/kg"
         )
         return None

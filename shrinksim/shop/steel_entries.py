@@ -9,6 +9,7 @@ from typing import Any
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case.quantity import quantity
+from shrinksim.case.saying import bare
 from shrinksim.errors import CaseError
 
 
@@ -26,9 +27,9 @@ def unknown(
     """Note keys that no steel file has."""
     for key in table:
         if key not in known:
-            near = difflib.get_close_matches(key, known, 1)
-            hint = f"; did you mean {near[0]}?" if near else f" of {', '.join(known)}"
-            faults.append(f"{under}{key} is not a known key{hint}")
+            alike = difflib.get_close_matches(key[:60], known, 1)
+            hint = f"; did you mean {alike[0]}?" if alike else f" of {', '.join(known)}"
+            faults.append(f"{under}{bare(key)} is not a known key{hint}")
 
 
 def source_of(

@@ -49,7 +49,6 @@ small loads while the steel changes.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,6 +58,8 @@ import numpy as np
 
 from shrinksim.arrays import frozen
 from shrinksim.case.quantity import quantity
+from shrinksim.case.saying import printable, shown
+from shrinksim.case.textfile import read_text, tables_of
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel_change import Transformation, transformation
 from shrinksim.shop.steel_entries import Column, measured, source_of, unknown
@@ -106,6 +107,8 @@ _SENSIBLE = {
 }
 """Column -> bounds (SI) beyond which a unit was mistaken."""
 _SPECIFIC_HEATS = {"J/kg K": 1.0, "J/kgK": 1.0, "kJ/kg K": 1e3, "kJ/kgK": 1e3}
+MOST = 100
+"""Faults of one file that are told; nobody reads more."""
 _KEYS = (
     "name", "family", "limit", "limit_source", "yield_stress", "yield_stress_source",
     "curve", "columns", "transformation",
@@ -132,28 +135,25 @@ class Grade:
 def read_grade(path: str | Path) -> Grade:
     """Read a steel file; raises one CaseError with everything wrong with it."""
     path = Path(path)
-    return grade_from_text(_text(path), str(path))
+    where = printable(str(path))
+    return grade_from_text(read_text(path, where), where)
 
 
 def grade_from_text(text: str, where: str) -> Grade:
     """The grade that a steel file's text describes; ``where`` begins every message."""
-    try:
-        table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        message = f"{where}: not a TOML file: {error}"
-        raise CaseError(message) from error
+    table = tables_of(text, where)
     faults: list[str] = []
     unknown(table, _KEYS, "", faults)
     sources: dict[str, str] = {}
     fy = measured(table, "yield_stress", "stress", faults, sources)
     if fy is not None and not 50e6 <= fy <= 1500e6:
         faults.append(
-            f"yield_stress = {table['yield_stress']!r} is not from 50 MPa to 1500 MPa"
+            f"yield_stress = {shown(table['yield_stress'])} is not from 50 MPa to 1500 MPa"
         )
     limit = _limit(table, faults, sources)
     curve = table.get("curve", "ellipse")
     if curve not in CURVES:
-        faults.append(f"curve = {curve!r} is not one of {', '.join(CURVES)}")
+        faults.append(f"curve = {shown(curve)} is not one of {', '.join(CURVES)}")
     columns = _columns(table.get("columns", {}), limit, faults, sources)
     _check_cold(fy, columns, faults)
     change = transformation(table.get("transformation"), columns, faults, sources)
@@ -161,21 +161,11 @@ def grade_from_text(text: str, where: str) -> Grade:
     if not isinstance(name, str) or not name.strip():
         faults.append('name is missing; write such as name = "girder steel"')
     if faults:
-        raise CaseError([f"{where}: {fault}" for fault in faults])
+        raise CaseError([printable(f"{where}: {fault}") for fault in faults[:MOST]])
     assert fy is not None
     assert limit is not None
     assert isinstance(name, str)
     return Grade(name, fy, limit, str(curve), columns, sources, change)
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        message = f"{path}: there is no such steel file"
-    except (OSError, ValueError) as error:
-        message = f"{path}: the steel file cannot be read: {error}"
-    raise CaseError(message)
 
 
 def _limit(
@@ -186,12 +176,14 @@ def _limit(
         limit = measured(table, "limit", "temperature", faults, sources)
         if limit is not None and not 100.0 <= limit <= 1200.0:
             faults.append(
-                f"limit = {table['limit']!r} is not from 100 degC to 1200 degC"
+                f"limit = {shown(table['limit'])} is not from 100 degC to 1200 degC"
             )
         return limit
     family = table.get("family")
     if not isinstance(family, str) or family not in FAMILIES:
-        given = f"family = {family!r}" if "family" in table else "family (or limit)"
+        given = (
+            f"family = {shown(family)}" if "family" in table else "family (or limit)"
+        )
         faults.append(f"{given} is not one of {', '.join(FAMILIES)}")
         return None
     limit, sources["limit"] = FAMILIES[family]
@@ -226,7 +218,9 @@ def _columns(
         sources[name] = source or ""
         if "curve" in given and "values" not in given:
             if given["curve"] != EN_CURVE:
-                faults.append(f'{at}.curve = {given["curve"]!r} is not "{EN_CURVE}"')
+                faults.append(
+                    f'{at}.curve = {shown(given["curve"])} is not "{EN_CURVE}"'
+                )
             continue
         shared = given.get("temperature", table.get("temperature"))
         column = _column(name, at, given, shared, faults)
@@ -279,13 +273,13 @@ def _numbers(given: object, at: str, faults: list[str]) -> list[float] | None:
 def _factor(name: str, unit: object) -> float:
     """SI value of one unit of a column."""
     if not isinstance(unit, str) or unit[:1] in tuple("0123456789.,/-+"):
-        message = f'unit = {unit!r} is not a unit; write such as unit = "MPa"'
+        message = f'unit = {shown(unit)} is not a unit; write such as unit = "MPa"'
         raise CaseError(message)
     if name in _DIMENSIONS:
         return quantity(f"1 {unit}", _DIMENSIONS[name])
     if isinstance(unit, str) and unit in _SPECIFIC_HEATS:
         return _SPECIFIC_HEATS[unit]
-    message = f"unit = {unit!r} is not one of {', '.join(_SPECIFIC_HEATS)}"
+    message = f"unit = {shown(unit)} is not one of {', '.join(_SPECIFIC_HEATS)}"
     raise CaseError(message)
 
 

@@ -1,0 +1,111 @@
+"""``calibrate``: compute a spread of heats and fit a formula for quick estimates to it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shrinksim.commands.terminal import (
+    DONE,
+    FAILED,
+    STOPPED,
+    refuse_folder,
+    stoppable,
+    wrapped,
+)
+from shrinksim.errors import CaseError
+
+if TYPE_CHECKING:
+    from shrinksim.study.calibrate import Calibration
+
+STORE = "calibration_runs"
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    calibrate = commands.add_parser(
+        "calibrate",
+        help="fit a formula for quick estimates to many computed heats",
+        description="Compute the heats of a calibration that are not finished yet, fit "
+        "a formula to their turns, and write it with its error, its range and the data. "
+        "Stopped or cut off, the same command goes on from there.",
+    )
+    calibrate.add_argument(
+        "study", metavar="STUDY", type=Path, help="calibration file (TOML)"
+    )
+    calibrate.add_argument(
+        "--out", metavar="DIR", type=Path, help="folder of the page (results/STUDY)"
+    )
+    calibrate.add_argument(
+        "--store", metavar="DIR", type=Path,
+        help=f"finished runs ({STORE} beside --out)",
+    )  # fmt: skip
+    calibrate.add_argument(
+        "--jobs", metavar="N", type=int, choices=range(1, 65), default=None,
+        help="worker processes, 1 to 64 (all processors)",
+    )  # fmt: skip
+    calibrate.add_argument("--quiet", action="store_true", help="no progress")
+    calibrate.add_argument(
+        "--force", action="store_true", help="replace an earlier calibration there"
+    )
+    calibrate.set_defaults(command=_calibrate)
+
+
+def _calibrate(args: argparse.Namespace) -> int:
+    """Compute, fit, write the folder, print what came out."""
+    from shrinksim.machine import settle
+    from shrinksim.stopping import hear_stops
+
+    hear_stops()
+    settle()
+    from shrinksim.output.calibration_page import PAGE, write_calibrations
+    from shrinksim.progress import shown_progress
+    from shrinksim.study.calibrating_runs import calibrations
+    from shrinksim.study.design_file import load_calibrating
+
+    folder = args.out or Path("results") / args.study.stem
+    store = args.store or folder.absolute().parent / STORE
+    asked = load_calibrating(args.study)
+    refuse_folder(folder, args.force)
+    try:
+        with shown_progress(args.quiet) as report:
+            say = stoppable(report)
+            found = calibrations(asked, store, args.jobs, say)
+            say("write", 0.0, "figures and page")
+            try:
+                write_calibrations(asked, found, folder, args.study, args.force)
+            except CaseError as error:  # of the disk: the file was in order
+                print("; ".join(error.problems), file=sys.stderr)
+                return FAILED
+            say("write", 1.0, "done")
+    except KeyboardInterrupt:
+        said = f"stopped; finished runs are kept in {store}"
+        print(f"{said}; the same command goes on from there", file=sys.stderr)
+        return STOPPED
+    for one in found:
+        print(told(one.calibration))
+    print(f"Page: {folder / PAGE}")
+    return DONE
+
+
+def told(calibration: Calibration) -> str:
+    """A formula and how good it is, in a few lines."""
+    record: Any = calibration.record
+    heats, scatter, fresh = record["heats"], record["scatter"], record["fresh"]
+    left = ", ".join(f"{n} {why}" for why, n in heats["left_out"].items())
+    lines = [
+        f"{calibration.of}: {heats['fitted']} heats fitted"
+        + (f", left out: {left}" if left else ""),
+        wrapped(record["formula"], "  "),
+        f"  scatter {scatter['absolute_mrad']:.2f} mrad and "
+        f"{scatter['relative']:.0%} of the turn, "
+        f"{scatter['explained_left_out']:.0%} of the variance explained",
+    ]
+    if fresh["heats"]:
+        lines.append(
+            f"  {fresh['heats']} fresh heats: {fresh['within_two_sigma']} within two "
+            f"standard deviations, root mean square {fresh['rms_mrad']:.2f} mrad"
+        )
+    return "\n".join(lines)

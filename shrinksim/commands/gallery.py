@@ -1,0 +1,127 @@
+"""``gallery``: run every case of a folder, and one page that shows them all."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shrinksim.commands.terminal import (
+    DONE,
+    FAILED,
+    STOPPED,
+    load_case,
+    refuse_folder,
+    stoppable,
+    wrapped,
+)
+from shrinksim.errors import CaseError, NotConverged
+from shrinksim.stopping import stop_asked
+
+if TYPE_CHECKING:
+    from shrinksim.output.gallery import Entry
+    from shrinksim.progress import Progress
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    gallery = commands.add_parser(
+        "gallery",
+        help="run every case of a folder, and show them on one page",
+        description="Run every case file (*.toml) of a folder and write a page with a "
+        "picture of each. Results that are complete already stay; a case that fails is "
+        "told of, and the others go on.",
+    )
+    gallery.add_argument("cases", metavar="FOLDER", type=Path, help="the case files")
+    gallery.add_argument(
+        "--out", metavar="DIR", type=Path, help="page and results (results/FOLDER)"
+    )
+    gallery.add_argument("--quiet", action="store_true", help="no progress")
+    gallery.set_defaults(command=_gallery)
+
+
+def _gallery(args: argparse.Namespace) -> int:
+    """Run what is not there yet, write the page, say what became of the cases."""
+    paths = _case_files(args.cases)
+    folder = args.out or Path("results") / args.cases.resolve().name
+    from shrinksim.output.gallery import refuse_index, told, write_gallery
+    from shrinksim.progress import shown_progress
+
+    refuse_index(folder)
+    entries: list[Entry] = []
+    stopped = False
+    try:
+        for k, path in enumerate(paths):
+            name = f"{path.name} ({k + 1} of {len(paths)})"
+            with shown_progress(args.quiet) as report:
+                if not args.quiet:
+                    print(name, file=sys.stderr)
+                entries.append(_entry(path, folder / path.stem, stoppable(report)))
+    except KeyboardInterrupt:
+        stopped = True
+    page = write_gallery(entries, folder, f"Cases of {args.cases.resolve().name}")
+    print(told(entries))
+    for entry in entries:
+        for reason in entry.reasons:
+            print(wrapped(f"{entry.name}: {reason}", "  - "))
+    print(f"Page: {page}")
+    if stopped:
+        left = len(paths) - len(entries)
+        said = (
+            f"stopped; {left} of {len(paths)} cases are left, the same command goes on"
+        )
+        print(said, file=sys.stderr)
+        return STOPPED
+    return FAILED if any(entry.reasons for entry in entries) else DONE
+
+
+def _case_files(folder: Path) -> list[Path]:
+    """The case files of a folder, in order of their names."""
+    if not folder.is_dir():
+        message = f"{folder} is no folder; name one that holds case files"
+        raise CaseError(message)
+    found = sorted(folder.glob("*.toml"))
+    if not found:
+        message = f"{folder} holds no case files (*.toml)"
+        raise CaseError(message)
+    return found
+
+
+def _entry(path: Path, folder: Path, report: Progress) -> Entry:
+    """One case run, or kept, or the reason why it could not be."""
+    try:
+        case = load_case(path)
+        from shrinksim import __version__
+        from shrinksim.case.resolving import resolved
+        from shrinksim.chain import run
+        from shrinksim.output.gallery import Entry, is_kept
+        from shrinksim.output.report import write_results
+        from shrinksim.result import hash_of
+
+        key = hash_of(resolved(case), case.steel.file)
+        if is_kept(folder, key, __version__):
+            return Entry(path.name, folder, kept=True)
+        refuse_folder(folder, force=True)
+        result = run(case, progress=report)
+        report("write", 0.0, "figures and report")
+        write_results(result, folder, path, force=True)
+        report("write", 1.0, "done")
+    except Exception as error:
+        from shrinksim.output.gallery import Entry
+
+        if stop_asked():
+            raise KeyboardInterrupt from error
+        return Entry(path.name, None, _reasons(error))
+    return Entry(path.name, folder)
+
+
+def _reasons(error: Exception) -> tuple[str, ...]:
+    """Why there is no result, in sentences."""
+    match error:
+        case CaseError():
+            return error.problems
+        case NotConverged():
+            return (str(error),)
+    said = str(error).split("\n")[0][:200]
+    return (f"a fault of the program ({type(error).__name__}: {said}), report it",)

@@ -1,0 +1,112 @@
+"""``plan``: the heats that straighten a measured member, one card each."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shrinksim.commands.terminal import DONE, refuse_folder, stoppable
+from shrinksim.errors import CaseError
+
+if TYPE_CHECKING:
+    from shrinksim.member.job import Job
+    from shrinksim.member.outlook import Belief
+    from shrinksim.member.surveyed import Surveyed
+
+STORE = Path("results") / "store"
+"""Finished runs of heats, for all plans made here."""
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    plan = commands.add_parser(
+        "plan",
+        help="plan the heats that straighten a measured member",
+        description="Fit the member's bends, compute how far heats would move it under "
+        "the moment that is on it, and write a card for each heat. Heats that were "
+        "computed before are taken from the store.",
+    )
+    plan.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
+    plan.add_argument("--out", metavar="DIR", type=Path, help="folder (results/JOB)")
+    plan.add_argument(
+        "--store", metavar="DIR", type=Path, default=STORE,
+        help=f"finished runs of heats ({STORE})",
+    )  # fmt: skip
+    plan.add_argument(
+        "--jobs", metavar="N", type=_count, help="worker processes (all processors)"
+    )
+    plan.add_argument("--quiet", action="store_true", help="no progress")
+    plan.add_argument(
+        "--force", action="store_true", help="replace an earlier plan in the folder"
+    )
+    plan.set_defaults(command=_plan)
+
+
+def _count(text: str) -> int:
+    """A number of processes; 0 computes in this one."""
+    if not text.isdigit() or int(text) > 1024:
+        message = f"{text!r} is no number of processes"
+        raise argparse.ArgumentTypeError(message)
+    return int(text)
+
+
+def _plan(args: argparse.Namespace) -> int:
+    """Make the plan, write its folder, print what it comes to."""
+    from shrinksim.machine import settle
+
+    settle()
+    from shrinksim.commands.planned import planned
+    from shrinksim.member.job import load_job
+    from shrinksim.member.plan import make_plan
+    from shrinksim.output.plan_page import PAGE, write_plan
+    from shrinksim.progress import shown_progress
+
+    job = load_job(args.job)
+    folder = args.out or Path("results") / args.job.stem
+    refuse_folder(folder, args.force)
+    _refuse_inside(args.store, folder)
+    survey, belief = _known(job, args.job)
+    with shown_progress(args.quiet) as report:
+        plan = make_plan(
+            job, survey, store=args.store, jobs=args.jobs,
+            progress=stoppable(report), belief=belief,
+        )  # fmt: skip
+        report("write", 0.0, "page and drawings")
+        written = write_plan(plan, job, folder, args.job, args.force)
+        report("write", 1.0, "done")
+    print(planned(plan, job))
+    print(f"Plan: {written / PAGE}")
+    return DONE
+
+
+def _refuse_inside(store: Path, folder: Path) -> None:
+    """CaseError when the store would stand in the folder that is replaced as a whole."""
+    if store.absolute().is_relative_to(folder.absolute()):
+        message = (
+            f"--store {store}: is inside {folder}, which is replaced; name another"
+        )
+        raise CaseError(message)
+
+
+def _known(job: Job, path: Path) -> tuple[Surveyed, Belief | None]:
+    """The survey with the heats that the log holds, and the factor that they tell."""
+    from dataclasses import replace
+
+    from shrinksim.member.learn import learn
+    from shrinksim.member.log_file import log_path, read_log
+    from shrinksim.member.outlook import belief_of
+    from shrinksim.member.plan import first_belief
+    from shrinksim.member.surveyed import survey_of
+
+    survey = survey_of(job)
+    log = read_log(log_path(path))
+    if not log.heats:
+        return survey, None
+    survey = replace(survey, heated=tuple((h.side, h.at) for h in log.heats))
+    prior = first_belief(job).sigma
+    learnt = learn(
+        log.heats, job.member.length, job.survey.reading_error, prior,
+        over=job.survey.over,
+    )  # fmt: skip
+    return survey, belief_of(learnt.factor) if learnt.heats else None

@@ -1,0 +1,31 @@
+"""``survey``: what a member's readings say: its bends, and whether it is straight."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from shrinksim.commands.terminal import DONE
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Put the command among the others."""
+    survey = commands.add_parser(
+        "survey", help="the bends in a member's readings, and whether it is straight"
+    )
+    survey.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
+    survey.set_defaults(command=_survey)
+
+
+def _survey(args: argparse.Namespace) -> int:
+    """Fit the line, print its bends and the verdicts."""
+    from shrinksim.machine import settle
+
+    settle()
+    from shrinksim.commands.planned import surveyed
+    from shrinksim.member.job import load_job
+    from shrinksim.member.surveyed import survey_of
+
+    job = load_job(args.job)
+    print(surveyed(survey_of(job), job))
+    return DONE
