@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.patches import Patch
 
-LEFT, GAP, RIGHT = 0.68, 0.22, 0.12
+LEFT, GAP, RIGHT = 0.84, 0.22, 0.12
 CLOCK = (
     (1, "1 s"), (10, "10 s"), (30, "30 s"), (60, "1 min"), (120, "2 min"),
     (300, "5 min"), (600, "10 min"), (1800, "30 min"), (3600, "1 h"), (7200, "2 h"),
