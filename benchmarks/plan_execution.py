@@ -172,7 +172,7 @@ def straightened(seed: int, store: Path, shop: float) -> dict:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--bars", type=int, default=10)
-    parser.add_argument("--store", type=Path, default=HERE / "results" / "plan_store")
+    parser.add_argument("--store", type=Path, default=Path("results") / "store")
     parser.add_argument(
         "--shop", type=float, default=0.0, help="a model that is wrong by so much"
     )

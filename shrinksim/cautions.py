@@ -51,7 +51,8 @@ LOADED = Caution(
     "load",
     "The member is loaded while it is hot: block it so that it cannot drop "
     "or roll, keep hands and people out from under it, set the load before "
-    "heating and do not raise it while the steel is hot.",
+    "heating and do not raise it while the steel is hot; a jack or its hose can let "
+    "go: block up behind it, and stand clear.",
 )
 
 
@@ -66,7 +67,8 @@ def always() -> list[Caution]:
         Caution(
             "hot work",
             "Torch, gas and hot steel: wear protection, keep fuel and people clear, "
-            "watch for fire, and do not stand where the member can move or fall.",
+            "watch for fire, keep cylinders upright, chained and out of the heat with "
+            "flashback arrestors on, and do not stand where the member can move or fall.",
         ),
     ]
 
@@ -271,7 +273,8 @@ def of_outcome(
             Caution(
                 "limit",
                 f"The hottest point reached {degrees(peak, units)}; the limit for this "
-                f"grade is {degrees(grade.limit, units)}.",
+                f"grade is {degrees(grade.limit, units)}. Steel that was heated over it is "
+                "kept out of use until a licensed engineer has had it examined.",
             )
         )
     if margin is not None and margin < MARGIN and outcome != "hot hinge":

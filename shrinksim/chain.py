@@ -170,7 +170,7 @@ COARSER = 1.6
 """Ratio of the two runs: element sides and step limits."""
 
 
-LEAD = 0.03
+LEAD, WEAK_LEAD = 0.03, 0.05
 """Share of the movement that the way of a held torch leaves open: looked for on four
 meshes and with 4 to 10 passes, two shipped vees move by up to 2 % more or less than
 their mean, the weak-axis one by up to 5 %, the hottest steel within 2 K of its target."""
@@ -199,7 +199,8 @@ def _refined(
         return None
     held = any(p.torch.drive != "travel" for h in case.heats for p in h.patterns)
     changed = change(main.movement, other.movement, COARSER)
-    lead = LEAD if held and not anew else 0.0
+    share = WEAK_LEAD if case.member.bending == "weak" else LEAD
+    lead = share if held and not anew else 0.0
     return changed | {
         "torch_anew": anew,
         "rotation_error_mrad": error_of(

@@ -246,7 +246,10 @@ def trust(case: Case, refinement: Mapping[str, float] | None) -> tuple[str, ...]
     else:
         torch = "; the torch's way was looked for anew" * bool(refinement["torch_anew"])
         held = any(p.torch.drive != "travel" for h in case.heats for p in h.patterns)
-        way = ", and from what the way of a held torch leaves open (3 %)" * held
+        way = (
+            ", and from what the way of a held torch leaves open (3 %, about the weak "
+            "axis 5 %)" * held
+        )
         said.append(
             f"Numerical error: about {refinement['rotation_error_mrad']:.3f} mrad and "
             f"{refinement['shortening_error_mm']:.4f} mm, from a repeat with mesh and "

@@ -51,6 +51,7 @@ def test_twist_and_planes_without_tolerance_are_told():
     found = survey_of(read(changed(BAR, survey=survey, tolerance__twist="2 mrad/m")))
     said = " ".join(found.said)
     assert "twist: 4 mrad/m, 2 mrad/m allowed: outside" in said
+    assert "Heats against twist are not planned" in said
     assert "sweep: no tolerance" in said
     assert set(found.allowed) == {"camber"}
 

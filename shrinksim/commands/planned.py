@@ -112,9 +112,14 @@ def _range(plan: Plan) -> str:
     how = "finite-element runs" if plan.estimate == "model" else "a published relation"
     return (
         f"{len(plan.cards)} heats are planned; nine times in ten it takes {plan.least} "
-        f"to {plan.most} (read after each), and {100.0 * plan.chance:.0f} in 100 end "
+        f"to {plan.most} (read after each), and {_chance(plan.chance)} in 100 end "
         f"inside the tolerance. About {plan.hours:.1f} h with cooling. Movements by {how}."
     )
+
+
+def _chance(share: float) -> str:
+    """Of a hundred, never all of them."""
+    return "over 99" if share > 0.99 else f"{100.0 * share:.0f}"
 
 
 def _way_row(way: Alternative, job: Job) -> Row:

@@ -11,7 +11,8 @@ from shrinksim.member.tape import plain_number
 
 COLD = (
     "Was it read cold? While the heated side is warmer than the rest it is longer, and "
-    "the member stands the other way; wait until both sides feel the same."
+    "the member stands the other way; wait until both sides read the same on a "
+    "thermometer, not by hand."
 )
 STOOD = (
     "Did a support, the string, a block or the mark move, and was it read at the same "

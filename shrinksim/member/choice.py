@@ -19,10 +19,10 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case.fields import text_of
-from shrinksim.case.quantity import show
 from shrinksim.cautions import OPEN_END
 from shrinksim.member.job import Job
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
+from shrinksim.member.tape import place
 from shrinksim.shop.section import ISection
 
 DEGREE = math.radians(1.0)
@@ -93,10 +93,8 @@ def words_of(job: Job, plane: Plane, side: str, angle: float) -> str:
     """The heat in the trade's words."""
     units = job.print_units
     degrees = f"{angle / DEGREE:.0f} deg"
-    depth = show(
-        job.heats.depth_ratio * job.member.seen(plane).view_depth, "length", units
-    )
-    wide = show(open_end(job, plane, angle), "length", units)
+    depth = place(job.heats.depth_ratio * job.member.seen(plane).view_depth, units)
+    wide = place(open_end(job, plane, angle), units)
     if not isinstance(job.member.shape, ISection):
         return (
             f"vee {degrees}, {depth} deep, {wide} wide at its open end at the {side}; "

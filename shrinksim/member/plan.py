@@ -211,3 +211,4 @@ def _cautions(
             "A jack loses its load as the steel gives; here it is taken for a weight, "
             "so the heats will move less than planned. Set it again, cold, before each."
         )
+    yield from survey.said

@@ -69,7 +69,8 @@ def stop_rule(
         for aim in way.aims
     ]
     said.append(
-        "Let it cool until both sides feel the same, read it, and plan again from the "
+        "Let it cool until both sides read the same on a thermometer (not by hand), "
+        "read it, and plan again from the "
         "new readings before the next heat: a heat is told to "
         f"{100 * np.hypot(belief.sigma, belief.scatter):.0f} % (one standard deviation)."
     )

@@ -183,3 +183,5 @@ def twisted(job: Job, columns: Columns) -> Iterator[str]:
         rate, sigma, _ = twist(both, one[i], two[j], job.survey.edge_spacing, error)
         verdict = twist_verdict(rate, sigma, job.tolerance.twist, job.print_units)
         yield f"{verdict} (from the {plane} of both edges)."
+        if job.tolerance.twist is not None and abs(rate) > job.tolerance.twist:
+            yield "Heats against twist are not planned here."

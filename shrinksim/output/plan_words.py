@@ -85,8 +85,12 @@ def details(plan: Plan, job: Job) -> list[str]:
         said.append(f"{text}.")
     if plan.cards:
         said.append(
-            f"Chance to end within the tolerance by the rule below: "
-            f"{100.0 * plan.chance:.0f} in 100."
+            "Chance to end within the tolerance by the rule below: "
+            + (
+                "over 99 in 100."
+                if plan.chance > 0.99
+                else f"{100 * plan.chance:.0f} in 100."
+            )
         )
     return said
 
@@ -304,7 +308,7 @@ def trust(plan: Plan, job: Job) -> list[str]:
         "model": "Movements come from finite-element runs of each heat: one sheet, even "
         "through its thickness, hottest steel at the target all along. For vees on "
         "plates most come within 20 % of a published relation (which is from memory), "
-        "wide free vees up to 42 % over it; for I-beams no published movement was found "
+        "wide free vees up to 38 % over it; for I-beams no published movement was found "
         "to compare with.",
         "quick": "Movements come from a relation fitted to earlier finite-element runs, "
         'not from runs of these heats: less sure. estimate = "model" computes them.',
