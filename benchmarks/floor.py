@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import platform
 import sys
 import time
@@ -22,13 +21,10 @@ from datetime import date
 from importlib.metadata import version
 from pathlib import Path
 
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
 import numpy as np
 from scipy.linalg.blas import dgemm
 
-HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent / "tests"))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
 import reference_problem as reference
 from reference_steel import strain_table
@@ -38,6 +34,8 @@ from shrinksim.fem.frontal import Fronts
 from shrinksim.fem.sparse import one_blas_thread, ties
 from shrinksim.fem.structure import support
 from shrinksim.strain import strain_body
+
+HERE = Path(__file__).resolve().parent
 
 
 def least(work: Callable[[], object], repeat: int = 7) -> float:

@@ -30,10 +30,11 @@ from shrinksim.member.job import Job, job_from
 from shrinksim.member.lay import rigging_of
 from shrinksim.member.learn import Moved, factor_of
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.moves import OF_MODEL, heat_case
+from shrinksim.member.moves import heat_case
 from shrinksim.member.outlook import belief_of
 from shrinksim.member.plan import make_plan, next_heat
 from shrinksim.member.plan_records import HeatCard
+from shrinksim.member.prior import prior_of
 from shrinksim.member.rig import helping, stand
 from shrinksim.member.surveyed import survey_of
 from shrinksim.study.sweep import run_cases
@@ -80,6 +81,7 @@ def read(tables: dict, bends: list[Bend], rng: np.random.Generator) -> Job:
     line = offsets(bends, x, length) + ERROR * rng.standard_normal(len(x))
     pairs = [[f"{a:.2f} m", f"{1e3 * b:.1f} mm"] for a, b in zip(x, line, strict=True)]
     survey = {"reading_error": f"{1e3 * ERROR} mm", "camber": pairs}
+    survey["camber_line"] = "bottom"
     return job_from(tables | {"survey": survey}, tables["title"], Path())
 
 
@@ -144,7 +146,7 @@ def straightened(seed: int, store: Path, shop: float) -> dict:
         seen = observed(job, after, card)
         heats.append(Moved(len(heats), card.move / factor, seen.observed, seen.error))
         job = after
-        belief = belief_of(factor_of(heats, shop=OF_MODEL["plate"]))
+        belief = belief_of(factor_of(heats, shop=prior_of(job)))
         rows.append({
             "at_m": card.at, "angle": card.patterns[0]["angle"], "visits": visits,
             "moment_ratio": ratio, "planned_mrad": card.move * 1e3,

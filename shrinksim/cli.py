@@ -94,8 +94,10 @@ def _say(code: int, *sentences: str) -> int:
     return code
 
 
-def _give_up(stream: TextIO) -> None:
+def _give_up(stream: TextIO | None) -> None:
     """Leave a stream that takes nothing more, so that the end does not fail on it."""
+    if stream is None:
+        return
     try:
         stream.flush()
     except OSError:

@@ -7,7 +7,7 @@ import json
 import platform
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -115,12 +115,12 @@ class Result:
         """What kind of load."""
         return self.case.load.kind
 
-    @cached_property
+    @property
     def resolved(self) -> Mapping[str, Any]:
         """The case with everything filled in."""
         return resolved(self.case)
 
-    @cached_property
+    @property
     def input_hash(self) -> str:
         """First 16 hex digits of the SHA-256 of the resolved case."""
         return hash_of(self.resolved, self.case.steel.file)

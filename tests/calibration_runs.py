@@ -1,9 +1,15 @@
 """Runs made up for calibrations: turns by a known formula, with a little noise."""
 
+import functools
 import hashlib
 import math
+import tempfile
+from pathlib import Path
 
+import shrinksim
 from shrinksim.errors import NotConverged
+from shrinksim.study.calibrating_runs import calibrations
+from shrinksim.study.design_file import calibrating_from
 from shrinksim.study.measures import VeeHeat, scale_of
 
 FREE, HELP, DEEP = 0.4, 2.2, -0.5
@@ -57,3 +63,38 @@ def made_up(case):
         "refinement": {"rotation_error_mrad": NOISE},
         "hot_hinge_margin": None,
     }
+
+
+CASES = Path(__file__).parents[1] / "cases" / "calibrations"
+DATA = Path(shrinksim.__file__).parent / "study" / "data"
+DEGREE = math.radians(1.0)
+
+PLATES = {
+    "of": "plates",
+    "runs": 60,
+    "fresh": 12,
+    "seed": 3,
+    "angle": ["20 deg", "60 deg"],
+    "depth_ratio": [0.5, 1.0],
+    "width": ["60 mm", "300 mm"],
+    "thickness": ["5 mm", "20 mm"],
+    "temperature": ["450 degC", "650 degC"],
+    "moment_ratio": [-0.25, 0.5],
+    "torch_width": [1.4, 3.2],
+    "torch_strength": [4.0, 32.0],
+    "steel": ["S235", "S355"],
+    "cooling": ["still air", "mist"],
+    "load": ["weight", "jack"],
+}
+FILE = {"title": "made up", "remark": "no machine", "set": [PLATES]}
+
+
+def asked(**more):
+    return calibrating_from(FILE | {"set": [PLATES | more]}, "c.toml")
+
+
+@functools.cache
+def made_up_calibration():
+    """A calibration of made-up runs with known coefficients."""
+    with tempfile.TemporaryDirectory() as store:
+        return calibrations(asked(), Path(store), 0, compute=made_up)[0]

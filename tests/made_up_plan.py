@@ -21,6 +21,7 @@ BEAM: dict[str, Any] = {
     "survey": {
         "block": "50 mm",
         "reading_error": "3 mm",
+        "camber_line": "bottom",
         "camber": [["0 m", "50 mm"], ["6 m", "112 mm"], ["12 m", "50 mm"]],
     },
     "tolerance": {"camber": "18 mm"},
@@ -36,7 +37,8 @@ US_BEAM: dict[str, Any] = BEAM | {
     "member": {"section": "W12X26", "length": "40 ft 6 in"},
     "steel": {"grade": "A36"},
     "survey": {
-        "camber": [["0 ft", "0 in"], ["20 ft", "2 1/2 in"], ["40 ft", "1/16 in"]]
+        "camber": [["0 ft", "0 in"], ["20 ft", "2 1/2 in"], ["40 ft", "1/16 in"]],
+        "camber_line": "bottom",
     },
     "tolerance": {"standard": "ASTM A6"},
     "support": [{"at": "3 ft"}, {"at": "37 ft 6 in"}],

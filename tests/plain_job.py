@@ -18,7 +18,7 @@ BAR = {
         "length": "3 m",
     },
     "steel": {"grade": "S235"},
-    "survey": {"camber": READ},
+    "survey": {"camber": READ, "camber_line": "bottom"},
     "tolerance": {"camber": "4 mm"},
     "support": [{"at": "200 mm"}, {"at": "2.8 m"}],
 }

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_job import BAR, BEAM, READ, changed, faults, only, read
 
 from shrinksim.arrays import GRAVITY
 from shrinksim.case.heating import Torch
@@ -17,7 +18,6 @@ from shrinksim.errors import CaseError
 from shrinksim.member.job import hash_of_job, job_from, job_tables, load_job
 from shrinksim.member.job_schema import READING_ERROR, Piece
 from shrinksim.member.job_wording import TABLES
-from tests.plain_job import BAR, BEAM, changed, faults, only, read
 
 JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.toml"))
 
@@ -143,7 +143,7 @@ def test_a_sag_in_the_readings_needs_supports():
 
 
 def test_readings_in_a_file_are_looked_for_beside_the_job(tmp_path):
-    tables = changed(BAR, survey={"file": "readings.csv"})
+    tables = changed(BAR, survey={"file": "readings.csv", "camber_line": "bottom"})
     assert "there is no such file" in only(tables, tmp_path)
     (tmp_path / "readings.csv").write_text("station (m), camber (mm)\n0, 1\n")
     job = read(tables, tmp_path)
@@ -155,7 +155,7 @@ def test_readings_in_a_file_are_looked_for_beside_the_job(tmp_path):
 def test_the_hash_sees_the_readings(tmp_path):
     file = tmp_path / "readings.csv"
     file.write_text("station (m), camber (mm)\n0, 1\n")
-    tables = changed(BAR, survey={"file": "readings.csv"})
+    tables = changed(BAR, survey={"file": "readings.csv", "camber_line": "bottom"})
     first = hash_of_job(read(tables, tmp_path))
     assert first == hash_of_job(read(tables, tmp_path))
     file.write_text("station (m), camber (mm)\n0, 2\n")
@@ -216,3 +216,47 @@ def test_every_key_shows_every_key():
             if model not in (Torch, SteelChoice, Piece):
                 assert key in text, key
     assert load_job(path).splices[0].at == pytest.approx(4.2)
+
+
+# ---- which way readings grow -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        (
+            {"survey__camber_line": None},
+            'survey.camber_line is missing: write "top" if the string runs over the '
+            'member so that a larger gap is a lower member, "bottom" if under it',
+        ),
+        (
+            {"survey__sweep": READ, "survey__camber_line": "top"},
+            'survey.sweep_line is missing: write "right"',
+        ),
+        (
+            {
+                "survey__camber_line": None,
+                "survey__tool": "laser",
+                "survey__block": "20 mm",
+            },
+            "laser line runs over",
+        ),
+        ({"survey__camber_line": "left"}, "is not one of bottom, top"),
+    ],
+)
+def test_the_side_of_the_line_is_asked_for(changes, said):
+    assert said in only(changed(BAR, **changes))
+
+
+def test_the_side_of_the_line_is_asked_for_what_a_file_holds(tmp_path):
+    (tmp_path / "r.csv").write_text("station (m), sweep (mm)\n0, 1\n3, 1\n")
+    tables = changed(BAR, survey={"file": "r.csv"})
+    assert "survey.sweep_line is missing" in only(tables, tmp_path)
+    job = read(changed(tables, survey__sweep_line="right"), tmp_path)
+    assert job.survey.over == ("sweep",)
+
+
+def test_a_laser_without_blocks_reads_heights():
+    job = read(changed(BAR, survey__tool="laser", survey__camber_line=None))
+    assert job.survey.line_on("camber") == "bottom"
+    assert job.survey.over == ()

@@ -21,6 +21,7 @@ length = "12 m"
 grade = "S235"
 [survey]
 reading_error = "1 mm"
+camber_line = "bottom"
 camber = [["0 m", "50 mm"], ["6 m", "112 mm"], ["12 m", "50 mm"]]
 [tolerance]
 camber = "18 mm"

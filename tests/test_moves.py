@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_job import BAR, BEAM, changed, read
 from scipy.interpolate import PchipInterpolator
 
 from shrinksim.errors import CaseError
@@ -25,7 +26,6 @@ from shrinksim.member.moves import (
 from shrinksim.member.quick import published, quick_curves
 from shrinksim.shop.section import ISection
 from shrinksim.study.sweep import run_cases
-from tests.plain_job import BAR, BEAM, changed, read
 
 COARSE = {"element": "16 mm", "heat_tolerance": "16 K", "temperature_step": "80 K"}
 VEE = np.radians(45.0)

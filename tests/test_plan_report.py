@@ -30,7 +30,10 @@ PLATE = BEAM | {
         "length": "3 m",
     },
     "support": [{"at": "0.2 m"}, {"at": "2.8 m"}],
-    "survey": {"camber": [["0 m", "0 mm"], ["1.5 m", "14 mm"], ["3 m", "0 mm"]]},
+    "survey": {
+        "camber": [["0 m", "0 mm"], ["1.5 m", "14 mm"], ["3 m", "0 mm"]],
+        "camber_line": "bottom",
+    },
     "weight": [],
     "jack": [],
 }

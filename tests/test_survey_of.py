@@ -2,11 +2,13 @@
 
 import numpy as np
 import pytest
+from plain_job import BAR, BEAM, changed, read
 
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.surveyed import survey_of
-from tests.plain_job import BAR, BEAM, changed, read
+
+LINES = {"camber_line": "bottom", "sweep_line": "left"}
 
 
 def pairs(x, y):
@@ -18,7 +20,7 @@ def pairs(x, y):
 def test_a_bend_is_found_and_judged():
     x = np.linspace(0.0, 12.0, 17)
     y = offsets([Bend(5.25, 20e-3)], x, 12.0) + 0.05
-    job = read(changed(BEAM, survey={"camber": pairs(x, y), "block": "50 mm"}))
+    job = read(changed(BEAM, survey=LINES | {"camber": pairs(x, y), "block": "50 mm"}))
     found = survey_of(job)
     (bend,) = found.bends["camber"]
     assert bend.at == pytest.approx(5.25, abs=0.1)
@@ -33,15 +35,15 @@ def test_a_table_beside_the_job_says_the_same(tmp_path):
     y = offsets([Bend(6.0, 15e-3)], x, 12.0)
     rows = "\n".join(f"{a}, {1e3 * b:.3f}" for a, b in zip(x, y, strict=True))
     (tmp_path / "r.csv").write_text(f"station (m), camber (mm)\n{rows}\n")
-    one = survey_of(read(changed(BEAM, survey={"camber": pairs(x, y)})))
-    other = survey_of(read(changed(BEAM, survey={"file": "r.csv"}), tmp_path))
+    one = survey_of(read(changed(BEAM, survey=LINES | {"camber": pairs(x, y)})))
+    other = survey_of(read(changed(BEAM, survey=LINES | {"file": "r.csv"}), tmp_path))
     assert one.bends == other.bends
 
 
 def test_twist_and_planes_without_tolerance_are_told():
     x = np.linspace(0.0, 3.0, 7)
     one, other = 0.0 * x, 0.004 * x * 0.1
-    survey = {
+    survey = LINES | {
         "camber": pairs(x, one),
         "camber_other_edge": pairs(x, one - other),
         "edge_spacing": "100 mm",
@@ -58,7 +60,7 @@ def test_twist_and_planes_without_tolerance_are_told():
 
 def test_all_faults_of_the_readings_at_once():
     x = np.linspace(0.0, 3.0, 7)
-    survey = {
+    survey = LINES | {
         "camber": [*pairs(x, 0.0 * x), ["1 m", "3 mm"]],
         "sweep": [["0 m", "0 mm"], ["1 m", "0 mm"]],
     }
@@ -71,7 +73,7 @@ def test_all_faults_of_the_readings_at_once():
 def test_splices_are_told():
     x = np.linspace(0.0, 12.0, 25)
     y = np.where(x > 6.0, 6e-3, 0.0)
-    survey = {"camber": pairs(x, y), "reading_error": "0.3 mm"}
+    survey = LINES | {"camber": pairs(x, y), "reading_error": "0.3 mm"}
     found = survey_of(read(changed(BEAM, survey=survey, splice=[{"at": "6 m"}])))
     assert any("The splice at 6 m" in text for text in found.said)
     assert any("contracts by" in text for text in found.said)

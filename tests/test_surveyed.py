@@ -25,7 +25,8 @@ def on_supports(up, readings, **survey):
         "member": {"section": "IPE 300", "length": "12 m"},
         "steel": {"grade": "S235"},
         "survey": {
-            plane: pairs, "as_lies": "on supports", "reading_error": "1 mm", **survey
+            plane: pairs, "as_lies": "on supports", "reading_error": "1 mm",
+            "camber_line": "bottom", "sweep_line": "left", **survey
         },
         "tolerance": {"camber": "5 mm", "sweep": "5 mm"},
         "rig": {"up": up},

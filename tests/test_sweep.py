@@ -294,7 +294,8 @@ def test_a_sweep_that_is_killed_goes_on_where_it_was(tmp_path, log):
     assert gone(workers)
     begun, done = len(log()), index.read_bytes().count(b"\n")
     assert done < 12
-    assert begun - done <= 2
+    # each worker: one run under way, one that had ended and was not on the disk yet
+    assert begun - done <= 4
     again = subprocess.run(command, check=False)
     assert again.returncode == 0
     assert index.read_bytes().count(b"\n") == 12

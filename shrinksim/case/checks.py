@@ -29,7 +29,7 @@ from shrinksim.case.textfile import read_text
 from shrinksim.errors import CaseError
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.steel import Steel
-from shrinksim.shop.steel_file import read_grade
+from shrinksim.shop.steel_file import QUENCHED, read_grade
 
 
 @dataclass(frozen=True)
@@ -110,8 +110,10 @@ def checked(parts: Parts, folder: Path) -> list[str]:
     patterns = [(where, pattern.torch) for _, where, pattern in parts.patterns]
     faults += torches(parts.torch, patterns, ambient, hottest, parts.units)
     faults += _of_the_section_view(parts)
+    quenched = is_quenched(parts.steel, folder)
     for where, cooling in parts.coolings:
         faults += strength.cooling_faults(where, cooling, ambient, parts.units)
+        faults += strength.quench_faults(where, cooling, quenched)
     return list(dict.fromkeys(faults))
 
 
@@ -133,6 +135,16 @@ def _on_member(parts: Parts, member: Member, steel: Steel | None) -> list[str]:
     if parts.output is not None:
         faults += fit.output_faults(parts.output, view)
     return faults
+
+
+def is_quenched(choice: SteelChoice | None, folder: Path = Path()) -> bool:
+    """Whether the steel's file says that it was quenched and tempered."""
+    if choice is None or choice.file is None:
+        return False
+    try:
+        return read_grade(folder / choice.file).family in QUENCHED
+    except CaseError:  # told by `steel_faults`
+        return False
 
 
 def steel_faults(

@@ -12,7 +12,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case import section_strength, strength
-from shrinksim.case.checks import entries, read, steel_faults, torches
+from shrinksim.case.checks import entries, is_quenched, read, steel_faults, torches
 from shrinksim.case.fit import dimension_faults
 from shrinksim.case.heating import AnyCooling, StillAir, Torch
 from shrinksim.case.quantity import show
@@ -108,8 +108,10 @@ def checked(parts: Parts, folder: Path) -> list[str]:
     faults += torches(parts.torch, patterns, ambient, hottest, parts.units)
     faults += _driven(parts)
     faults += _lengths(parts)
+    quenched = is_quenched(parts.steel, folder)
     for _, where, cooling in parts.coolings:
         faults += strength.cooling_faults(where, cooling, ambient, parts.units)
+        faults += strength.quench_faults(where, cooling, quenched)
         faults += _covers(where, cooling)
     faults += _stays_behind(parts)
     return list(dict.fromkeys(faults))

@@ -14,6 +14,9 @@ HOTTEST = 1200.0
 LEAST_REACH = 0.005
 """m, of a cooling that follows the torch: its fading border alone is as wide."""
 
+WET = frozenset({"mist", "wet rag", "water stream"})
+"""Coolings that put water on the steel."""
+
 _UNLOADED = ("given_moment", "axial", "given_stiffness")
 
 
@@ -80,6 +83,17 @@ def cooling_faults(
         start, air = (show(value, "temperature", units) for value in (below, ambient))
         faults.append(f"{where}.start_below = {start} is never reached in air of {air}")
     return faults
+
+
+def quench_faults(where: str, cooling: AnyCooling, quenched: bool) -> list[str]:
+    """Water on a steel that got its strength by quenching."""
+    if not quenched or cooling.kind not in WET:
+        return []
+    return [
+        f"{where}.kind = {cooling.kind!r} is not for steel of a quenched and tempered "
+        "family, which water on it while hot can harden or crack; let it cool in still "
+        "air"
+    ]
 
 
 def _behind_faults(

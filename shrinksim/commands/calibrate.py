@@ -98,7 +98,7 @@ def told(calibration: Calibration) -> str:
     lines = [
         f"{calibration.of}: {heats['fitted']} heats fitted"
         + (f", left out: {left}" if left else ""),
-        wrapped(record["formula"], "  "),
+        _formula(record["formula"]),
         f"  scatter {scatter['absolute_mrad']:.2f} mrad and "
         f"{scatter['relative']:.0%} of the turn, "
         f"{scatter['explained_left_out']:.0%} of the variance explained",
@@ -109,3 +109,10 @@ def told(calibration: Calibration) -> str:
             f"standard deviations, root mean square {fresh['rms_mrad']:.2f} mrad"
         )
     return "\n".join(lines)
+
+
+def _formula(text: str) -> str:
+    """A formula in lines that break between its terms, not inside of them."""
+    from shrinksim.output.calibration_words import held
+
+    return wrapped(held(text), "  ").replace("\u00a0", " ")

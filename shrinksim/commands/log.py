@@ -147,7 +147,8 @@ def _surveyed(reading: Reading, job: Job, log: Log) -> Reading:
 
     from shrinksim.case.fields import text_of
 
-    if reading.before is not None or log.last(reading.plane, reading.at):
+    since = log.after(job.survey.after_heat)
+    if reading.before is not None or since.last(reading.plane, reading.at):
         return reading
     for at, offset in getattr(job.survey, reading.plane):
         if abs(at - reading.at) < 5e-3:
@@ -172,7 +173,8 @@ def _asked(heat: LoggedHeat, job: Job, log: Log) -> LoggedHeat:
         _station_asked(station, readings), station * (not readings)
     ):
         try:
-            readings.append(_reading(_pair(answer, heat, log), heat, job, log))
+            since = log.after(job.survey.after_heat)
+            readings.append(_reading(_pair(answer, heat, since), heat, job, log))
         except CaseError as error:
             print(*(wrapped(problem) for problem in error.problems), sep="\n")
     weather = heat.weather or _answer("  weather: ")
@@ -222,10 +224,12 @@ def _tell(log: Log, job: Job) -> None:
     """What the log tells, and what is amiss in it."""
     from shrinksim.member.behaviour import to_check, told
     from shrinksim.member.learn import learn
+    from shrinksim.member.prior import prior_of
 
     learnt = learn(
-        log.heats, job.member.length, job.survey.reading_error, over=job.survey.over
-    )
+        log.heats, job.member.length, job.survey.reading_error, prior_of(job),
+        over=job.survey.over,
+    )  # fmt: skip
     for sentence in log.said:
         print(wrapped(sentence))
     for sentence in told(learnt):

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shrinksim.commands.terminal import DONE, refuse_folder, stoppable
+from shrinksim.commands.terminal import DONE, refuse_folder, stoppable, wrapped
 from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
@@ -75,6 +75,8 @@ def _plan(args: argparse.Namespace) -> int:
         report("write", 0.0, "page and drawings")
         written = write_plan(plan, job, folder, args.job, args.force)
         report("write", 1.0, "done")
+    for text in (*survey.hold, *survey.stale):
+        print(wrapped(text), end="\n\n")
     print(planned(plan, job))
     print(f"Plan: {written / PAGE}")
     return DONE
@@ -91,22 +93,17 @@ def _refuse_inside(store: Path, folder: Path) -> None:
 
 def _known(job: Job, path: Path) -> tuple[Surveyed, Belief | None]:
     """The survey with the heats that the log holds, and the factor that they tell."""
-    from dataclasses import replace
-
+    from shrinksim.member.given import with_heats
     from shrinksim.member.learn import learn
     from shrinksim.member.log_file import log_path, read_log
     from shrinksim.member.outlook import belief_of
-    from shrinksim.member.plan import first_belief
+    from shrinksim.member.prior import prior_of
     from shrinksim.member.surveyed import survey_of
 
-    survey = survey_of(job)
     log = read_log(log_path(path))
-    if not log.heats:
-        return survey, None
-    survey = replace(survey, heated=tuple((h.side, h.at) for h in log.heats))
-    prior = first_belief(job).sigma
     learnt = learn(
-        log.heats, job.member.length, job.survey.reading_error, prior,
+        log.heats, job.member.length, job.survey.reading_error, prior_of(job),
         over=job.survey.over,
     )  # fmt: skip
+    survey = with_heats(job, survey_of(job), log, learnt)
     return survey, belief_of(learnt.factor) if learnt.heats else None

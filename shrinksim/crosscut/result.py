@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -87,12 +86,12 @@ class SectionResult:
         """What kind of load."""
         return self.case.load.kind
 
-    @cached_property
+    @property
     def resolved(self) -> Mapping[str, Any]:
         """The case with everything filled in."""
         return resolved(self.case)
 
-    @cached_property
+    @property
     def input_hash(self) -> str:
         """First 16 hex digits of the SHA-256 of the resolved case."""
         file = self.case.steel.file

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -66,15 +67,27 @@ def sites_of(
 
 
 def way_of(
-    job: Job, survey: Surveyed, ratios: FloatArray, curves: Curves, x: FloatArray
+    job: Job,
+    survey: Surveyed,
+    ratios: FloatArray,
+    curves: Curves,
+    x: FloatArray,
+    barred: Sequence[bool] = (),
 ) -> Way:
-    """One way of lying and cooling, ready for the rule."""
+    """One way of lying and cooling, ready for the rule.
+
+    barred : (b,) bool, bends that may not be heated so; they get no stations.
+    """
     rows = sites_of(job, survey, x)
     moves: dict[Plane, list[float]] = {}
     for site, ratio in zip(rows, ratios, strict=True):
         curve = curves[site.plane][main_angle(job, site.plane)]
         moves.setdefault(site.plane, []).append(float(turn_at(curve, ratio[-2])))
     sites = sites_of(job, survey, x, {p: np.array(m) for p, m in moves.items()})
+    sites = [
+        replace(site, stations=(), visits=()) if shut else site
+        for site, shut in zip(sites, barred or [False] * len(sites), strict=True)
+    ]
     sense = np.array([site.sense for site in sites])
     turns = np.array([abs(site.bend.turn) for site in sites])
     covariance = np.zeros((len(sites), len(sites)))

@@ -9,20 +9,23 @@ leaves them open, a factor common to all heats, and scatter of each.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
-from shrinksim.member.choice import angles_of, open_end, patterns_of, words_of
+from shrinksim.member.choice import Site, angles_of, open_end, patterns_of, words_of
+from shrinksim.member.crossways import crossways, margin_across, of_crossways, refused
 from shrinksim.member.job import Job
 from shrinksim.member.lay import Lay, drop_place, ratio_at
 from shrinksim.member.line import Bend, Plane, offsets
-from shrinksim.member.moves import move_at, spread_of
+from shrinksim.member.moves import Move, move_at, spread_of
 from shrinksim.member.outlook import FOLDS, Aim, Belief, Way, choose
 from shrinksim.member.plan_records import HeatCard
 from shrinksim.member.plan_words import heat_cautions
+from shrinksim.member.quick import of_relation
 from shrinksim.member.rig import Standing, stand
+from shrinksim.member.rig_cautions import refusals
 
 
 @dataclass
@@ -60,8 +63,10 @@ def cards_of(
         {plane: np.zeros_like(x) for plane in bends},
     )
     cards: list[HeatCard] = []
+    if refusals(laid.standing):
+        return ()
     while way.sites and len(cards) < job.heats.most:
-        found = _next(way, course, x, belief)
+        found = _next(job, way, course, x, belief)
         if found is None:
             break
         cards.append(_given(job, way, course, *found, len(cards) + 1, x, belief))
@@ -69,7 +74,7 @@ def cards_of(
 
 
 def _next(
-    way: Way, course: _Course, x: FloatArray, belief: Belief
+    job: Job, way: Way, course: _Course, x: FloatArray, belief: Belief
 ) -> tuple[int, int, float] | None:
     """Site, size and M/Mp of the next heat; None when there is none."""
     sizes = max((len(c) for c in way.curves), default=1)
@@ -83,7 +88,8 @@ def _next(
             for a, curve in enumerate(curves):
                 move = move_at(curve, ratio, float(site.shares[place]))
                 margin = move.hinge_margin
-                if margin is None or margin >= FOLDS:
+                across = _across(job, course.standing, site, place, move)
+                if (margin is None or margin >= FOLDS) and not refused(*across):
                     moves[0, b, a] = move.turn
                     spreads[0, b, a] = spread_of(curve, move.turn)
         ratios.append(ratio)
@@ -99,6 +105,15 @@ def _next(
     if not then.go[0]:
         return None
     return int(then.site[0]), int(then.size[0]), ratios[int(then.site[0])]
+
+
+def _across(
+    job: Job, standing: Standing, site: Site, place: int, move: Move
+) -> tuple[float, float | None]:
+    """M/Mp across a heat at one of a bend's places, and its margin to a hot hinge."""
+    ratio = crossways(standing, site.plane, site.stations[place])
+    hottest = max(move.peak, job.torch.target)
+    return ratio, margin_across(job, site.plane, ratio, hottest)
 
 
 def _given(
@@ -118,6 +133,14 @@ def _given(
     angle = angles_of(job, site.plane)[a]
     curve = way.curves[b][a]
     move = move_at(curve, ratio, float(site.shares[place]))
+    across, margin = _across(job, course.standing, site, place, move)
+    if margin is not None:
+        move = replace(move, hinge_margin=min(margin, move.hinge_margin or margin))
+    said = (
+        *heat_cautions(job, site, place, move, ratio, angle),
+        *of_crossways(job, site.plane, across),
+        *of_relation(job, ratio),
+    )
     turn = belief.mean * move.turn
     spread = float(spread_of(curve, move.turn))
     heat = Bend(at, -site.sense * turn, open_end(job, site.plane, angle))
@@ -138,12 +161,12 @@ def _given(
         patterns_of(job, site.plane, site.side, angle),
         words_of(job, site.plane, site.side, angle),
         job.torch.target, job.cooling.kind, ratio, turn,
-        spread * float(np.hypot(belief.sigma, belief.scatter * belief.mean)),
+        belief.sigma_of(spread),
         move.peak, move.heating_time, move.cooling_time, move.gas, move.hinge_margin,
         _height(before, watch) - _height(course.standing, watch), watch,
         frozen(offsets(bends, x, job.member.length) + aim.rest),
         frozen(_band(aim, course, belief)),
-        tuple(heat_cautions(job, site, place, move, ratio, angle)),
+        said, across,
     )  # fmt: skip
 
 

@@ -119,7 +119,8 @@ class Site:
     side : that it bulges to and is heated on.  sense : +1 bulges up or right.
     lift : (k,) m offsets of the line by a bend of 1 rad that bulges to ``side``.
     arm : m, the largest of ``lift`` in size.  stations : (h,) m, places of the heats in
-    order of work; visits : (h,) times that each place was heated before.
+    order of work, none where all had their heats; visits : (h,) times that each place
+    was heated before.
     """
 
     plane: Plane
@@ -134,7 +135,7 @@ class Site:
     @property
     def shares(self) -> FloatArray:
         """(h,) share of a fresh heat's movement that each has."""
-        return np.array([REPEAT[min(v, len(REPEAT) - 1)] for v in self.visits])
+        return np.array([REPEAT[min(v, len(REPEAT) - 1)] for v in self.visits], float)
 
 
 def planes_in(sites: Iterable[Site]) -> list[Plane]:
@@ -176,7 +177,8 @@ def _sequence(
     """Places (m) of heats in order of work, and how often each was heated before.
 
     Sets stand ``spacing`` apart around the bend, every second one shifted by half of
-    it.  As many places as the heats need fresh steel, as far as they stay on the bend.
+    it.  As many places as the heats need fresh steel, as far as they stay on the bend;
+    none when every place on the member had its three heats.
     """
     pitch = spacing_of(job, plane)
     turn = max(abs(bend.turn), 1e-9)
@@ -191,7 +193,11 @@ def _sequence(
     found: list[tuple[int, float]] = []
     seen: dict[float, int] = {}
     most_of = job.member.length / pitch
-    while len(found) < 2 * job.heats.most and (not found or count < most_of):
+    everywhere = 2 * math.ceil(most_of) + 1
+    count = min(count, everywhere)
+    while len(found) < 2 * job.heats.most and count <= everywhere:
+        if found and count >= most_of:
+            break
         odd = count + 1 - count % 2
         for number in (odd, 2 * count + 1 - odd) * len(REPEAT):
             for at in _set(bend.at, pitch, number):

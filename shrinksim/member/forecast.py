@@ -16,7 +16,7 @@ from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.member.lay import SHARES
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.moves import spread_of, turn_at, use_at
-from shrinksim.member.outlook import FOLDS, Belief, Next, Way, choose
+from shrinksim.member.outlook import FOLDS, Belief, Next, Way, choose, heat_sigma
 
 RUNS = 400
 RANGE = (5.0, 95.0)
@@ -135,7 +135,7 @@ def _begin(way: Way, of: _Set, belief: Belief, rng: np.random.Generator) -> _Run
     shop = belief.mean * _lot(belief.sigma / belief.mean, RUNS, rng)
     return _Runs(
         true, way.turns + np.zeros(shape), line, np.stack(off, axis=1), shop,
-        np.full(RUNS, belief.mean), np.full(RUNS, belief.sigma**2),
+        np.full(RUNS, belief.mean, float), np.full(RUNS, belief.sigma**2),
         np.zeros(shape, int), np.zeros(RUNS), np.zeros(RUNS),
     )  # fmt: skip
 
@@ -155,7 +155,8 @@ def _heat(
     i, a = then.site[n], then.size[n]
     moves, spreads = _moves(way, of.table, runs.true, runs.given)
     move, spread = moves[n, i, a], spreads[n, i, a]
-    spare = np.hypot(belief.sigma, belief.scatter) * (spread - np.abs(move))
+    rest = spread - np.abs(move)
+    spare = heat_sigma(rest, belief.mean, belief.sigma, belief.scatter)
     moved = move * runs.shop[n] * _lot(belief.scatter, len(n), rng)
     moved += spare * rng.standard_normal(len(n))
     for aim, line in zip(way.aims, runs.line, strict=True):
@@ -226,6 +227,8 @@ def _moves(
     moves, spreads = np.full((2, n, bends, sizes), np.nan)
     for b, (site, curves) in enumerate(zip(way.sites, way.curves, strict=True)):
         places = len(site.stations)
+        if not places:
+            continue
         visit = site.shares[np.minimum(given[:, b], places - 1)]
         visit = np.where(given[:, b] < places, visit, np.nan)
         left = turns[:, b] / way.turns[b]

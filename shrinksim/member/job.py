@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,8 @@ from shrinksim.errors import CaseError
 from shrinksim.member.job_checks import checked
 from shrinksim.member.job_schema import Job
 from shrinksim.member.job_wording import MOST, sentences
+from shrinksim.member.log import LoggedHeat, line_of
+from shrinksim.study.store import PHYSICS
 
 __all__ = ["Job", "hash_of_job", "job_from", "job_tables", "load_job"]
 
@@ -72,9 +74,13 @@ def job_tables(job: Job) -> dict[str, Any]:
     return {key: value for key, value in tables.items() if value not in ({}, [])}
 
 
-def hash_of_job(job: Job) -> str:
-    """First 16 hex digits of the SHA-256 of a job and the files that it names."""
-    text = json.dumps(job_tables(job), sort_keys=True)
+def hash_of_job(job: Job, heats: Sequence[LoggedHeat] = ()) -> str:
+    """First 16 hex digits of the SHA-256 of all that a plan is made from.
+
+    The job, the files that it names, the heats of its log, and the program's physics.
+    """
+    text = json.dumps([PHYSICS, job_tables(job)], sort_keys=True)
+    text += "".join(f"\n{line_of(heat, job.print_units)}" for heat in heats)
     for file in (job.survey.file, job.steel.file):
         if file is not None:
             text += Path(file).read_text(encoding="utf-8")

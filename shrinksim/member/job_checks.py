@@ -7,12 +7,12 @@ runs on whatever parts of the file could be read.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from shrinksim.case import fit, strength
-from shrinksim.case.checks import entries, read, steel_faults, torches
+from shrinksim.case.checks import entries, is_quenched, read, steel_faults, torches
 from shrinksim.case.heating import AnyCooling, StillAir, Torch
 from shrinksim.case.schema import SteelChoice, Surroundings
 from shrinksim.case.textfile import read_text
@@ -27,6 +27,8 @@ from shrinksim.member.job_schema import (
     Tolerance,
     Weight,
 )
+from shrinksim.member.line import PLANES
+from shrinksim.member.readings_file import columns_in
 from shrinksim.member.tape import place
 
 APART = 0.05
@@ -38,7 +40,8 @@ def checked(tables: Mapping[str, Any], folder: Path) -> list[str]:
     units = "us" if tables.get("print_units") == "us" else "metric"
     piece = read(Piece, tables.get("member"))
     survey = read(Survey, tables.get("survey"))
-    _, hottest, faults = steel_faults(read(SteelChoice, tables.get("steel")), folder)
+    steel = read(SteelChoice, tables.get("steel"))
+    _, hottest, faults = steel_faults(steel, folder)
     length, sound = None, False
     if piece is not None:
         wrong = fit.dimension_faults(piece.seen("camber"))
@@ -53,7 +56,7 @@ def checked(tables: Mapping[str, Any], folder: Path) -> list[str]:
     tolerance = read(Tolerance, tables.get("tolerance"))
     if tolerance is not None:
         faults += _of_the_tolerance(tolerance, piece if sound else None)
-    faults += _of_the_torch(tables, hottest, units)
+    faults += _of_the_torch(tables, hottest, is_quenched(steel, folder), units)
     if sound and piece is not None:
         faults += _of_the_heats(read(HeatLimits, tables.get("heats", {})), piece, units)
     return list(dict.fromkeys(faults))
@@ -118,6 +121,7 @@ def _of_the_survey(survey: Survey, length: float | None, units: str) -> Iterator
             "survey.edge_spacing is missing; the second edge's readings need the "
             "distance between the edges"
         )
+    yield from _lines_missing(survey, [name for name in lists if lists[name]])
     for name, pairs in lists.items():
         for i, (at, _) in enumerate(pairs):
             if length is not None and at > length + 1e-9:
@@ -128,14 +132,35 @@ def _of_the_survey(survey: Survey, length: float | None, units: str) -> Iterator
 
 
 def _of_the_files(survey: Survey, folder: Path) -> list[str]:
-    """A table of readings that cannot be opened."""
+    """A table of readings that cannot be opened, or whose sense is not told."""
     if survey.file is None:
         return []
     try:
-        read_text(folder / survey.file, survey.file.as_posix())
+        text = read_text(folder / survey.file, survey.file.as_posix())
     except CaseError as error:
         return [f"survey.file: {problem}" for problem in error.problems]
-    return []
+    return list(_lines_missing(survey, columns_in(text)))
+
+
+def _lines_missing(survey: Survey, columns: Collection[str]) -> Iterator[str]:
+    """Planes that were read from a line of which nobody knows the side."""
+    what = "string" if survey.tool == "string" else "laser line"
+    told = {
+        "camber": (
+            f'write "top" if the {what} runs over the member so that a larger gap is a '
+            'lower member, "bottom" if under it'
+        ),
+        "sweep": (
+            f'write "right" if the {what} runs along its right side, seen from the '
+            "marked end, so that a larger gap is a member further left, "
+            '"left" if along its left'
+        ),
+    }
+    for plane in PLANES:
+        given = survey.camber_line if plane == "camber" else survey.sweep_line
+        was_read = any(name.startswith(plane) for name in columns)
+        if survey.with_line and was_read and given is None:
+            yield f"survey.{plane}_line is missing: {told[plane]}"
 
 
 def _of_the_tolerance(tolerance: Tolerance, piece: Piece | None) -> Iterator[str]:
@@ -155,7 +180,7 @@ def _of_the_tolerance(tolerance: Tolerance, piece: Piece | None) -> Iterator[str
 
 
 def _of_the_torch(
-    tables: Mapping[str, Any], hottest: float, units: str
+    tables: Mapping[str, Any], hottest: float, quenched: bool, units: str
 ) -> Iterator[str]:
     """Torch and cooling, as in a case."""
     air = read(Surroundings, tables.get("surroundings", {}))
@@ -167,6 +192,7 @@ def _of_the_torch(
     cooling = read(AnyCooling, tables.get("cooling", {}))
     if cooling is not None:
         yield from strength.cooling_faults("cooling", cooling, ambient, units)
+        yield from strength.quench_faults("cooling", cooling, quenched)
         if not isinstance(cooling, StillAir) and cooling.on is not None:
             yield "cooling.on is for a section's surfaces; use reach or everywhere"
 

@@ -53,20 +53,29 @@ Pair = tuple[Station, Offset]
 MOST_HEATS = 60
 
 
-def _read_count(given: object) -> int:
-    """A whole number of heats."""
-    if isinstance(given, bool) or not isinstance(given, int):
-        message = f"{shown(given)} is not a whole number; write one, such as 12"
-        raise CaseError(message)
-    if not 1 <= given <= MOST_HEATS:
-        message = f"{given} is not between 1 and {MOST_HEATS}"
-        raise CaseError(message)
-    return given
+LAST_NUMBER = 999_999
+"""The highest number of a heat in a log."""
 
 
-Count = Annotated[
-    int, Written(_read_count, lambda value, _us: value, {"type": "integer"})
-]
+def _whole(least: int, most: int, such_as: int) -> Written:
+    """A whole number between two, as a key is read and written."""
+
+    def given_as(given: object) -> int:
+        if isinstance(given, bool) or not isinstance(given, int):
+            message = (
+                f"{shown(given)} is not a whole number; write one, such as {such_as}"
+            )
+            raise CaseError(message)
+        if not least <= given <= most:
+            message = f"{given} is not between {least} and {most}"
+            raise CaseError(message)
+        return given
+
+    return Written(given_as, lambda value, _us: value, {"type": "integer"})
+
+
+Count = Annotated[int, _whole(1, MOST_HEATS, 12)]
+HeatNumber = Annotated[int, _whole(0, LAST_NUMBER, 3)]
 
 READING_ERROR = 1.5e-3
 """m, standard deviation of a reading when the job gives none: a reading by hand is good
@@ -127,6 +136,8 @@ class Survey(BaseModel):
     elastic sag of its weight, the supports and the weights in the readings.
     camber_line, sweep_line : side that the line runs along; from one on the bottom or
     the left a larger reading is a member further up or right, else further down or left.
+    None, only where it is no string and has no blocks: + readings are up and right.
+    after_heat : number, in the log, of the last heat before the readings; 0 for none.
     """
 
     model_config = RECORD
@@ -140,12 +151,20 @@ class Survey(BaseModel):
     sweep_other_edge: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
     edge_spacing: Size | None = None
     as_lies: Literal["free", "on supports"] = "free"
-    camber_line: Literal["bottom", "top"] = "bottom"
-    sweep_line: Literal["left", "right"] = "left"
+    camber_line: Literal["bottom", "top"] | None = None
+    sweep_line: Literal["left", "right"] | None = None
+    after_heat: HeatNumber = 0
 
-    def line_on(self, plane: Plane) -> Literal["bottom", "top", "left", "right"]:
+    def line_on(self, plane: Plane) -> Side:
         """Side of the member that the string or laser line runs along."""
-        return self.camber_line if plane == "camber" else self.sweep_line
+        if plane == "camber":
+            return self.camber_line or "bottom"
+        return self.sweep_line or "left"
+
+    @property
+    def with_line(self) -> bool:
+        """Whether gaps to a line are read, which grow to one side or to the other."""
+        return self.tool == "string" or self.block > 0.0
 
     @property
     def over(self) -> tuple[Plane, ...]:

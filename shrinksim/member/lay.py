@@ -15,9 +15,9 @@ from shrinksim.arrays import FloatArray, frozen
 from shrinksim.case.resolving import steel_of
 from shrinksim.member.choice import Site
 from shrinksim.member.job import Job
-from shrinksim.member.job_schema import OPPOSITE, Side
+from shrinksim.member.job_schema import Side
 from shrinksim.member.line import Bend, Plane
-from shrinksim.member.rig import Standing, helping, moment_ratio, stand
+from shrinksim.member.rig import Standing, helping, stand
 from shrinksim.member.rigging import FACES, Jacked, Prop, Rigging, Weight
 
 SHARES = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
@@ -79,21 +79,11 @@ def ratio_at(standing: Standing, site: Site, at: float | None = None) -> float:
     return helping(standing, site.bend.at if at is None else at, site.side)
 
 
-def crossways(standing: Standing, at: float) -> float:
-    """M/Mp, in size, of the bending that a heat in the flat plane has beside it."""
-    return abs(float(moment_ratio(standing, at)[0]))
-
-
 def drop_place(job: Job) -> float:
     """Where the fall is watched, m: the first crib with a gap, else mid-span."""
     cribs = [s.at for s in job.supports if s.gap > 0.0]
     ends = [s.at for s in job.supports if s.gap == 0.0]
     return cribs[0] if cribs else 0.5 * (min(ends) + max(ends))
-
-
-def turned(up: Side) -> Side:
-    """The side that faces up when the member is turned over."""
-    return OPPOSITE[up]
 
 
 def upright(up: Side) -> Plane:

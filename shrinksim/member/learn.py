@@ -23,7 +23,7 @@ from shrinksim.member.line import SIDES, Bend, Plane, offsets
 from shrinksim.member.log import LoggedHeat
 
 SHOP = 0.40
-"""Standard deviation of ln f before any heat: the model's own error and the shop's."""
+"""Standard deviation of ln f before any heat where no job says more, see `prior`."""
 
 SCATTERS = (0.25, 0.35, 0.50)
 """Standard deviations of ln s held for equally likely.
@@ -153,6 +153,20 @@ def moved(
     """The turn that a heat's readings tell; None where it had no plan or no readings.
 
     What was expected is taken without the shop's factor of the time.
+    """
+    if heat.expected is None or not (heat.expected > 0.0 and heat.factor > 0.0):
+        return None
+    read = turn_read(heat, length, reading_error, over)
+    if read is None:
+        return None
+    return Moved(heat.number, heat.expected / heat.factor, *read, heat.moment_ratio)
+
+
+def turn_read(
+    heat: LoggedHeat, length: float, reading_error: float, over: Collection[Plane] = ()
+) -> tuple[float, float] | None:
+    """Turn that the heat's readings tell and its standard deviation, rad; None without.
+
     Least squares over the stations of the plane it was to straighten: a kink of 1 rad at
     the heat lifts station x by ``offsets``.  length : m.  reading_error : m, one
     standard deviation of one reading; a difference of two has sqrt(2) of it.
@@ -160,9 +174,7 @@ def moved(
     of_plane = [
         r for r in heat.readings if r.plane == heat.plane and r.before is not None
     ]
-    if not of_plane or heat.expected is None:
-        return None
-    if not (heat.expected > 0.0 and heat.factor > 0.0):
+    if not of_plane:
         return None
     x = np.array([reading.at for reading in of_plane])
     fallen = np.array([(r.before or 0.0) - r.after for r in of_plane])
@@ -173,10 +185,7 @@ def moved(
     sense = 1.0 if heat.side == SIDES[heat.plane][0] else -1.0
     sense = -sense if heat.plane in over else sense
     turn = sense * float(lift @ fallen) / weight
-    error = reading_error * float(np.sqrt(2.0 / weight))
-    return Moved(
-        heat.number, heat.expected / heat.factor, turn, error, heat.moment_ratio
-    )  # fmt: skip
+    return turn, reading_error * float(np.sqrt(2.0 / weight))
 
 
 def factor_of(

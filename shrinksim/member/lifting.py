@@ -13,11 +13,14 @@ from shrinksim.member import beam
 from shrinksim.member.line import Bend
 from shrinksim.member.rig import Prop, Rigging, stand
 from shrinksim.member.rolling import above_supports, upright_size
-from shrinksim.member.tape import offset
+from shrinksim.member.tape import offset, place
 from shrinksim.shop.section import ISection, Plate, section_properties
 
 FROM_THE_END = 0.5 * (math.sqrt(2.0) - 1.0)
 """Of the length, 0.2071: w a2 / 2 over the slings equals w L (L - 4 a) / 8 between."""
+
+BENDS = 0.5
+"""M/Mp in the slings above which we warn; our choice, no source."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +76,20 @@ def lift(
     )  # fmt: skip
 
 
+def briefly(lifted: Lift, units: str = "metric") -> str:
+    """What turning it over takes, in a few words."""
+    low, high = (place(at, units) for at in lifted.at)
+    said = (
+        f"turning it lifts {show(lifted.mass, 'mass', units)}, slings at {low} and {high}: "
+        "rated gear, nobody under it, no sling on hot steel"
+    )
+    if lifted.rise > 0.0:
+        said += "; bulge up it rolls over in the slings"
+    if abs(lifted.ratio) > BENDS:
+        said += "; two slings bend it too much"
+    return said
+
+
 def of_lifting(lifted: Lift, units: str = "metric") -> list[Caution]:
     """Cautions on lifting it."""
     said = [
@@ -93,7 +110,7 @@ def of_lifting(lifted: Lift, units: str = "metric") -> list[Caution]:
                 "it will roll over as it leaves the ground. Turn the bulge down first.",
             )
         )
-    if abs(lifted.ratio) > 0.5:
+    if abs(lifted.ratio) > BENDS:
         said.append(
             Caution(
                 "bends in the slings",

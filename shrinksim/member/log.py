@@ -7,7 +7,8 @@ count.  A wrong line is struck by a further line.  Lines that begin with # are r
     expected 2.1 mrad, give or take 1 mrad | load +0.1 Mp | camber at 6 m: 56 mm to 51 mm
     | weather: 4 degC, wind | note: held a bit long ||            (all in one line)
 
-Readings stand as they were typed, in the survey's sense (+ up or right of the string).
+Readings stand as they were typed, in the sense of the survey's: survey.camber_line and
+sweep_line of the job say which way the member goes as they grow.
 """
 
 from __future__ import annotations
@@ -34,8 +35,8 @@ AT = re.compile(r"at (.+), open at the (top|bottom|right|left)")
 class Reading:
     """Offsets from the string at one station before and after a heat.
 
-    at : m from the marked end.  before, after : m, + up or right; before is None where
-    only the new one was typed.  texts : station, before, after as typed.
+    at : m from the marked end.  before, after : m, as read from the job's line; before
+    is None where only the new one was typed.  texts : station, before, after as typed.
     """
 
     plane: Plane
@@ -86,6 +87,11 @@ class Log:
     def next_number(self) -> int:
         """The number of the heat to come."""
         return 1 + max((heat.number for heat in self.heats), default=0)
+
+    def after(self, number: int) -> Log:
+        """The log of heats after that one."""
+        kept = tuple(heat for heat in self.heats if heat.number > number)
+        return replace(self, heats=kept)
 
     def last(self, plane: Plane, at: float) -> Reading | None:
         """The latest reading at a station (to 5 mm)."""

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.case.heating import AnyCooling
 from shrinksim.case.reading import case_from
-from shrinksim.case.resolving import resolved
 from shrinksim.case.schema import Case
 from shrinksim.errors import CaseError
 from shrinksim.member.job import Job, job_tables
@@ -74,7 +73,8 @@ class MoveCurve:
 
     Other fields as in Move, all (k,); use : moment over what the hot section carries, 1
     folds; not a number where nothing came of it.  model : standard deviation of the
-    model's error over the movement.  source : where the numbers come from.
+    model's error over the movement.  source : where the numbers come from.  doubt : times
+    all standard deviations, where the source does not reach.
     """
 
     ratio: FloatArray
@@ -87,6 +87,7 @@ class MoveCurve:
     use: FloatArray
     model: float
     source: str
+    doubt: float = 1.0
 
     @property
     def sound(self) -> NDArray[np.bool_]:
@@ -297,7 +298,7 @@ def move_at(curve: MoveCurve, ratio: float, visit: float = 1.0) -> Move:
 
 def spread_of(curve: MoveCurve, turn: FloatArray | float) -> Any:
     """Turn (rad) that relative standard deviations are of, for a movement ``turn`` rad."""
-    return np.maximum(np.abs(turn), LEAST_SPREAD * curve.scale)
+    return curve.doubt * np.maximum(np.abs(turn), LEAST_SPREAD * curve.scale)
 
 
 def scaled(curve: MoveCurve, share: float) -> MoveCurve:
@@ -309,8 +310,3 @@ def scaled(curve: MoveCurve, share: float) -> MoveCurve:
         heating_time=frozen(curve.heating_time * share),
         gas=frozen(curve.gas * share),
     )
-
-
-def case_tables(case: Case) -> dict[str, Any]:
-    """The case of a heat as tables of a case file, to repeat it on its own."""
-    return resolved(case)

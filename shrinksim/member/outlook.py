@@ -3,13 +3,14 @@
 A bend of u rad (its remaining turn) is heated with a heat that takes off Y, normal with
 mean m and standard deviation s.  The heat is worth E(u - |u - Y|): what it is likely to
 straighten, what it may overdo taken off.  The heat that is worth most for the line's
-deviation is given, unless it is as likely as not to do no good, or too likely to bend
-the line beyond its tolerance on the other side.
+deviation is given, unless that is less than a share GAIN of what it moves, or it is too
+likely to bend the line beyond its tolerance on the other side.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,8 @@ from shrinksim.member.moves import OF_HEAT, MoveCurve
 BoolArray = NDArray[np.bool_]
 
 SURE = 1.645
-"""Standard deviations of the line's deviation that are kept off the tolerance, so that
-19 of 20 lines that read as straight are."""
+"""Standard deviations of the line's deviation that are kept off the tolerance: 19 of 20
+lines that read just so are straight, fewer where less of the tolerance can be kept."""
 
 GAIN = 0.1
 """Least worth of a heat over what it moves; our choice."""
@@ -60,6 +61,16 @@ class Aim:
         """m, deviation as read at which the line is straight enough."""
         return self.allowed - self.margin
 
+    @property
+    def sure(self) -> float:
+        """Share of the lines that read just ``goal`` which are within the tolerance."""
+        return sure(self.margin, float(self.band.max()))
+
+
+def sure(margin: float, sigma: float) -> float:
+    """Chance that a normal deviation read ``margin`` m inside a limit is inside it."""
+    return float(ndtr(margin / max(sigma, 1e-12)))
+
 
 @dataclass(frozen=True)
 class Belief:
@@ -68,6 +79,24 @@ class Belief:
     mean: float = 1.0
     sigma: float = 0.3
     scatter: float = OF_HEAT
+
+    @property
+    def relative(self) -> float:
+        """Standard deviation of a heat over its mean movement."""
+        return float(heat_sigma(1.0, self.mean, self.sigma, self.scatter)) / self.mean
+
+    def sigma_of(self, spread: float) -> float:
+        """Standard deviation (rad) of a heat; spread : rad, as `heat_sigma`."""
+        return float(heat_sigma(spread, self.mean, self.sigma, self.scatter))
+
+
+def heat_sigma(spread: Any, mean: Any, sigma: Any, scatter: float) -> Any:
+    """Standard deviation (rad) of what one heat moves.
+
+    spread : rad, movement without the factor that relative deviations refer to.
+    mean, sigma : of the factor.  scatter : of single heats over their mean.
+    """
+    return spread * np.hypot(sigma, scatter * mean)
 
 
 def belief_of(factor: Factor) -> Belief:
@@ -171,7 +200,14 @@ def _gain(
     room : rad, turn that bends a straight line to its tolerance.
     """
     mean = np.nan_to_num(move * factor[0])
-    sigma = np.nan_to_num(spread) * np.hypot(factor[1], scatter * factor[0])
+    sigma = heat_sigma(np.nan_to_num(spread), *factor, scatter)
+    return gain_of(u, mean, sigma, room)
+
+
+def gain_of(
+    u: FloatArray, mean: FloatArray, sigma: FloatArray, room: float
+) -> FloatArray:
+    """Worth (n,) rad of heats that move ``mean``, give or take ``sigma``; 0 forbidden."""
     gain = worth(u, mean, sigma)
     over = 1.0 - ndtr((u + room - mean) / np.maximum(sigma, 1e-12))
     good = (u > 0.0) & (mean > 0.0) & (gain >= GAIN * mean) & (over <= OVERDONE)

@@ -6,14 +6,13 @@ bends, tolerance -> ways to lie -> movements from the model -> cards, range, tab
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
-from shrinksim.cautions import before
 from shrinksim.errors import CaseError
 from shrinksim.member.aims import line_of, sites_of, way_of
 from shrinksim.member.cards import cards_of
@@ -22,20 +21,20 @@ from shrinksim.member.job import Job, hash_of_job
 from shrinksim.member.job_checks import supports_missing
 from shrinksim.member.lay import Lay, lay, rigging_of
 from shrinksim.member.line import Plane
-from shrinksim.member.moves import OF_MODEL, Progress, heat_case
+from shrinksim.member.moves import Progress
 from shrinksim.member.outlook import Belief, Way
+from shrinksim.member.plan_cautions import plan_cautions
 from shrinksim.member.plan_records import Alternative, HeatCard, Plan
-from shrinksim.member.plan_words import no_heat, stop_rule
-from shrinksim.member.quick import OF_RELATION
-from shrinksim.member.rig_cautions import rig_cautions
+from shrinksim.member.plan_words import stop_rule
+from shrinksim.member.prior import first_belief
 from shrinksim.member.surveyed import Surveyed, judged
 from shrinksim.member.ways import Option, compared, curves_of, options
-from shrinksim.workpiece import workpiece
 
 STATIONS = 241
 """Stations along the member at which its line is told."""
 
 NO_RUNS = Forecast(0.0, 0, 0, 1.0, 0.0, 0.0, None)
+HELD = replace(NO_RUNS, chance=0.0)
 
 
 @dataclass(frozen=True)
@@ -76,21 +75,23 @@ def make_plan(
     began = time.perf_counter()
     ready = _ready(job, survey, store, jobs, progress, alone)
     way, x = ready.way, ready.x
-    belief = belief or _unlearnt(way)
+    belief = belief or first_belief(job)
     cards = cards_of(job, way, ready.laid, survey.bends, x, belief)
-    runs = forecast(way, belief, job.heats.most) if way.sites else NO_RUNS
+    none = HELD if survey.hold else NO_RUNS
+    runs = forecast(way, belief, job.heats.most) if way.sites else none
     line, band, after, wide = _ends(survey, cards, x)
-    cautions = _cautions(job, survey, ready.laid, way, cards, belief)
+    cautions = plan_cautions(job, survey, ready.laid, way, cards, belief)
     return Plan(
         job.title, frozen(x), line, band, after, wide, cards,
         min(runs.least, len(cards)) if cards else 0,
         max(runs.most, len(cards)) if cards else 0,
         runs.chance, survey.verdicts, judged(job, after, wide),
-        stop_rule(job, way, cards, belief), _table(job, ready, belief, runs),
+        (*survey.hold, *stop_rule(job, way, cards, belief)),
+        _table(job, ready, belief, runs),
         tuple(dict.fromkeys(cautions)), job.heats.estimate,
         sum(c.heating_time + c.cooling_time for c in cards) / 3600.0,
-        sum(c.gas for c in cards), time.perf_counter() - began, hash_of_job(job),
-        belief.mean,
+        sum(c.gas for c in cards), time.perf_counter() - began,
+        hash_of_job(job, survey.given), belief.mean,
     )  # fmt: skip
 
 
@@ -105,22 +106,10 @@ def next_heat(
 ) -> HeatCard | None:
     """The card of the next heat alone, as laid; None when it is time to stop."""
     ready = _ready(job, survey, store, jobs, progress, True)
-    belief = belief or _unlearnt(ready.way)
+    belief = belief or first_belief(job)
     one = job.model_copy(update={"heats": job.heats.model_copy(update={"most": 1})})
     cards = cards_of(one, ready.way, ready.laid, survey.bends, ready.x, belief)
     return cards[0] if cards else None
-
-
-def first_belief(job: Job) -> Belief:
-    """What is thought of movements before any heat was given, without their curves."""
-    if job.heats.estimate == "quick":
-        return Belief(sigma=OF_RELATION)
-    return Belief(sigma=OF_MODEL["plate" if job.member.section == "plate" else "I"])
-
-
-def _unlearnt(way: Way) -> Belief:
-    """The same by the curves: the least sure of them."""
-    return Belief(sigma=max((c.model for of in way.curves for c in of), default=0.3))
 
 
 def _ready(
@@ -131,17 +120,22 @@ def _ready(
     progress: Progress | None,
     alone: bool,
 ) -> _Ready:
-    """Lay the member down and get the movements; ``alone`` : as laid only."""
+    """Lay the member down and get the movements; ``alone`` : as laid only.
+
+    A member that is held back gets none.
+    """
     if faults := supports_missing(list(enumerate(job.supports))):
         raise CaseError(faults)
     x = np.linspace(0.0, job.member.length, STATIONS)
-    sites = sites_of(job, survey, x)
+    sites = [] if survey.hold else sites_of(job, survey, x)
     laid = lay(rigging_of(job), survey.bends, sites)
     found = list(options(job, laid, survey.bends, sites)) if sites else []
     found = found[:1] if alone else found
     curves = curves_of(job, found, sites, store, jobs, progress)
     ways = [
-        None if option.ratios is None else way_of(job, survey, option.ratios, of, x)
+        None
+        if option.ratios is None
+        else way_of(job, survey, option.ratios, of, x, option.barred)
         for option, of in zip(found, curves, strict=True)
     ]
     return _Ready(x, laid, tuple(found), tuple(ways))
@@ -181,34 +175,3 @@ def _ends(
     for card in cards:
         after[card.plane], wide[card.plane] = card.line_after, card.band_after
     return line, band, after, wide
-
-
-def _cautions(
-    job: Job,
-    survey: Surveyed,
-    laid: Lay,
-    way: Way,
-    cards: Sequence[HeatCard],
-    belief: Belief,
-) -> Iterator[str]:
-    """What to beware of, the most pressing first."""
-    yield from no_heat(job, way, belief)
-    if way.aims and not cards:
-        yield "As the member lies no heat is worth giving: see the other ways below."
-    if cards:
-        first = cards[0]
-        case = heat_case(job, first.plane, first.patterns, round(first.moment_ratio, 3))
-        yield from (caution.text for caution in before(case, workpiece(case)))
-    yield from (caution.text for caution in rig_cautions(laid.standing))
-    plate = job.member.section == "plate"
-    if plate and "sweep" in survey.shapes and "sweep" in survey.allowed:
-        yield (
-            "A plate is straightened in its own plane only; its sweep is not planned "
-            "for: press it flat, or give line heats along its bulging face."
-        )
-    if any(jack.stiffness is None for jack in job.jacks):
-        yield (
-            "A jack loses its load as the steel gives; here it is taken for a weight, "
-            "so the heats will move less than planned. Set it again, cold, before each."
-        )
-    yield from survey.said

@@ -10,8 +10,8 @@ from shrinksim.case.quantity import quantity, show
 from shrinksim.cautions import MARGIN, OPEN_END
 from shrinksim.member.choice import REPEAT, Site, open_end
 from shrinksim.member.job import Job
-from shrinksim.member.moves import LIMIT, Move, MoveCurve, spread_of, turn_at
-from shrinksim.member.outlook import GAIN, Aim, Belief, Way, worth
+from shrinksim.member.moves import LIMIT, Move, spread_of, turn_at
+from shrinksim.member.outlook import Aim, Belief, Way, gain_of
 from shrinksim.member.plan_records import HeatCard
 from shrinksim.member.tape import offset, place, plain_number
 
@@ -64,15 +64,15 @@ def stop_rule(
     said = [
         f"Stop when the {aim.plane} reads {offset(aim.goal, units)} or less off the "
         f"chord everywhere: the tolerance is {offset(aim.allowed, units)}, and "
-        f"{offset(aim.margin, units)} of it is kept for the reading error (19 of 20 "
-        "lines that read so are straight)."
+        f"{offset(aim.margin, units)} of it is kept for the reading error ("
+        f"{100.0 * aim.sure:.0f} in 100 lines that read just so are straight)."
         for aim in way.aims
     ]
     said.append(
         "Let it cool until both sides read the same on a thermometer (not by hand), "
         "read it, and plan again from the "
         "new readings before the next heat: a heat is told to "
-        f"{100 * np.hypot(belief.sigma, belief.scatter):.0f} % (one standard deviation)."
+        f"{100.0 * belief.relative:.0f} % (one standard deviation)."
     )
     said += [_too_small(job, way, aim, belief) for aim in way.aims]
     if cards:
@@ -94,21 +94,24 @@ def _too_small(job: Job, way: Way, aim: Aim, belief: Belief) -> str:
     b = max(aim.sites, key=lambda i: way.sites[i].arm * abs(way.turns[i]))
     site, curve = way.sites[b], way.curves[b][0]
     ratio = float(way.ratios[b][-2])
-    move = belief.mean * float(turn_at(curve, ratio))
+    turn = float(turn_at(curve, ratio))
+    move = belief.mean * turn
     if move <= 0.0:
         return (
             f"As it lies no heat helps the {aim.plane} at {place(site.bend.at, units)}: "
             f"the smallest vee would turn it by {mrad(move)}."
         )
-    sigma = float(spread_of(curve, move)) * np.hypot(belief.sigma, belief.scatter)
-    left = np.linspace(0.0, 2.0 * move, 401)
-    enough = worth(left, np.full_like(left, move), np.full_like(left, sigma))
-    least = float(left[np.argmax(enough >= GAIN * move)])
+    sigma = belief.sigma_of(float(spread_of(curve, turn)))
+    left = np.linspace(0.0, move + 3.0 * sigma, 801)[1:]
+    room = aim.allowed / max(site.arm, 1e-9)
+    good = gain_of(left, np.full_like(left, move), np.full_like(left, sigma), room)
+    least = float(left[np.argmax(good > 0.0)])
     return (
         f"Stop with the {aim.plane} also when less than {mrad(least)} is left of the bend "
         f"at {place(site.bend.at, units)} ({offset(least * site.arm, units)} of "
         f"deviation): the smallest vee turns it by {mrad(move)}, give or take "
-        f"{mrad(sigma)}, and is then as likely to overdo it as to do good."
+        f"{mrad(sigma)}. On less it gains on average less than a tenth of what it moves, "
+        "or is too likely to bend the line beyond its tolerance to the other side."
     )
 
 
@@ -136,8 +139,3 @@ def fold_remark(margin: float) -> str:
         f"refused: hot-hinge margin {margin:.2f}, the member would be near to folding "
         "while hot"
     )
-
-
-def way_back(curve: MoveCurve, ratio: float) -> bool:
-    """Whether a heat does nothing or goes the wrong way under M/Mp = ``ratio``."""
-    return float(turn_at(curve, ratio)) <= 0.0

@@ -7,16 +7,17 @@ the relation of the literature; for I-sections there is none yet.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
-from shrinksim.case.heating import AnyCooling
+from shrinksim.case.heating import AnyCooling, StillAir
 from shrinksim.case.quantity import quantity
 from shrinksim.case.resolving import steel_of
 from shrinksim.errors import CaseError
+from shrinksim.member.crossways import softened
 from shrinksim.member.job import Job
 from shrinksim.member.line import Plane
 from shrinksim.member.moves import Asked, MoveCurve, nodes
@@ -46,6 +47,13 @@ OF_RELATION = 0.25
 """Standard deviation over the mean: means of several heats lie within about a quarter of
 it (from memory, low confidence)."""
 
+OPPOSING = -5e-4
+"""M/Mp under which a moment opposes."""
+
+DOUBT = 2.0
+"""Times the standard deviation where a moment opposes, for which nothing is published;
+our choice."""
+
 TO = 650.0
 """degC that the relation is for."""
 
@@ -56,14 +64,20 @@ def published(
     depth_ratio: float,  # noqa: ARG001 (the relation has none)
     temperature: float,
     ratio: float,
-    cooling: AnyCooling,  # noqa: ARG001 (nor this)
+    cooling: AnyCooling,
 ) -> tuple[float, float]:
     """Mean turn of vees on plates, heated to 650 degC, published relation, from memory.
 
     (0.6 + 2 M/Mp) 0.0147 sin(angle / 3); with jacks, to M/Mp = 0.5.  Avent, Mukai &
     Robinson, J. Struct. Eng. 2000, and the FHWA guide, ch. 5.  In proportion to the
-    temperature's rise below that.
+    temperature's rise below that.  It was found in still air.
     """
+    if not isinstance(cooling, StillAir):
+        message = (
+            'heats.estimate = "quick" is for still air: the published relation knows no '
+            f'{cooling.kind}; leave [cooling] out, or write estimate = "model"'
+        )
+        raise CaseError(message)
     if not isinstance(section, Plate):
         message = (
             'heats.estimate = "quick" has no relation for I-sections (no published one '
@@ -73,6 +87,16 @@ def published(
     rise = min(max(temperature - 20.0, 0.0) / (TO - 20.0), 1.0)
     turn = (0.6 + 2.0 * ratio) * 0.0147 * math.sin(angle / 3.0) * rise
     return turn, OF_RELATION
+
+
+def of_relation(job: Job, ratio: float) -> Iterator[str]:
+    """The caution on a heat that the relation was not found for."""
+    if job.heats.estimate == "quick" and ratio < OPPOSING:
+        yield (
+            "The published relation is for moments of 0 to 0.5 Mp that help; against one "
+            "its standard deviation is doubled here. The model computes this: estimate "
+            '= "model".'
+        )
 
 
 SOURCES: Mapping[str, str] = {
@@ -113,6 +137,7 @@ def _curve(job: Job, asked: Asked, estimator: Estimator) -> MoveCurve:
         frozen(cooling * same), frozen(gas * same),
         frozen(np.abs(ratio) / strength), float(relative.max()),
         SOURCES.get(getattr(estimator, "__name__", ""), "shipped calibration"),
+        DOUBT if min(asked.ratios) < OPPOSING else 1.0,
     )  # fmt: skip
 
 
@@ -148,12 +173,9 @@ def _thickness(section: Section) -> float:
 
 def _hot_share(job: Job) -> float:
     """Plastic moment over the cold one with the whole vee at the target temperature."""
-    strain = steel_of(job.steel).strain
-    rows = strain.flow_start + strain.flow_step * np.arange(len(strain.flow))
-    plateau = strain.flow[:, -1] + strain.back_stress
-    hot, cold = np.interp([job.torch.target, 20.0], rows, plateau)
     y = (np.arange(400) + 0.5) / 400
-    strength = np.where(y < 1.0 - job.heats.depth_ratio, 1.0, hot / cold)
+    soft = softened(job, job.torch.target)
+    strength = np.where(y < 1.0 - job.heats.depth_ratio, 1.0, soft)
     below = np.cumsum(strength) - 0.5 * strength
     side = np.where(below < 0.5 * strength.sum(), -1.0, 1.0)
     return float((side * strength * y).sum() / 100.0)

@@ -87,6 +87,11 @@ def read_csv(
     }
 
 
+def columns_in(text: str) -> set[str]:
+    """Which of `COLUMNS` a table of readings has, as far as it can be read."""
+    return {cell.column.holds for row in _rows(text, []) for cell in row}
+
+
 def _outside(
     stations: Sequence[float], titles: Sequence[str], length: float, units: str
 ) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -163,20 +163,69 @@ def _of_rolling(standing: Standing) -> Iterator[Caution]:
 
 def _of_buckling(standing: Standing) -> Iterator[Caution]:
     """Sideways buckling between supports that keep the member upright."""
-    if standing.plane != "camber":
-        return
-    rigging = standing.rigging
-    _, M = max(beam.greatest_moments(standing.solved), key=lambda pair: abs(pair[1]))
-    span = unbraced(standing)
-    ratio = abs(M) / critical_moment(rigging.section, span, rigging.modulus)
-    if ratio > SIDEWAYS:
+    ratio = sideways_ratio(standing)
+    span = place(unbraced(standing), standing.rigging.print_units)
+    source = "EN 1993-1-1 NCCI SN003 with C1 = 1, from memory"
+    if ratio >= 1.0:
+        yield Caution(
+            "buckles sideways",
+            f"The moment is {ratio:.2f} of the one at which {span} of it buckle sideways "
+            f"and twist when cold ({source}): it may not lie so. Brace it sideways along "
+            "the span, take load off, or lay it flat.",
+        )
+    elif ratio > SIDEWAYS:
         yield Caution(
             "sideways",
-            f"The moment is {ratio:.2f} of the one at which "
-            f"{place(span, rigging.print_units)} of it buckle sideways and "
-            "twist when cold (EN 1993-1-1 NCCI SN003 with C1 = 1, from memory), and a "
-            "hot flange holds less. Brace it sideways along the span, or lay it flat.",
+            f"The moment is {ratio:.2f} of the one at which {span} of it buckle sideways "
+            f"and twist when cold ({source}), and a hot flange holds less. Brace it "
+            "sideways along the span, or lay it flat.",
         )
+
+
+def sideways_ratio(standing: Standing) -> float:
+    """The moment over the one that buckles it sideways; 0 where it bends the weak way."""
+    if standing.plane != "camber":
+        return 0.0
+    rigging = standing.rigging
+    _, M = max(beam.greatest_moments(standing.solved), key=lambda pair: abs(pair[1]))
+    critical = critical_moment(rigging.section, unbraced(standing), rigging.modulus)
+    return abs(M) / critical
+
+
+FATAL = ("buckles sideways", "folds cold", "yields cold")
+"""Cautions with which a way of lying is refused."""
+
+UNTRIED = (*FATAL, "rolls over")
+"""The same for a way that nobody laid it in yet, so that nothing holds it."""
+
+BRIEF = {
+    "buckles sideways": "it buckles sideways while cold",
+    "folds cold": "it folds before it is heated",
+    "yields cold": "load alone bends it beyond yield",
+    "rolls over": "it falls over unless held",
+    "sideways": "brace it sideways",
+    "may roll": "it may roll: guide it on both sides",
+    "rocks": "it rocks on its supports",
+    "uplift": "it must be held down at a support",
+    "tips": "a support hardly carries: it tips easily",
+    "no crib": "put cribbing under it",
+    "low crib": "the crib is too far down",
+    "moment": "the moment is beyond practice",
+    "hung load": "rated slings, and nobody under it",
+}
+"""Cautions in a few words, for a table."""
+
+
+def refusals(standing: Standing, fatal: Sequence[str] = FATAL) -> list[str]:
+    """Why the member may not lie so, in a few words each."""
+    codes = [caution.code for caution in rig_cautions(standing)]
+    return [BRIEF[code] for code in codes if code in fatal]
+
+
+def briefly(standing: Standing) -> list[str]:
+    """The cautions on the way that it lies with which it is not refused, likewise."""
+    codes = [caution.code for caution in rig_cautions(standing)]
+    return [BRIEF[code] for code in codes if code in BRIEF and code not in UNTRIED]
 
 
 def unbraced(standing: Standing) -> float:

@@ -13,6 +13,7 @@ from shrinksim.errors import CaseError
 from shrinksim.member.job import Job
 from shrinksim.member.lay import rigging_of, upright
 from shrinksim.member.line import PLANES, Bend, Plane
+from shrinksim.member.log import LoggedHeat
 from shrinksim.member.readings import Readings, cleaned, sag_cautions, twist
 from shrinksim.member.readings_file import read_csv
 from shrinksim.member.rig import FACES, sag_off_chord, stand
@@ -30,8 +31,10 @@ SETTLED = 3
 class Surveyed:
     """shapes : of the planes that were read.  allowed : m off the chord in a plane.
 
-    heated : (side, m) of heats that were given before these readings.  said : further
-    words on the readings, the twist and the splices.
+    heated : (side, m) of heats that were given so far.  said : further words on the
+    readings, the twist and the splices.  given : the heats as logged.  hold : why no
+    heat is to be given now.  stale : that the readings are from before heats in the log.
+    learnt : what the log tells, and what to check.
     """
 
     shapes: Mapping[Plane, Shape]
@@ -39,6 +42,10 @@ class Surveyed:
     verdicts: tuple[Verdict, ...] = ()
     heated: tuple[tuple[str, float], ...] = ()
     said: tuple[str, ...] = ()
+    given: tuple[LoggedHeat, ...] = ()
+    hold: tuple[str, ...] = ()
+    stale: tuple[str, ...] = ()
+    learnt: tuple[str, ...] = ()
 
     @property
     def bends(self) -> dict[Plane, tuple[Bend, ...]]:

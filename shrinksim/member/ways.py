@@ -6,19 +6,23 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 
 from shrinksim.arrays import GRAVITY, FloatArray
+from shrinksim.case.checks import is_quenched
 from shrinksim.case.heating import AnyCooling, Mist, StillAir
 from shrinksim.case.quantity import quantity, show
 from shrinksim.errors import CaseError
 from shrinksim.member.choice import Site, angles_of, patterns_of, planes_in
+from shrinksim.member.crossways import MOST, at_bends, margin_across
 from shrinksim.member.forecast import Forecast, forecast
 from shrinksim.member.job import Job
-from shrinksim.member.job_schema import OPPOSITE
+from shrinksim.member.job_schema import OPPOSITE, Side
 from shrinksim.member.lay import Bends, Lay, lay, rigging_of, upright
-from shrinksim.member.line import SIDES, Plane
+from shrinksim.member.lifting import briefly, lift
+from shrinksim.member.line import SIDES, Bend, Plane
 from shrinksim.member.moves import (
     Asked,
     MoveCurve,
@@ -32,6 +36,8 @@ from shrinksim.member.outlook import FOLDS, Belief, Way
 from shrinksim.member.plan_records import Alternative
 from shrinksim.member.plan_words import fold_remark, mrad
 from shrinksim.member.quick import quick_curves
+from shrinksim.member.rig_cautions import FATAL, UNTRIED, refusals
+from shrinksim.member.rig_cautions import briefly as brief
 from shrinksim.member.rigging import Weight
 from shrinksim.member.tape import place
 
@@ -48,22 +54,46 @@ HEAVIEST = 500.0
 
 @dataclass(frozen=True)
 class Option:
-    """A way to lie and cool.  laid : None when it cannot; remark : why, or what it is.
+    """A way to lie and cool.
 
-    ratios : (b, l) M/Mp at the bends, see `Lay`.
+    ratios : (b, l) M/Mp at the bends, see `Lay`; None when it cannot lie so.  remark :
+    why, or what it is.  lays : of every bend the way that it lies in while that is
+    heated.  refused : why the way is none, "" when it is one.  barred : (b,) bool, bends
+    that may not be heated so.
     """
 
     name: str
     ratios: FloatArray | None
     cooling: AnyCooling
     remark: str
+    lays: tuple[Lay, ...] = ()
+    refused: str = ""
+    barred: tuple[bool, ...] = ()
 
 
 def options(
     job: Job, laid: Lay, bends: Bends, sites: Sequence[Site]
 ) -> Iterator[Option]:
-    """As laid first, then the others that make sense for the job."""
-    yield Option("as laid", laid.ratios, job.cooling, _as_laid(job, sites))
+    """As laid first, then the others that make sense for the job, each checked."""
+    for option in _options(job, laid, bends, sites):
+        lays = option.lays
+        fatal = FATAL if lays and all(of is laid for of in lays) else UNTRIED
+        why = [word for of in lays for word in refusals(of.standing, fatal)]
+        across = at_bends(lays, sites) if lays else []
+        barred = [bool(why) or m > MOST for m in across]
+        if any(m > MOST for m in across):
+            why.append(f"its weight bends it across a heat with {max(across):.2f} Mp")
+        yield replace(
+            option, refused="; ".join(dict.fromkeys(why)), barred=tuple(barred)
+        )
+
+
+def _options(
+    job: Job, laid: Lay, bends: Bends, sites: Sequence[Site]
+) -> Iterator[Option]:
+    """The ways, before anything is said against them."""
+    as_laid = (laid,) * len(sites)
+    yield Option("as laid", laid.ratios, job.cooling, _as_laid(job, sites), as_laid)
     yield _turned(job, bends, sites)
     if len({site.side for site in sites}) > 1:
         yield _each_up(job, bends, sites)
@@ -75,10 +105,15 @@ def options(
     if isinstance(job.cooling, StillAir):
         mist = Mist.model_validate({"kind": "mist", "start_below": START})
         start = show(quantity(START, "temperature"), "temperature", job.print_units)
-        remark = f"mist once the steel is under {start}, where the procedure allows it"
-        yield Option("mist cooling", laid.ratios, mist, remark)
+        remark = (
+            f"mist once the steel is under {start}, where the procedure allows it; steam "
+            "and spatter scald: face and hands covered, people away"
+        )
+        if not is_quenched(job.steel):
+            yield Option("mist cooling", laid.ratios, mist, remark, as_laid)
     else:
-        yield Option("still air", laid.ratios, StillAir(), "left to cool by itself")
+        remark = "left to cool by itself"
+        yield Option("still air", laid.ratios, StillAir(), remark, as_laid)
 
 
 def _as_laid(job: Job, sites: Sequence[Site]) -> str:
@@ -92,33 +127,46 @@ def _turned(job: Job, bends: Bends, sites: Sequence[Site]) -> Option:
     found = _laid(job, bends, sites, up=up)
     if isinstance(found, str):
         return Option("turned over", None, job.cooling, found)
-    return Option("turned over", found, job.cooling, f"{up} side up")
+    lifted = briefly(lift(rigging_of(job), *_planes(bends)), job.print_units)
+    remark = "; ".join([f"{up} side up", lifted, *brief(found.standing)])
+    lays = (found,) * len(sites)
+    return Option("turned over", found.ratios, job.cooling, remark, lays)
 
 
 def _laid(
     job: Job,
     bends: Bends,
     sites: Sequence[Site],
-    up: str | None = None,
+    up: Side | None = None,
     hung: Sequence[Weight] = (),
-) -> FloatArray | str:
-    """M/Mp at the bends, or why the member cannot lie so."""
+) -> Lay | str:
+    """The member laid down, or why it cannot lie so."""
     try:
-        return lay(rigging_of(job, up, hung), bends, sites).ratios  # type: ignore[arg-type]
+        return lay(rigging_of(job, up, hung), bends, sites)
     except CaseError as error:
         return "; ".join(error.problems)
 
 
 def _each_up(job: Job, bends: Bends, sites: Sequence[Site]) -> Option:
     """The member turned for every bend, so that its bulging side is up."""
-    name, rows = "each bulge up", []
-    found = {s: _laid(job, bends, sites, up=s) for s in {site.side for site in sites}}
+    name, rows, lays = "each bulge up", [], []
+    sides = dict.fromkeys(site.side for site in sites)
+    found = {s: _laid(job, bends, sites, up=cast(Side, s)) for s in sides}
     for b, site in enumerate(sites):
-        ratios = found[site.side]
-        if isinstance(ratios, str):
-            return Option(name, None, job.cooling, ratios)
-        rows.append(ratios[b])
-    return Option(name, np.array(rows), job.cooling, "turned over between the bends")
+        laid = found[site.side]
+        if isinstance(laid, str):
+            return Option(name, None, job.cooling, laid)
+        rows.append(laid.ratios[b])
+        lays.append(laid)
+    words = dict.fromkeys(word for of in lays for word in brief(of.standing))
+    lifted = briefly(lift(rigging_of(job), *_planes(bends)), job.print_units)
+    remark = "; ".join(["turned over between the bends", lifted, *words])
+    return Option(name, np.array(rows), job.cooling, remark, tuple(lays))
+
+
+def _planes(bends: Bends) -> tuple[Sequence[Bend], Sequence[Bend]]:
+    """Bends of camber and of sweep."""
+    return bends.get("camber", ()), bends.get("sweep", ())
 
 
 def _weighted(
@@ -137,17 +185,19 @@ def _weighted(
         return Option(name, None, job.cooling, remark)
     trial = 1000.0
     more = _laid(job, bends, sites, hung=[Weight(site.bend.at, trial)])
-    if isinstance(more, str) or now >= HUNG or more[b, -2] <= now:
+    if isinstance(more, str) or now >= HUNG or more.ratios[b, -2] <= now:
         return None
-    force = (HUNG - now) / (float(more[b, -2]) - now) * trial
+    force = (HUNG - now) / (float(more.ratios[b, -2]) - now) * trial
     step = quantity("50 lb", "mass") if job.print_units == "us" else 25.0
     mass = math.floor(min(force / GRAVITY, HEAVIEST) / step) * step
     found = _laid(job, bends, sites, hung=[Weight(site.bend.at, mass * GRAVITY)])
     if isinstance(found, str) or mass <= 0.0:
         return None
     at = place(site.bend.at, job.print_units)
-    remark = f"{show(mass, 'mass', job.print_units)} hung at {at}"
-    return Option(name, found, job.cooling, remark)
+    words = [f"{show(mass, 'mass', job.print_units)} hung at {at}"]
+    remark = "; ".join([*words, *brief(found.standing)])
+    lays = (found,) * len(sites)
+    return Option(name, found.ratios, job.cooling, remark, lays)
 
 
 def main_angle(job: Job, plane: Plane) -> int:
@@ -234,15 +284,17 @@ def compared(
         for ratios, curves in zip(way.ratios, way.curves, strict=True)
         for curve in curves[-1:]
     )
-    margin = 1.0 / use if use > 1e-6 else None
+    margin = _least_margin(job, option, way, 1.0 / use if use > 1e-6 else None)
     least = float(way.ratios[:, -2].min())
     seen = replace(
         nothing, move_per_heat=move, hinge_margin=margin, moment_ratio=least,
         remark=option.remark + (OPPOSED if least < -5e-4 else ""),
     )  # fmt: skip
-    if margin is not None and margin < FOLDS:
-        return replace(seen, remark=f"{option.remark}; {fold_remark(margin)}")
+    if why := list(_against(option, margin)):
+        return replace(seen, remark="; ".join([option.remark, *why]))
     if runs.first is None:
+        if not any(site.stations for site in way.sites):
+            return replace(seen, remark=f"{seen.remark}; {SPENT}")
         said = f"{seen.remark}; no heat is worth giving: {mrad(move)} each"
         return replace(seen, remark=said)
     return replace(
@@ -252,4 +304,26 @@ def compared(
     )  # fmt: skip
 
 
+def _least_margin(
+    job: Job, option: Option, way: Way, margin: float | None
+) -> float | None:
+    """Least of ``margin`` and those of the bending across the heats."""
+    found = [] if margin is None else [margin]
+    across = at_bends(option.lays, way.sites) if option.lays else []
+    for site, curves, ratio in zip(way.sites, way.curves, across, strict=False):
+        hottest = max(float(np.nanmax(curve.peak)) for curve in curves)
+        other = margin_across(job, site.plane, ratio, max(hottest, job.torch.target))
+        found += [] if other is None else [other]
+    return min(found, default=None)
+
+
+def _against(option: Option, margin: float | None) -> Iterator[str]:
+    """Why a way is refused."""
+    if option.refused:
+        yield f"refused: {option.refused}"
+    if margin is not None and margin < FOLDS:
+        yield fold_remark(margin)
+
+
+SPENT = "every place on the bends had its three heats"
 OPPOSED = "; gravity opposes"

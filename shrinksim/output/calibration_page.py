@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shrinksim.cautions import always
+from shrinksim.cautions import LOADED, always
 from shrinksim.errors import CaseError
 from shrinksim.output import calibration_words as words
 from shrinksim.output.calibration_figures import Drawn, figures
@@ -75,7 +75,7 @@ def _fill(
         "calibration.html.j2",
         title=asked.title,
         parts=parts,
-        cautions=[caution.text for caution in always()],
+        cautions=[caution.text for caution in (*always(), LOADED)],
         limits=words.LIMITS,
         given=text,
         versions=versions_here(),
@@ -91,15 +91,18 @@ def _part(found: Found, drawn: Sequence[Drawn]) -> dict[str, Any]:
         "title": words.TITLES[one.of],
         "headline": words.headline(one),
         "tiles": words.tiles(one),
-        "formula": one.record["formula"],
+        "formula": words.held(one.record["formula"]),
         "variables": words.variable_rows(one),
         "coefficients": words.coefficient_rows(one),
         "surprises": words.surprises(one),
         "published": words.published_rows(one),
+        "published_words": words.published_words(one),
+        "rounded": one.bend == "rounded",
         "plates": one.of == "plates",
         "ranges": words.range_rows(one),
         "python": one.record["python"],
-        "sheet": one.record["spreadsheet"],
+        "sheet": one.record["spreadsheet"]["formula"],
+        "sheet_words": words.sheet_words(one),
         "making": words.making(one),
         "pictures": [_shown(figure) for figure in drawn],
         "hash": one.record["design_hash"],

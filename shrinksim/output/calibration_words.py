@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from shrinksim.output.units import clock
-from shrinksim.study.measures import WORDS
+from shrinksim.study.calibrate import estimated
+from shrinksim.study.measures import DEGREE, WORDS, VeeHeat, scale_of
 from shrinksim.study.paste import text_of, used_in
 
 if TYPE_CHECKING:
@@ -16,6 +18,11 @@ TITLES = {
     "i sections strong": "I-sections about the strong axis: web vee, then flange strip",
     "i sections weak": "I-sections about the weak axis: vees in both flanges",
 }
+
+
+def held(formula: str) -> str:
+    """A formula with blanks inside its terms that no line is broken at."""
+    return re.sub(r"(?<=[\d a-z]) (?=[a-z]\b)", "\u00a0", formula)
 
 
 def headline(calibration: Calibration) -> list[str]:
@@ -65,7 +72,7 @@ def tiles(calibration: Calibration) -> list[tuple[str, str]]:
 def surprises(calibration: Calibration) -> list[str]:
     """What the trade would not expect, with numbers."""
     record: Any = calibration.record
-    back, heats = record["backward"], record["heats"]
+    back, heats, of = record["backward"], record["heats"], calibration.of
     said = []
     if back["not_opposed"]:
         said.append(
@@ -77,21 +84,63 @@ def surprises(calibration: Calibration) -> list[str]:
         said.append(
             f"Nearly free vees (M/Mp within 0.05): {back['free']} heats, turns from "
             f"{back['free_lowest_mrad']:.2f} to {back['free_highest_mrad']:.2f} mrad, "
-            f"median {back['free_median_mrad']:.2f}, {back['free_backward']} of them "
-            "backward. A free turn is a small difference of large numbers: what the "
-            "hot vee pushes out while it is heated against what it pulls in as it cools. "
-            "A small, strong torch that heats it bit by bit moves it; a wide or soft one "
-            "that has all of it hot at once moves it little, or the wrong way."
+            f"median {back['free_median_mrad']:.2f}, "
+            f"{back['free_backward'] or 'none'} of them backward. A free turn is a small "
+            "difference of large numbers: what the hot vee pushes out while it is heated "
+            "against what it pulls in as it cools." + SMALL_TORCH * (of == "plates")
+        )
+    found = dict(zip(calibration.terms, calibration.coefficients, strict=True))
+    if ("j",) in found and found["j",] > 0.0:
+        said.append(
+            "A jack as stiff as the heated patch is worth a moment of "
+            f"{found['j',] / found['m',]:.2f} Mp even when it bears nothing yet: it "
+            "stands in the way while the hot steel pushes the vee open."
         )
     for why, many in heats["left_out"].items():
-        words = {
-            "hot hinge": "folded while hot: the moment was more than the hot section "
-            "carries. The formula knows nothing of that; look at the hot strength first",
-            "not converged": "did not come to an end (most of them: the torch cannot "
-            "bring the steel to its temperature)",
-        }.get(why, why)
-        said.append(f"Left out: {many} {words}.")
+        told = f"Left out: {many} {why}"
+        if why == "hot hinge":
+            said.append(f"{told}, folded: {FOLDS}")
+            continue
+        reasons = [r.split(": ", 1)[1] for r in heats["reasons"] if r.startswith(why)]
+        said.append(f"{told}: {'; '.join(reasons[:3])}.")
     return said
+
+
+def published_words(calibration: Calibration) -> str:
+    """Where the formula has the published factor of free vees, "" if nowhere."""
+    if calibration.of != "plates":
+        return ""
+    found = radius_of_published(calibration)
+    if found is None:
+        return ""
+    return (
+        "The mean of the shop's free vees, 0.6, is the formula's own for a vee "
+        f"{found:.1f} times as deep as the torch's radius (40 degrees, depth ratio 0.75, "
+        "650 degC, 235 MPa, a weight or jack that bears nothing yet): smaller torches "
+        "turn more than the published relation, wider ones less."
+    )
+
+
+def radius_of_published(calibration: Calibration) -> float | None:
+    """Depth over radius at which a free vee turns 0.6 times its scale."""
+    from scipy.optimize import brentq
+
+    def over(ratio: float) -> float:
+        heat = VeeHeat(
+            "plates", 40.0 * DEGREE, 0.75, 0.2, 0.01, 650.0, 0.0, 0.15 / ratio, 3e3,
+            235e6,
+        )  # fmt: skip
+        return 1e3 * estimated(calibration, heat).turn / scale_of(heat) - 0.6
+
+    low, high = next(
+        (r.low, r.high) for r in calibration.guard.ranges if r.name == DEPTH_OVER
+    )
+    if over(low) * over(high) >= 0.0:
+        return None
+    return float(brentq(over, low, high))  # type: ignore[arg-type]
+
+
+DEPTH_OVER = "depth_over_radius"
 
 
 def published_rows(calibration: Calibration) -> list[dict[str, str]]:
@@ -134,6 +183,21 @@ def variable_rows(calibration: Calibration) -> list[tuple[str, str, str]]:
     return [(n, WORDS[n], text_of(of, n)) for n in used_in(calibration)]
 
 
+def sheet_words(calibration: Calibration) -> str:
+    """What stands in a spreadsheet's cells."""
+    cells: Any = calibration.record["spreadsheet"]["cells"]
+    said = ", ".join(f"{cell} {what}" for cell, what in cells.items())
+    given = set(cells.values())
+    notes = ["moment_ratio is M/Mp, + helps"]
+    if "power_kW" in given:
+        notes.append("power_kW is what enters the steel from all torches at the vee")
+    notes += [f"{name} is 0 or 1" for name in ("jack", "mist") if name in given]
+    return (
+        f"In a spreadsheet, headings in row 1 and values in row 2: {said}; "
+        f"{', '.join(notes)}. Gives mrad."
+    )
+
+
 def range_rows(calibration: Calibration) -> list[tuple[str, str]]:
     """What was computed: where the formula holds."""
     return [
@@ -146,7 +210,7 @@ def making(calibration: Calibration) -> list[str]:
     """How the data were made."""
     record: Any = calibration.record
     design, machine, time = record["design"], record["machine"], record["computing"]
-    passed = ", ".join(f"{n} {why}" for why, n in record["passed_over"].items())
+    passed = ", ".join(f"{why} ({n})" for why, n in record["passed_over"].items())
     numerics = ", ".join(f"{k} {v}" for k, v in record["numerics"].items())
     said = [
         f"Points: a scrambled Sobol' set, seed {design['seed']}"
@@ -157,7 +221,8 @@ def making(calibration: Calibration) -> list[str]:
         f"The runs took {clock(time['sum_of_runs_s'])} together, each on one thread, on a "
         f"machine with {machine['cores']} cores ({machine['architecture']}"
         + (f"; {machine['remark']}" if machine["remark"] else "")
-        + f"); finished from {time['first_finished']} to {time['last_finished']}.",
+        + f"); finished from {_clock(time['first_finished'])} to "
+        f"{_clock(time['last_finished'])}.",
     ]
     design_sections = design["one_of"].get("section")
     if design_sections:
@@ -170,6 +235,21 @@ def making(calibration: Calibration) -> list[str]:
         )
     return said
 
+
+def _clock(stamp: str) -> str:
+    """A time stamp to the minute."""
+    return stamp[:16].replace("T", " ")
+
+
+SMALL_TORCH = (
+    " A small torch, which heats the vee bit by bit, moves it; a wide one, which has all of "
+    "it hot at once, moves it little, or the wrong way."
+)
+
+FOLDS = (
+    "the moment was more than the hot section carries. The formula knows nothing of "
+    "that; look at the hot strength first."
+)
 
 LIMITS = (
     "The data are of the elevation view: steel even through its thickness, no dishing, "

@@ -79,6 +79,10 @@ FAMILIES: Mapping[str, tuple[float, str]] = {
 }
 """Family of steels -> highest heating temperature of practice (degC) and its source."""
 
+QUENCHED = frozenset({"quenched and tempered", "A709-70W or A852"})
+"""Families that got their strength by quenching: no water on them while hot (FHWA guide
+and handbooks, from memory).  A709-70W and A852 are such plates too (their titles)."""
+
 EN_SOURCES: Mapping[str, str] = {
     "conductivity": "EN 1993-1-2:2005, 3.4.1.3",
     "specific_heat": "EN 1993-1-2:2005, 3.4.1.2",
@@ -120,7 +124,8 @@ class Grade:
     """What a steel file says.  yield_stress : Pa at 20 degC; limit : degC.
 
     columns : only those that do not follow EN 1993-1-2.  sources : of every value.
-    change : of phase, None when the file has no such table.
+    change : of phase, None when the file has no such table.  family : of FAMILIES, None
+    when the file names none.
     """
 
     name: str
@@ -130,6 +135,7 @@ class Grade:
     columns: Mapping[str, Column]
     sources: Mapping[str, str]
     change: Transformation | None = None
+    family: str | None = None
 
 
 def read_grade(path: str | Path) -> Grade:
@@ -165,7 +171,8 @@ def grade_from_text(text: str, where: str) -> Grade:
     assert fy is not None
     assert limit is not None
     assert isinstance(name, str)
-    return Grade(name, fy, limit, str(curve), columns, sources, change)
+    family = table["family"] if table.get("family") in FAMILIES else None
+    return Grade(name, fy, limit, str(curve), columns, sources, change, family)
 
 
 def _limit(

@@ -240,7 +240,7 @@ NAMES: Mapping[str, tuple[str, str]] = {
     "yield_stress": ("yield stress", "MPa"),
     "radius_over_thickness": ("radius of the torch over the thickness", ""),
     "depth_over_radius": ("depth of the vee over the radius of the torch", ""),
-    "strength": ("strength of the torch", ""),
+    "strength": ("strength of the torch (power over 40 W/mK x thickness x rise)", ""),
     "flange_share": ("area of a flange over the web's", ""),
 }
 """What bounds a formula: words and unit of each of `given_of`."""

@@ -20,7 +20,7 @@ from shrinksim.study.calibrate import (
     given_of,
 )
 from shrinksim.study.design import DesignSet, Point
-from shrinksim.study.fit import Fit, Rows, agreement, first_weight, fitted, rms
+from shrinksim.study.fit import Fit, Rows, agreement, fitted, rms, weight_of
 from shrinksim.study.formula import formula_for
 from shrinksim.study.guard import Guard, Range, guard_of
 from shrinksim.study.measures import (
@@ -39,6 +39,9 @@ LICENCE = "CC0-1.0 (public domain dedication)"
 
 DIGITS = 4
 """Digits of a coefficient, so that what is pasted is what was fitted."""
+
+REASONS = 20
+"""Different reasons that a record gives for heats that are left out."""
 
 FREE = 0.05
 """M/Mp under which a heat is taken as free when surprises are counted."""
@@ -115,6 +118,7 @@ def calibrated(
         "covariance": fit.covariance.tolist(),
         "scatter": _scatter(fit, turn, used),
         "choice": chosen.choice,
+        "weights": chosen.weights,
         "ranges": [asdict(r) for r in guard.ranges],
         "guard": _guard(guard),
         "published_shape": _published_shape(used, scale, turn),
@@ -191,13 +195,16 @@ def _guard(guard: Guard) -> dict[str, Any]:
 def _counts(data: Sequence[Computed]) -> dict[str, Any]:
     """How many heats there are, and what became of those that are left out."""
     left: dict[str, int] = {}
+    reasons: dict[str, None] = {}
     for one in data:
         if not one.whole:
             left[one.run.outcome] = left.get(one.run.outcome, 0) + 1
+            reasons[f"{one.run.outcome}: {one.run.reason}"] = None
     return {
         "fitted": sum(d.whole and not d.fresh for d in data),
         "fresh": sum(d.whole and d.fresh for d in data),
         "left_out": left,
+        "reasons": list(reasons)[:REASONS],
     }
 
 
@@ -235,7 +242,7 @@ def _published_shape(
     for name, part in parts.items():
         if np.sum(part) < 8:
             continue
-        weight = first_weight(turn[part], 0.0 * turn[part])
+        weight = weight_of(turn[part], 0.0 * turn[part])
         rows = Rows(columns[part], scale[part], turn[part], weight)
         fit = fitted(rows, "straight")
         limits = zip(

@@ -29,7 +29,7 @@ CURVED: tuple[Term, ...] = (
 )  # fmt: skip
 
 
-MANY = 80
+MANY = 100
 """Heats from which on the curved terms are offered, too: fewer would choose among nearly
 as many terms as there are heats, and take some by chance."""
 

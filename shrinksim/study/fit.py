@@ -1,11 +1,8 @@
-"""A formula that is no longer than the data ask for, fitted by weighted least squares.
+"""Weighted least squares for a formula: coefficients, their limits, its scatter.
 
 turn = scale x bend(sum of coefficient x term).  The bend is straight, or rounded off
 towards zero where heats come out small and never backward (softplus, Dugas et al., NIPS
-2000).  Terms are added one at a time, each time the one that helps most; how many, is
-decided by k-fold cross-validation in which every fold adds its own, and by the
-one-standard-error rule: the fewest whose error is within one standard error of the least
-(Hastie, Tibshirani & Friedman, The Elements of Statistical Learning, 2009, 7.10).
+2000).  Which terms: see `selection`.
 """
 
 from __future__ import annotations
@@ -24,13 +21,12 @@ BENDS: tuple[Bend, ...] = ("straight", "rounded")
 ROUND = 0.3
 """Of the rounded bend, 0.3 ln(1 + exp(x / 0.3)): x itself from about 1 on."""
 
-FOLDS, REPEATS, DRAWS = 10, 5, 1000
-TRIED = 4
-"""Terms, the most promising by their gradient, that are tried for each further one."""
+DRAWS = 1000
+"""Of the bootstrap."""
 
 FLOOR, SHARE = 0.3, 0.1
-"""Weights until the scatter is known: an error of so much of the median turn, and of the
-turn itself."""
+"""Weights: as if data erred by so much of the median turn, and so much of the turn itself.
+Fixed, since weights by the scatter found would give up large turns for tiny ones."""
 
 LEAST = 0.02
 """Of the median turn: the least absolute scatter, that of the numbers themselves."""
@@ -38,7 +34,7 @@ LEAST = 0.02
 
 @dataclass(frozen=True)
 class Rows:
-    """What is fitted: columns (n, p) of terms, scale, turn and weight (n,), 1 / sigma."""
+    """What is fitted: columns (n, p) of terms, scale, turn and weight (n,)."""
 
     columns: FloatArray
     scale: FloatArray
@@ -69,27 +65,6 @@ class Scatter:
     def sigma(self, turn: FloatArray | float) -> FloatArray:
         """Standard deviation where the formula gives ``turn``."""
         return np.hypot(self.absolute, self.relative * np.asarray(turn, float))
-
-
-@dataclass(frozen=True)
-class Choice:
-    """How many terms, and why.
-
-    order : numbers of the terms as they were added to all data.  errors, spreads :
-    (steps,) cross-validated mean square over its expected size, and its standard error.
-    taken : how many terms.
-    """
-
-    order: tuple[int, ...]
-    errors: FloatArray
-    spreads: FloatArray
-    taken: int
-    begin: int
-
-    @property
-    def error(self) -> float:
-        """Of the terms taken."""
-        return float(self.errors[self.taken - self.begin])
 
 
 @dataclass(frozen=True)
@@ -129,14 +104,14 @@ def solve(rows: Rows, bend: Bend, start: FloatArray | None = None) -> FloatArray
     if bend == "straight":
         return straight
     found = straight if start is None else start
-    damp, square = 1e-3, _square(rows, bend, found)
-    for _ in range(60):
+    damp, square = 1e-3, square_of(rows, bend, found)
+    for _ in range(25):
         value, slope = bent(bend, rows.columns @ found)
         slopes = rows.columns * (factor * slope)[:, None]
         normal = slopes.T @ slopes
         heavier = normal + damp * np.diag(np.diag(normal) + 1e-9)
         step = np.linalg.solve(heavier, slopes.T @ (wanted - factor * value))
-        tried = _square(rows, bend, found + step)
+        tried = square_of(rows, bend, found + step)
         if tried > square:
             damp *= 8.0
             if damp > 1e8:
@@ -149,7 +124,7 @@ def solve(rows: Rows, bend: Bend, start: FloatArray | None = None) -> FloatArray
     return found
 
 
-def _square(rows: Rows, bend: Bend, found: FloatArray) -> float:
+def square_of(rows: Rows, bend: Bend, found: FloatArray) -> float:
     """Weighted sum of squares that is left."""
     return float(np.sum((rows.weight * (rows.turn - told(rows, bend, found))) ** 2))
 
@@ -160,105 +135,22 @@ def slopes_of(rows: Rows, bend: Bend, found: FloatArray) -> FloatArray:
     return rows.columns * (rows.scale * rows.weight * slope)[:, None]
 
 
-def path(rows: Rows, bend: Bend, begin: int, most: int) -> list[tuple[int, FloatArray]]:
-    """(number of the term, coefficients with it), as they help; the first stay.
-
-    The entry before the first added one has the last of the ``begin`` that stay.
-    """
-    order = list(range(begin))
-    found = solve(rows.terms(order), bend)
-    steps = [(begin - 1, found)]
-    while len(order) < min(most, rows.columns.shape[1]):
-        first = _promising(rows, bend, order, found)
-        tries = []
-        for k in first:
-            more = rows.terms([*order, k])
-            one = solve(more, bend, np.append(found, 0.0))
-            tries.append((_square(more, bend, one), k, one))
-        _, k, found = min(tries, key=lambda entry: entry[0])
-        order.append(k)
-        steps.append((k, found))
-    return steps
-
-
-def _promising(
-    rows: Rows, bend: Bend, order: Sequence[int], found: FloatArray
-) -> list[int]:
-    """The terms that take most off the square to first order."""
-    here = rows.terms(order)
-    slope = bent(bend, here.columns @ found)[1]
-    every = rows.columns * (rows.scale * rows.weight * slope)[:, None]
-    q, _ = np.linalg.qr(every[:, list(order)])
-    left = rows.weight * (rows.turn - told(here, bend, found))
-    left = left - q @ (q.T @ left)
-    free = every - q @ (q.T @ every)
-    gain = (free.T @ left) ** 2 / np.maximum(np.sum(free**2, axis=0), 1e-12)
-    gain[list(order)] = -1.0
-    many = min(TRIED, rows.columns.shape[1] - len(order))
-    return [int(k) for k in np.argsort(-gain)[:many]]
-
-
-def choose(rows: Rows, bend: Bend, begin: int, most: int, seed: int = 0) -> Choice:
-    """The number of terms; the first ``begin`` columns always stay.
-
-    The cross-validation is repeated with other folds; errors and their spreads are means
-    of all repeats.
-    """
-    most = min(most, rows.columns.shape[1])
-    found = [
-        _validated(rows, bend, begin, most, folds(len(rows.turn), FOLDS, n))
-        for n in range(seed, seed + REPEATS)
-    ]
-    errors, spreads = (np.mean(part, axis=0) for part in zip(*found, strict=True))
-    best = int(np.argmin(errors))
-    taken = begin + int(np.flatnonzero(errors <= errors[best] + spreads[best])[0])
-    added = [k for k, _ in path(rows, bend, begin, most)[1:]]
-    return Choice((*range(begin), *added), errors, spreads, taken, begin)
-
-
-def folds(count: int, many: int, seed: int) -> IntArray:
-    """Which fold (n,) each of ``count`` data is in."""
-    return np.random.default_rng(seed).permutation(count) % many
-
-
-def _validated(
-    rows: Rows, bend: Bend, begin: int, most: int, fold: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    """Cross-validated mean square and its standard error, (most - begin + 1,)."""
-    squares = np.zeros((len(rows.turn), most - begin + 1))
-    for k in range(FOLDS):
-        out = np.flatnonzero(fold == k)
-        others = rows.some(out)
-        order = list(range(begin))
-        for step, (term, found) in enumerate(
-            path(rows.some(np.flatnonzero(fold != k)), bend, begin, most)
-        ):
-            order += [term] * bool(step)
-            away = others.turn - told(others.terms(order), bend, found)
-            squares[out, step] = (others.weight * away) ** 2
-    by_fold = np.array([squares[fold == k].mean(axis=0) for k in range(FOLDS)])
-    return squares.mean(axis=0), by_fold.std(axis=0, ddof=1) / np.sqrt(FOLDS)
-
-
-def first_weight(turn: FloatArray, about: FloatArray) -> FloatArray:
-    """1 / sigma (n,) before the scatter is known; about : (n,) a first idea of the turn."""
+def weight_of(turn: FloatArray, about: FloatArray) -> FloatArray:
+    """Weights (n,) of turns (n,); about : (n,) a first idea of them."""
     typical = float(np.median(np.abs(turn)))
     return 1.0 / np.hypot(FLOOR * typical, SHARE * about)
 
 
 def fitted(rows: Rows, bend: Bend, seed: int = 0) -> Fit:
-    """Fit all columns, with the scatter found from data that were left out.
+    """Fit all columns; the scatter is that of data that were left out.
 
-    Weights and scatter are found in turn; limits are percentiles of a bootstrap of the
-    data (Efron & Tibshirani, An Introduction to the Bootstrap, 1993, ch. 13).
+    The covariance allows for a scatter that is not as the weights say (White,
+    Econometrica 48, 1980); limits are percentiles of a bootstrap of the data (Efron &
+    Tibshirani, An Introduction to the Bootstrap, 1993, ch. 13).
     """
-    scatter = Scatter(0.0, 0.0)
     found = solve(rows, bend)
-    for _ in range(4):
-        scatter = scatter_of(left_out(rows, bend, found), told(rows, bend, found))
-        weight = 1.0 / scatter.sigma(told(rows, bend, found))
-        rows = Rows(rows.columns, rows.scale, rows.turn, weight)
-        found = solve(rows, bend, found)
+    apart = left_out(rows, bend, found)
+    scatter = scatter_of(apart, told(rows, bend, found))
     chance, many = np.random.default_rng(seed), len(rows.turn)
     draws = [
         solve(rows.some(chance.integers(many, size=many)), bend, found)
@@ -266,10 +158,11 @@ def fitted(rows: Rows, bend: Bend, seed: int = 0) -> Fit:
     ]
     low, high = np.percentile(draws, (2.5, 97.5), axis=0)
     slopes = slopes_of(rows, bend, found)
-    return Fit(
-        found, low, high, scatter, rows.turn - told(rows, bend, found),
-        left_out(rows, bend, found), np.linalg.inv(slopes.T @ slopes),
-    )  # fmt: skip
+    inverse = np.linalg.inv(slopes.T @ slopes)
+    errors = slopes * (rows.weight * scatter.sigma(told(rows, bend, found)))[:, None]
+    residuals = rows.turn - told(rows, bend, found)
+    covariance = inverse @ (errors.T @ errors) @ inverse
+    return Fit(found, low, high, scatter, residuals, apart, covariance)
 
 
 def left_out(rows: Rows, bend: Bend, found: FloatArray) -> FloatArray:

@@ -12,80 +12,87 @@ from shrinksim.arrays import FloatArray
 from shrinksim.study.candidates import ALWAYS, MOST, candidates
 from shrinksim.study.fit import (
     BENDS,
-    FOLDS,
-    REPEATS,
+    FLOOR,
+    SHARE,
     Bend,
-    Choice,
     Fit,
     Rows,
-    choose,
-    first_weight,
     fitted,
     solve,
     told,
+    weight_of,
 )
 from shrinksim.study.measures import Term, columns_of
+from shrinksim.study.selection import FOLDS, REPEATS, Choice, choose
 
 
 @dataclass(frozen=True)
 class Formula:
-    """A formula that was chosen and fitted.  choice : how, for the record."""
+    """A formula that was chosen and fitted.
+
+    choice, weights : how, and with what weights, for the record.
+    """
 
     terms: tuple[Term, ...]
     bend: Bend
     fit: Fit
     choice: Mapping[str, Any]
+    weights: Mapping[str, Any]
 
 
 def formula_for(
     values: Mapping[str, FloatArray], scale: FloatArray, turn: FloatArray
 ) -> Formula:
-    """The formula for data; values (n,) of the variables, scale and turn (n,) mrad.
-
-    Both bends are tried with the weights of a first idea; the better one is chosen once
-    more with its own scatter as weights.
-    """
+    """The formula for data; values (n,) of the variables, scale and turn (n,) mrad."""
     named = candidates(values)
-    rows = _weighted(Rows(columns_of(named, values), scale, turn, np.ones_like(turn)))
+    rows = Rows(columns_of(named, values), scale, turn, np.ones_like(turn))
+    rows, about = _weighted(rows)
     most = min(MOST, len(turn) // 6)
-    first = {bend: choose(rows, bend, ALWAYS, most) for bend in BENDS}
-    bend = min(BENDS, key=lambda b: first[b].error)
-    chosen = first[bend]
-    fit = fitted(rows.terms(chosen.order[: chosen.taken]), bend)
-    sigma = fit.scatter.sigma(turn - fit.residuals)
-    rows = Rows(rows.columns, scale, turn, 1.0 / sigma)
-    chosen = choose(rows, bend, ALWAYS, most)
-    taken = chosen.order[: chosen.taken]
+    tried = {bend: choose(rows, bend, ALWAYS, most) for bend in BENDS}
+    bend = min(BENDS, key=lambda b: tried[b].error)
+    chosen = tried[bend]
+    taken = chosen.terms
     choice = {
         "folds": FOLDS,
         "repeats": REPEATS,
         "rule": "fewest terms within one standard error of the least error",
         "candidates": [list(term) for term in named],
-        "bends": {b: {"taken": c.taken, "error": c.error} for b, c in first.items()},
+        "bends": {
+            b: {"taken": len(c.terms), "error": c.error} for b, c in tried.items()
+        },
         "steps": _steps(chosen, named),
-        "taken": chosen.taken,
+        "taken": len(taken),
     }
     terms = tuple(named[k] for k in taken)
-    return Formula(terms, bend, fitted(rows.terms(taken), bend), choice)
+    weights = {
+        "absolute_mrad": FLOOR * float(np.median(np.abs(turn))),
+        "relative": SHARE,
+        "about": about.tolist(),
+    }
+    return Formula(terms, bend, fitted(rows.terms(taken), bend), choice, weights)
 
 
-def _weighted(rows: Rows) -> Rows:
-    """Rows with the weights of a first idea, the published shape fitted to them."""
+def _weighted(rows: Rows) -> tuple[Rows, FloatArray]:
+    """Rows with the weights of a first idea; its coefficients, of the published shape."""
+    about = np.zeros(ALWAYS)
     for _ in range(3):
         first = rows.terms(range(ALWAYS))
-        about = told(first, "straight", solve(first, "straight"))
-        weight = first_weight(rows.turn, about)
+        about = solve(first, "straight")
+        weight = weight_of(rows.turn, told(first, "straight", about))
         rows = Rows(rows.columns, rows.scale, rows.turn, weight)
-    return rows
+    return rows, about
 
 
 def _steps(chosen: Choice, named: list[Term]) -> list[dict[str, Any]]:
-    """Cross-validated error after each term."""
-    found = []
-    for k, (error, spread) in enumerate(
-        zip(chosen.errors.tolist(), chosen.spreads.tolist(), strict=True)
-    ):
-        last = named[chosen.order[ALWAYS + k - 1]]
-        step = {"terms": ALWAYS + k, "added": list(last), "error": error}
-        found.append(step | {"standard_error": spread})
-    return found
+    """Cross-validated error of the best model of each size."""
+    return [
+        {
+            "terms": len(model),
+            "best": [list(named[k]) for k in model],
+            "error": error,
+            "standard_error": spread,
+        }
+        for model, error, spread in zip(
+            chosen.models, chosen.errors.tolist(), chosen.spreads.tolist(), strict=True
+        )
+    ]

@@ -113,7 +113,7 @@ def python_text(calibration: Calibration) -> str:
         f"def turn_mrad({', '.join(given)}):", 88, subsequent_indent=" " * 14
     )
     variables = [
-        f"{name} = {text_of(of, name)}"
+        f"{name} = {_bare(text_of(of, name))}"
         for name in used_in(calibration)
         if text_of(of, name) != name
     ]
@@ -148,6 +148,11 @@ def _names(lines: Sequence[str]) -> str:
         if any(f"{name}(" in line for line in lines)
     }
     return ", ".join(sorted(needed))
+
+
+def _bare(text: str) -> str:
+    """A text of a variable without the brackets that it needs inside a formula."""
+    return text[1:-1] if text.startswith("(") else text
 
 
 def _wrapped_sum(sum_text: str, straight: bool) -> list[str]:
