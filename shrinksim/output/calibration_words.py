@@ -242,8 +242,8 @@ def _clock(stamp: str) -> str:
 
 
 SMALL_TORCH = (
-    " A small torch, which heats the vee bit by bit, moves it; a wide one, which has all of "
-    "it hot at once, moves it little, or the wrong way."
+    " A small torch, which heats the vee bit by bit, moves it; a wide one, which has all "
+    "of it hot at once, moves it little, or the wrong way."
 )
 
 FOLDS = (
