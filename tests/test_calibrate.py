@@ -20,6 +20,7 @@ from calibration_runs import (
 from scipy.optimize import least_squares
 
 from shrinksim.case.heating import Mist, StillAir, Torch, WetRag
+from shrinksim.case.reading import load
 from shrinksim.case.resolving import steel_of, with_flame
 from shrinksim.cli import main
 from shrinksim.errors import CaseError
@@ -241,6 +242,32 @@ def test_a_shipped_row_is_what_the_model_says_now():
     error = float(row["numerical error of the turn [mrad]"])
     told = float(row["turn [mrad]"])
     assert found == pytest.approx(told, abs=3.0 * error + 0.02)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "of"),
+    [
+        ("flat_bar_vee", "plates"),
+        ("beam_strong_axis", "i sections strong"),
+        ("beam_weak_axis", "i sections weak"),
+    ],
+)
+def test_the_shipped_cases_come_out_as_the_formula_says(name, of):
+    """Heats that are in no design, with the shipped tips, within two deviations."""
+    case = load(CASES.parent / f"{name}.toml")
+    vee = case.heats[0].patterns[0]
+    torch = vee.torch
+    told_of = estimate(
+        load_calibration(of), case.member.shape, angle=vee.angle,
+        depth_ratio=vee.depth_ratio, temperature=torch.target,
+        ratio=case.load.moment_ratio or 0.0, radius=torch.radius,
+        power=torch.power * torch.efficiency * torch.torches,
+        jack=case.load.kind == "jack", yield_stress=steel_of(case.steel).yield_stress,
+    )  # fmt: skip
+    assert told_of.inside, told_of.why
+    found = computed(case)["rotation_mrad"] * 1e-3
+    assert abs(found - told_of.turn) < 2.0 * told_of.sigma
 
 
 # quick moves

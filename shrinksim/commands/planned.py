@@ -109,7 +109,7 @@ def _card(card: HeatCard, job: Job) -> Row:
 
 def _range(plan: Plan) -> str:
     """How many heats, and for how sure."""
-    how = "finite-element runs" if plan.estimate == "model" else "a published relation"
+    how = "finite-element runs" if plan.estimate == "model" else "a quick relation"
     return (
         f"{len(plan.cards)} heats are planned; nine times in ten it takes {plan.least} "
         f"to {plan.most} (read after each), and {_chance(plan.chance)} in 100 end "

@@ -310,7 +310,8 @@ def trust(plan: Plan, job: Job) -> list[str]:
         "plates most come within 20 % of a published relation (which is from memory), "
         "wide free vees up to 38 % over it; for I-beams no published movement was found "
         "to compare with.",
-        "quick": "Movements come from a relation fitted to earlier finite-element runs, "
+        "quick": "Movements come from a relation (plates: the published one, from memory; "
+        "I-sections: one fitted to earlier finite-element runs), "
         'not from runs of these heats: less sure. estimate = "model" computes them.',
     }[plan.estimate]
     return [
