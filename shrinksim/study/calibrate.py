@@ -22,6 +22,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.case.heating import AnyCooling, Torch
 from shrinksim.errors import CaseError
+from shrinksim.member.moves import LEAST_SPREAD, OF_MODEL
 from shrinksim.shop.section import Axis, ISection, Plate
 from shrinksim.study.design import (
     COLD,
@@ -262,14 +263,6 @@ def given_of(heat: VeeHeat) -> dict[str, float]:
     } | ({"flange_share": heat.flanges} if heat.flanges else {})
 
 
-OF_MODEL = {"plates": 0.20, "i sections strong": 0.30, "i sections weak": 0.30}
-"""Standard deviation of the model's own error over the movement: as in
-`shrinksim.member.moves`."""
-
-LEAST_SPREAD = 0.3
-"""Of the turn at the largest moment: what relative deviations refer to when a heat turns
-less than that, as in `shrinksim.member.moves`."""
-
 FARTHER = 2.0
 """Times the standard deviation at a moment beyond the data."""
 
@@ -320,7 +313,9 @@ def quick_move(
         )
         raise CaseError(message)
     over = max(abs(here.turn), LEAST_SPREAD * abs(found(highest).turn))
-    relative = float(np.hypot(here.sigma / over, OF_MODEL[of]))
+    relative = float(
+        np.hypot(here.sigma / over, OF_MODEL["plate" if of == "plates" else "I"])
+    )
     return here.turn, relative * (1.0 if lowest <= ratio <= highest else FARTHER)
 
 
