@@ -34,7 +34,7 @@ def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
     ambient = case.surroundings.ambient
     air = still_air(ambient, case.surroundings.emissivity)
     faces = by_band(work, body.mesh, "losing_faces")[:, None]
-    calm = (Exchange(air, faces),)
+    calm = (Exchange(air, faces, steady=True),)
     edges = free_edges(work, air)
     phases: list[Phase] = []
     for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
@@ -70,8 +70,8 @@ def free_edges(work: Workpiece, air: Law) -> tuple[EdgeExchange, ...]:
     if low.name == "flange bottom":
         return ()
     return (
-        EdgeExchange("bottom", air, low.heat_thickness),
-        EdgeExchange("top", air, high.heat_thickness),
+        EdgeExchange("bottom", air, low.heat_thickness, steady=True),
+        EdgeExchange("top", air, high.heat_thickness, steady=True),
     )
 
 
@@ -97,7 +97,10 @@ def _cooling(
     outer = by_band(work, body.mesh, "torched_faces")[:, None] * wet
     losing = by_band(work, body.mesh, "losing_faces")[:, None]
     law = forced_law(cooling, ambient)
-    both = (Exchange(law, outer), Exchange(air, np.maximum(losing - outer, 0.0)))
+    both = (
+        Exchange(law, outer, steady=True),
+        Exchange(air, np.maximum(losing - outer, 0.0), steady=True),
+    )
     label = f"{name}: {cooling.kind}"
     phases.append(Phase(cooling.longest, both, edges, until=until, label=label))
     return phases

@@ -97,7 +97,7 @@ class _Stage:
         self.case, self.cut, self.body, self.say = case, cut, body, say
         self.ambient = case.surroundings.ambient
         self.air = still_air(self.ambient, case.surroundings.emissivity)
-        self.calm = (EdgeExchange(OUTLINE, self.air, 1.0),)
+        self.calm = (EdgeExchange(OUTLINE, self.air, 1.0, steady=True),)
         self.stepping = Stepping(tolerance=case.numerics.heat_tolerance)
         self.T: FloatArray | float = self.ambient
         self.t = 0.0
@@ -294,10 +294,10 @@ class _Stage:
             self.march([self.phase(LONGEST, until=cooling.start_below, label=air)])
         elif cooling.start_after:
             self.rest(cooling.start_after, air)
-        cover = self._cover(drawn, cooling)
+        cover, law = self._cover(drawn, cooling), forced_law(cooling, self.ambient)
         edges = (
-            EdgeExchange(OUTLINE, forced_law(cooling, self.ambient), 1.0, cover),
-            EdgeExchange(OUTLINE, self.air, 1.0, 1.0 - cover),
+            EdgeExchange(OUTLINE, law, 1.0, cover, steady=True),
+            EdgeExchange(OUTLINE, self.air, 1.0, 1.0 - cover, steady=True),
         )
         label = f"{name}: {cooling.kind}"
         self.march([Phase(cooling.longest, edges=edges, until=until, label=label)])

@@ -14,6 +14,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import CaseError
+from shrinksim.fem.kernels.place import place
 from shrinksim.fem.mesh import Mesh
 
 _A, _B = 0.445948490915964886, 0.091576213509770743
@@ -118,17 +119,9 @@ def locate(mesh: Mesh, where: FloatArray) -> tuple[IntArray, FloatArray]:
     Straight-sided elements.  A point outside takes the nearest element's clipped
     area coordinates, so a torch that overhangs an edge still reads the edge.
     """
-    p = mesh.points[mesh.triangles[:, :3]]
-    d1, d2 = p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]
-    det = d1[:, 0] * d2[:, 1] - d1[:, 1] * d2[:, 0]
-    element = np.empty(len(where), np.int64)
-    area = np.empty((len(where), 3))
-    for k, point in enumerate(np.asarray(where, float)):
-        r = point - p[:, 0]
-        l2 = (r[:, 0] * d2[:, 1] - r[:, 1] * d2[:, 0]) / det
-        l3 = (d1[:, 0] * r[:, 1] - d1[:, 1] * r[:, 0]) / det
-        worst = np.minimum(np.minimum(l2, l3), 1 - l2 - l3)
-        best = int(np.argmax(worst))
-        coordinates = np.clip([1 - l2[best] - l3[best], l2[best], l3[best]], 0.0, 1.0)
-        element[k], area[k] = best, coordinates / coordinates.sum()
+    points = np.ascontiguousarray(where, float)
+    element, area = np.empty(len(points), np.int64), np.empty((len(points), 3))
+    place(mesh.points[mesh.triangles[:, :3]], points, element, area)
+    area = np.clip(area, 0.0, 1.0)
+    area /= area.sum(axis=1, keepdims=True)
     return element, shape(area)

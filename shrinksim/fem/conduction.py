@@ -8,7 +8,7 @@ step is the sum at its start plus what came in, to the tolerance of Newton's met
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,68 +16,39 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import EDGE_POINTS, EDGE_WEIGHTS, Quadrature, quadrature
-from shrinksim.fem.kernels.heat import heat_sweep
+from shrinksim.fem.exchange import (
+    APART,
+    COLDEST,
+    EdgeExchange,
+    EdgeSource,
+    Exchange,
+    Law,
+    Loads,
+    tabulated,
+)
+from shrinksim.fem.kernels.heat import edge_loss, face_loss, heat_sweep
 from shrinksim.fem.kernels.scatter import add_edge
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.sparse import Assembly, Solve, assembly, factorise, ties
 
+__all__ = [
+    "GAMMA",
+    "EdgeExchange",
+    "EdgeSource",
+    "Exchange",
+    "HeatStep",
+    "Law",
+    "Loads",
+    "Medium",
+    "edge_points",
+    "edge_rule",
+    "heat_step",
+    "medium",
+    "steady_heat",
+]
+
 GAMMA = 1.0 - np.sqrt(0.5)
 ITERATIONS = 40
-
-Law = Callable[[FloatArray, float], tuple[FloatArray, FloatArray]]
-"""law(T, t) -> (q, slope): heat leaving a face, W/m2, and its derivative to T."""
-
-
-@dataclass(frozen=True)
-class Exchange:
-    """Heat leaving the faces of the elements: law, times faces per plan area.
-
-    faces : broadcasts to (e, q).
-    """
-
-    law: Law
-    faces: FloatArray
-
-
-@dataclass(frozen=True)
-class EdgeExchange:
-    """Heat leaving through a named edge: law, times the thickness of the edge, m.
-
-    cover : share (f, b) of each point that the law acts on; None is all.
-    """
-
-    edge: str
-    law: Law
-    thickness: float
-    cover: FloatArray | None = None
-
-
-@dataclass(frozen=True)
-class EdgeSource:
-    """Heat coming in through a named edge, times its thickness, m.
-
-    flux : (x, y, t) -> W/m2 at points x, y (f, b) m of the edge.
-    """
-
-    edge: str
-    flux: Callable[[FloatArray, FloatArray, float], FloatArray]
-    thickness: float = 1.0
-
-
-@dataclass(frozen=True)
-class Loads:
-    """What acts during a step.
-
-    exchanges, edges : heat leaving.  source : t -> (e, q) W/m2 of plan area coming in.
-    fixed : t -> (k,) degC of the medium's fixed nodes.  inlets : heat coming in.
-    """
-
-    exchanges: Sequence[Exchange] = ()
-    edges: Sequence[EdgeExchange] = ()
-    source: Callable[[float], FloatArray] | None = None
-    fixed: Callable[[float], FloatArray] | None = None
-    inlets: Sequence[EdgeSource] = ()
-
 
 EdgeRule = tuple[FloatArray, FloatArray, IntArray, IntArray]
 
@@ -142,53 +113,80 @@ class _Sweep:
     loss: float
 
 
+@dataclass(frozen=True)
+class _Incoming:
+    """A source at one time: (e, q) W/m2 of plan area, and W in all."""
+
+    flux: FloatArray
+    gain: float
+
+
+def _incoming(body: Medium, loads: Loads, t: float) -> _Incoming:
+    if loads.source is None:
+        return _Incoming(np.zeros_like(body.volume), 0.0)
+    flux = np.ascontiguousarray(loads.source(t))
+    return _Incoming(flux, float(np.vdot(flux, body.quadrature.area)))
+
+
 def _evaluate(
     body: Medium, T: FloatArray, t: float, loads: Loads, dt: float, capacity: float,
-    matrix: bool, incoming: FloatArray | None,
+    matrix: bool, incoming: _Incoming,
 ) -> _Sweep:  # fmt: skip
-    """Incoming : (e, q) W/m2 of plan area, the source at t."""
     mesh, rule = body.mesh, body.quadrature
-    at = T[mesh.triangles] @ rule.N.T
-    loss, slope = np.zeros_like(at), np.zeros_like(at)
+    loss, slope = np.zeros((2, *rule.area.shape))
+    lost = 0.0
     for exchange in loads.exchanges:
-        q, dq = exchange.law(at, t)
-        loss += q * exchange.faces
-        slope += dq * exchange.faces
-    lost = float(np.sum(loss * rule.area))
-    gain = 0.0
-    if incoming is not None:
-        gain = float(np.sum(incoming * rule.area))
-        loss -= incoming
-    shape = mesh.triangles.shape
-    stored, flow = np.empty(shape), np.empty(shape)
-    blocks = np.empty((*shape, 6))
+        lost += _face(body, exchange, T, t, loss, slope)
+    stored, flow = np.zeros((2, len(mesh.points)))
+    blocks = np.empty((len(mesh.triangles) if matrix else 0, 6, 6))
     heat_sweep(
         T, mesh.triangles, rule.N, rule.dN, body.volume, rule.area, body.start,
-        body.step, body.conductivity, body.content, loss, slope, dt, capacity, matrix,
-        stored, flow, blocks,
+        body.step, body.conductivity, body.content, loss, slope, incoming.flux, dt,
+        capacity, matrix, stored, flow, blocks,
     )  # fmt: skip
-    count = len(mesh.points)
-    nodes = mesh.triangles.ravel()
-    total = np.bincount(nodes, flow.ravel(), count).astype(float)
     for edge in loads.edges:
-        lost += _edge(body, edge, T, t, dt, total, blocks)
+        lost += _edge(body, edge, T, t, dt, matrix, flow, blocks)
+    gain = incoming.gain
     for inlet in loads.inlets:
-        gain += _inlet(body, inlet, t, total)
-    held = np.bincount(nodes, stored.ravel(), count).astype(float)
-    return _Sweep(held, total, blocks, gain, lost)
+        gain += _inlet(body, inlet, t, flow)
+    return _Sweep(stored, flow, blocks, gain, lost)
+
+
+def _face(
+    body: Medium, exchange: Exchange, T: FloatArray, t: float, loss: FloatArray,
+    slope: FloatArray,
+) -> float:  # fmt: skip
+    """Add an exchange to loss and slope (e, q) W/m2; heat lost, W."""
+    mesh, rule = body.mesh, body.quadrature
+    if exchange.steady:
+        return face_loss(
+            T, mesh.triangles, rule.N, rule.area, np.atleast_2d(exchange.faces),
+            COLDEST, APART, tabulated(exchange.law), loss, slope,
+        )  # fmt: skip
+    q, dq = exchange.law(T[mesh.triangles] @ rule.N.T, t)
+    out = q * exchange.faces
+    loss += out
+    slope += dq * exchange.faces
+    return float(np.sum(out * rule.area))
 
 
 def _edge(
-    body: Medium, edge: EdgeExchange, T: FloatArray, t: float, dt: float,
+    body: Medium, edge: EdgeExchange, T: FloatArray, t: float, dt: float, matrix: bool,
     flow: FloatArray, blocks: FloatArray,
 ) -> float:  # fmt: skip
     """Add an edge's exchange to flow (n,) and blocks (e, 6, 6); heat lost, W."""
     facets = body.mesh.edges[edge.edge]
     N, weight, owner, local = body.edge_rules[edge.edge]
+    cover = np.ones_like(weight) if edge.cover is None else edge.cover
+    if edge.steady:
+        return edge_loss(
+            T, facets, owner, local, N, weight, cover, edge.thickness, COLDEST, APART,
+            tabulated(edge.law), dt, matrix, flow, blocks,
+        )  # fmt: skip
     q, dq = edge.law(T[facets] @ N.T, t)
-    share = weight * edge.thickness * (1.0 if edge.cover is None else edge.cover)
+    share = weight * edge.thickness * cover
     slope = np.maximum(dq, 0.0) * share * dt
-    add_edge(facets, owner, local, share, slope, q, N, flow, blocks)
+    add_edge(facets, owner, local, share, slope, q, N, matrix, flow, blocks)
     return float(np.sum(q * share))
 
 
@@ -268,7 +266,8 @@ def heat_step(
     """
     start = held
     if start is None:
-        start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False, None).stored
+        nothing = _incoming(body, Loads(), t)
+        start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False, nothing).stored
     stage = GAMMA * dt if second_order else dt
     kept = _Kept()
     first = T if rate is None else T + stage * rate
@@ -328,7 +327,7 @@ def _stage(
     T = guess.copy()
     if loads.fixed is not None:
         T[body.fixed] = loads.fixed(t)
-    incoming = None if loads.source is None else loads.source(t)
+    incoming = _incoming(body, loads, t)
     hang = body.plan.ties
     move, iteration = np.inf, 0
     change = np.zeros_like(T)

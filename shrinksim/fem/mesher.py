@@ -61,6 +61,8 @@ def _gmsh(name: str) -> Iterator[Any]:
                 "Mesh.MeshSizeExtendFromBoundary": 0,
                 "Mesh.SecondOrderLinear": 1,
                 "Mesh.RandomSeed": 1,
+                # the usual 1e-9 asks for the size ten times as often, for the same mesh
+                "Mesh.LcIntegrationPrecision": 1e-5,
             }.items():
                 gmsh.option.setNumber(option, value)
             gmsh.model.add(name)
@@ -100,8 +102,6 @@ def mesh_outline(pieces: Sequence[Piece], size: Size) -> Mesh:
     """
     with _gmsh("outline") as gmsh:
         gmsh.option.setNumber("Mesh.SecondOrderLinear", 0)
-        # the usual 1e-9 asks for the size ten times as often, for the same mesh
-        gmsh.option.setNumber("Mesh.LcIntegrationPrecision", 1e-5)
         try:
             curves = _draw_outline(gmsh, pieces)
             points, triangles, row = _generate(gmsh, _eased(pieces, size))

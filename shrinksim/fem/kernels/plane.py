@@ -11,7 +11,7 @@ from shrinksim.fem.kernels.plasticity import plane_point
 from shrinksim.fem.kernels.table import interpolate
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def plane_sweep(
     u, T, cold, triangles, N, dN, weight, hot_share, start, step, modulus, expansion,
     nu, flow_start, flow_step, plastic, flow, back, p_c, swell, eps_old, p_old,
@@ -72,7 +72,7 @@ def plane_sweep(
     return math.sqrt(highest)
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def elastic_moduli(
     T, cold, triangles, N, weight, hot_share, start, step, modulus, nu, moduli
 ):
@@ -90,7 +90,7 @@ def elastic_moduli(
             moduli[e, q, 3], moduli[e, q, 4], moduli[e, q, 5] = nu * c, 0.0, 0.0
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def plane_stiffness(dN, moduli, tangents):
     """Lower triangles of the element stiffness (e, 12, 12) from moduli (e, q, 6)."""
     for e in range(dN.shape[0]):

@@ -16,7 +16,7 @@ from shrinksim.fem.kernels.table import interpolate
 ROOT_HALF = math.sqrt(0.5)
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def flow_stress(p, row, share, plastic, flow):
     """Flow stress and slope at plastic strain p, between rows row and row + 1."""
     last = plastic.size - 2
@@ -33,7 +33,7 @@ def flow_stress(p, row, share, plastic, flow):
     return at + (p - plastic[low]) * slope, slope
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def effective(mode_stress, amount, yielded, d, sat, p_c, alpha, xi):
     """Relative stress modes xi for a plastic amount; returns its Mises value."""
     rate = amount / yielded
@@ -44,7 +44,7 @@ def effective(mode_stress, amount, yielded, d, sat, p_c, alpha, xi):
     return math.sqrt(0.5 * xi[0] ** 2 + 1.5 * xi[1] ** 2 + 3.0 * xi[2] ** 2)
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def plastic_amount(
     trial, mises, p, yielded, slope, row, share, plastic, flow, d, sat, p_c, alpha, xi
 ):
@@ -77,7 +77,7 @@ def plastic_amount(
     return amount
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def return_map(
     E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
 ):
@@ -147,7 +147,7 @@ def return_map(
     return amount
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def _to_plane(modes, C, stress):
     """Modal stress and tangent to xx, yy, xy."""
     stress[0] = ROOT_HALF * (modes[0] + modes[1])
@@ -161,7 +161,7 @@ def _to_plane(modes, C, stress):
         C[i, 0], C[i, 1] = ROOT_HALF * (up + down), ROOT_HALF * (up - down)
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def plane_point(
     T, strain, p, alpha, start, step, modulus, nu, flow_start, flow_step, plastic,
     flow, back, p_c, stress, rate, C,

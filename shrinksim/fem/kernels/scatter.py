@@ -48,7 +48,7 @@ def reduce(target, weight, full, out):
 
 
 @njit(cache=True)
-def add_edge(facets, owner, local, share, slope, q, N, flow, blocks):
+def add_edge(facets, owner, local, share, slope, q, N, with_matrix, flow, blocks):
     """Take an edge's loss q (f, b) W/m2 times share (f, b) m2 off flow (n,) and add its
     slope (f, b), already times share, to the blocks (e, 6, 6) of the owners (f,).
     """
@@ -58,6 +58,8 @@ def add_edge(facets, owner, local, share, slope, q, N, flow, blocks):
             lost = q[f, b] * share[f, b]
             for i in range(3):
                 flow[facets[f, i]] -= lost * N[b, i]
+                if not with_matrix:
+                    continue
                 for j in range(3):
                     blocks[e, local[f, i], local[f, j]] += (
                         slope[f, b] * N[b, i] * N[b, j]

@@ -1,0 +1,81 @@
+"""What comes in and leaves through the faces and edges of a medium."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, frozen
+
+Law = Callable[[FloatArray, float], tuple[FloatArray, FloatArray]]
+"""law(T, t) -> (q, slope): heat leaving a face, W/m2, and its derivative to T."""
+
+COLDEST, HOTTEST, APART = -100.0, 1500.0, 0.5
+"""degC, the grid on which steady laws are tabulated: between its points a law of
+radiation is off by 2e-7 of itself, water's boiling curve by 2e-5."""
+
+
+@dataclass(frozen=True, eq=False)
+class Exchange:
+    """Heat leaving the faces of the elements: law, times faces per plan area.
+
+    faces : broadcasts to (e, q).  steady : the law does not look at the time, and is
+    tabulated.
+    """
+
+    law: Law
+    faces: FloatArray
+    steady: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class EdgeExchange:
+    """Heat leaving through a named edge: law, times the thickness of the edge, m.
+
+    cover : share (f, b) of each point that the law acts on; None is all.  steady : as
+    of an Exchange.
+    """
+
+    edge: str
+    law: Law
+    thickness: float
+    cover: FloatArray | None = None
+    steady: bool = False
+
+
+@dataclass(frozen=True)
+class EdgeSource:
+    """Heat coming in through a named edge, times its thickness, m.
+
+    flux : (x, y, t) -> W/m2 at points x, y (f, b) m of the edge.
+    """
+
+    edge: str
+    flux: Callable[[FloatArray, FloatArray, float], FloatArray]
+    thickness: float = 1.0
+
+
+@dataclass(frozen=True)
+class Loads:
+    """What acts during a step.
+
+    exchanges, edges : heat leaving.  source : t -> (e, q) W/m2 of plan area coming in.
+    fixed : t -> (k,) degC of the medium's fixed nodes.  inlets : heat coming in.
+    """
+
+    exchanges: Sequence[Exchange] = ()
+    edges: Sequence[EdgeExchange] = ()
+    source: Callable[[float], FloatArray] | None = None
+    fixed: Callable[[float], FloatArray] | None = None
+    inlets: Sequence[EdgeSource] = ()
+
+
+@lru_cache(maxsize=64)
+def tabulated(law: Law) -> FloatArray:
+    """A steady law (k,) W/m2 on the grid."""
+    count = round((HOTTEST - COLDEST) / APART) + 1
+    q, _ = law(np.linspace(COLDEST, HOTTEST, count), 0.0)
+    return frozen(q)
