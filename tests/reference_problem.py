@@ -142,7 +142,7 @@ def heat(
         mesh, THICKNESS, table.start, table.step, table.conductivity, table.heat_content
     )
     vee = in_vee(mesh.points, mesh.triangles)[:, None]
-    faces = (Exchange(air, np.full((1, 1), 2.0)),)
+    faces = (Exchange(air, np.full((1, 1), 2.0), steady=True),)
     warm = cool = None
     if ends is not None:
         warm = ends[ends <= HEATING + 1e-9]

@@ -40,16 +40,20 @@ def _run(args: argparse.Namespace) -> int:
     """Compute a case, write its folder, print what came out."""
     case = load_case(args.case)
     folder = args.out or Path("results") / args.case.stem
-    from shrinksim.chain import run
-    from shrinksim.output.report import write_results
+    refuse_folder(folder, args.force)
+    from shrinksim.output.aside import drawn_aside
     from shrinksim.progress import shown_progress
 
-    refuse_folder(folder, args.force)
-    with shown_progress(args.quiet) as report:
-        result = run(case, progress=stoppable(report), refine=args.refine)
+    with shown_progress(args.quiet) as report, drawn_aside() as aside:
+        from shrinksim.chain import run
+        from shrinksim.output.report import write_results
+
+        result = run(case, stoppable(report), args.refine, aside.begin)
         report("write", 0.0, "figures and report")
         try:
-            written = write_results(result, folder, args.case, args.force)
+            written = write_results(
+                result, folder, args.case, args.force, aside.drawings
+            )
         except CaseError as error:  # of the disk: the case was in order
             print(error, file=sys.stderr)
             return FAILED

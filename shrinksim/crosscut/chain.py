@@ -48,24 +48,20 @@ class SectionRun:
     seconds: Mapping[str, float]
 
 
-def run(
+Refined = Callable[[], dict[str, float | bool] | None]
+
+
+def first(
     case: SectionCase, progress: Progress | None = None, refine: bool = False
-) -> SectionResult:
-    """Compute a section case; as `shrinksim.run`."""
+) -> tuple[SectionResult, Refined]:
+    """The result of a section case, and the second run that tells its error."""
     main = run_once(case, progress)
-    seconds = dict(main.seconds)
-    refinement = None
-    if main.outcome == "complete":
-        began = time.perf_counter()
-        refinement = _refined(main, progress, refine)
-        seconds["error"] = time.perf_counter() - began
-        seconds["total"] += seconds["error"]
     heating, cut = main.heating, main.cut
     margin = main.movement.hinge_margin
     said = before(case, cut) + after(
         case, cut, heating.history, heating.speeds, margin, main.outcome
     )
-    return SectionResult(
+    result = SectionResult(
         case,
         cut,
         main.mesh,
@@ -77,9 +73,10 @@ def run(
         main.movement,
         tuple(said),
         main.outcome,
-        seconds,
-        refinement,
+        main.seconds,
+        None,
     )
+    return result, lambda: _refined(main, progress, refine)
 
 
 COARSER = 2.0

@@ -133,7 +133,7 @@ def _evaluate(
     matrix: bool, incoming: _Incoming,
 ) -> _Sweep:  # fmt: skip
     mesh, rule = body.mesh, body.quadrature
-    loss, slope = np.zeros((2, *rule.area.shape))
+    loss, slope = np.zeros_like(rule.area), np.zeros_like(rule.area)
     lost = 0.0
     for exchange in loads.exchanges:
         lost += _face(body, exchange, T, t, loss, slope)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from numba import njit
 
 from shrinksim.fem.kernels.table import interpolate
@@ -72,18 +73,21 @@ def heat_sweep(
     touched), its lower triangles.
     volume, area : (e, q).  loss, loss_slope, gain : (e, q) W/m2 of plan area.
     """
+    values = np.empty(6)
     for e in range(triangles.shape[0]):
         s0, s1, s2, s3, s4, s5 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
         f0, f1, f2, f3, f4, f5 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
         if with_matrix:
             matrix[e, :, :] = 0.0
+        nodes = triangles[e]
+        for a in range(6):
+            values[a] = T[nodes[a]]
         for q in range(N.shape[0]):
             at, gx, gy = 0.0, 0.0, 0.0
             for a in range(6):
-                value = T[triangles[e, a]]
-                at += N[q, a] * value
-                gx += dN[e, q, a, 0] * value
-                gy += dN[e, q, a, 1] * value
+                at += N[q, a] * values[a]
+                gx += dN[e, q, a, 0] * values[a]
+                gy += dN[e, q, a, 1] * values[a]
             k, _ = interpolate(at, start, step, conductivity)
             H, c = interpolate(at, start, step, content)
             V, A = volume[e, q], area[e, q]
@@ -112,7 +116,6 @@ def heat_sweep(
                 m, x, y = mass * n[a], spread * d[a, 0], spread * d[a, 1]
                 for b in range(a + 1):
                     matrix[e, a, b] += m * n[b] + x * d[b, 0] + y * d[b, 1]
-        nodes = triangles[e]
         stored[nodes[0]] += s0
         stored[nodes[1]] += s1
         stored[nodes[2]] += s2

@@ -7,7 +7,12 @@ import math
 import numpy as np
 from numba import njit
 
-from shrinksim.fem.kernels.plasticity import plane_point
+from shrinksim.fem.kernels.plasticity import (
+    ROOT_HALF,
+    flow_stress,
+    hardening_row,
+    return_map,
+)
 from shrinksim.fem.kernels.table import interpolate
 
 
@@ -29,46 +34,65 @@ def plane_sweep(
     """
     strain, rate = np.empty(3), np.empty(3)
     C = np.empty((3, 3))
+    x, y, heats = np.empty(6), np.empty(6), np.empty(6)
     highest = 0.0
     rest, _ = interpolate(cold, start, step, expansion)
     for e in range(triangles.shape[0]):
+        for a in range(6):
+            n = triangles[e, a]
+            x[a], y[a] = u[n, 0], u[n, 1]
+            heats[a] = cold + hot_share[e] * (T[n] - cold)
         forces[e, :] = 0.0
         for q in range(N.shape[0]):
             heat, exx, eyy, exy = 0.0, 0.0, 0.0, 0.0
             for a in range(6):
-                n = triangles[e, a]
                 dx, dy = dN[e, q, a, 0], dN[e, q, a, 1]
-                heat += N[q, a] * T[n]
-                exx += dx * u[n, 0]
-                eyy += dy * u[n, 1]
-                exy += dy * u[n, 0] + dx * u[n, 1]
-            heat = cold + hot_share[e] * (heat - cold)
+                heat += N[q, a] * heats[a]
+                exx += dx * x[a]
+                eyy += dy * y[a]
+                exy += dy * x[a] + dx * y[a]
             free, _ = interpolate(heat, start, step, expansion)
             free += swell[e, q] - rest
-            strain[0] = exx - free - eps_old[e, q, 0]
-            strain[1] = eyy - free - eps_old[e, q, 1]
-            strain[2] = exy - eps_old[e, q, 2]
+            g0 = exx - free - eps_old[e, q, 0]
+            g1 = eyy - free - eps_old[e, q, 1]
+            g2 = exy - eps_old[e, q, 2]
             for m in range(3):
                 alpha_new[e, q, m] = alpha_old[e, q, m]
-            growth = plane_point(
-                heat, strain, p_old[e, q], alpha_new[e, q], start, step, modulus, nu,
-                flow_start, flow_step, plastic, flow, back, p_c, stress[e, q], rate, C,
-            )  # fmt: skip
-            p_new[e, q] = p_old[e, q] + growth
-            for m in range(3):
-                eps_new[e, q, m] = eps_old[e, q, m] + rate[m]
-            s0, s1, s2 = stress[e, q, 0], stress[e, q, 1], stress[e, q, 2]
+                eps_new[e, q, m] = eps_old[e, q, m]
+            p, w = p_old[e, q], weight[e, q]
+            E, _ = interpolate(heat, start, step, modulus)
+            row, share, sat = hardening_row(heat, flow_start, flow_step, flow, back)
+            limit, _ = flow_stress(p, row, share, plastic, flow)
+            c, G = E / (1.0 - nu * nu), 0.5 * E / (1.0 + nu)
+            s0, s1 = c * (g0 + nu * g1), c * (g1 + nu * g0)
+            s2 = G * g2
+            low, high = sat * alpha_old[e, q, 0], sat * alpha_old[e, q, 1]
+            x0, x1 = s0 - ROOT_HALF * (low + high), s1 - ROOT_HALF * (low - high)
+            x2 = s2 - sat * alpha_old[e, q, 2]
+            if x0 * x0 + x1 * x1 - x0 * x1 + 3.0 * x2 * x2 <= limit * limit:
+                p_new[e, q] = p
+                stress[e, q, 0], stress[e, q, 1], stress[e, q, 2] = s0, s1, s2
+                moduli[e, q, 0], moduli[e, q, 1], moduli[e, q, 2] = w * c, w * c, w * G
+                moduli[e, q, 3], moduli[e, q, 4] = w * nu * c, 0.0
+                moduli[e, q, 5] = 0.0
+            else:
+                strain[0], strain[1], strain[2] = g0, g1, g2
+                p_new[e, q] = p + return_map(
+                    E, nu, strain, row, share, plastic, flow, sat, p_c, p,
+                    alpha_new[e, q], stress[e, q], rate, C,
+                )  # fmt: skip
+                s0, s1, s2 = stress[e, q, 0], stress[e, q, 1], stress[e, q, 2]
+                for m in range(3):
+                    eps_new[e, q, m] += rate[m]
+                    moduli[e, q, m] = w * C[m, m]
+                moduli[e, q, 3] = 0.5 * w * (C[0, 1] + C[1, 0])
+                moduli[e, q, 4] = 0.5 * w * (C[0, 2] + C[2, 0])
+                moduli[e, q, 5] = 0.5 * w * (C[1, 2] + C[2, 1])
             highest = max(highest, s0 * s0 + s1 * s1 - s0 * s1 + 3.0 * s2 * s2)
-            w = weight[e, q]
             for a in range(6):
-                dx, dy = dN[e, q, a, 0], dN[e, q, a, 1]
-                forces[e, 2 * a] += w * (dx * s0 + dy * s2)
-                forces[e, 2 * a + 1] += w * (dy * s1 + dx * s2)
-            for m in range(3):
-                moduli[e, q, m] = w * C[m, m]
-            moduli[e, q, 3] = 0.5 * w * (C[0, 1] + C[1, 0])
-            moduli[e, q, 4] = 0.5 * w * (C[0, 2] + C[2, 0])
-            moduli[e, q, 5] = 0.5 * w * (C[1, 2] + C[2, 1])
+                dx, dy = w * dN[e, q, a, 0], w * dN[e, q, a, 1]
+                forces[e, 2 * a] += dx * s0 + dy * s2
+                forces[e, 2 * a + 1] += dy * s1 + dx * s2
     return math.sqrt(highest)
 
 

@@ -20,7 +20,7 @@ ROOT_HALF = math.sqrt(0.5)
 def flow_stress(p, row, share, plastic, flow):
     """Flow stress and slope at plastic strain p, between rows row and row + 1."""
     last = plastic.size - 2
-    low, high = 0, last
+    low, high = 0, last if p > 0.0 else 0
     while low < high:
         middle = (low + high + 1) // 2
         if plastic[middle] <= p:
@@ -31,6 +31,15 @@ def flow_stress(p, row, share, plastic, flow):
     after = (1.0 - share) * flow[row, low + 1] + share * flow[row + 1, low + 1]
     slope = (after - at) / (plastic[low + 1] - plastic[low])
     return at + (p - plastic[low]) * slope, slope
+
+
+@njit(cache=True, fastmath={"contract"}, inline="always")
+def hardening_row(T, start, step, flow, back):
+    """Row of the flow stress at T, share of the next row, and back stress there."""
+    r = (T - start) / step
+    row = min(max(int(r), 0), flow.shape[0] - 2)
+    share = min(max(r - row, 0.0), 1.0)
+    return row, share, (1.0 - share) * back[row] + share * back[row + 1]
 
 
 @njit(cache=True, fastmath={"contract"})
@@ -171,10 +180,7 @@ def plane_point(
     strain : (3) total less thermal less old plastic.  See return_map.
     """
     E, _ = interpolate(T, start, step, modulus)
-    r = (T - flow_start) / flow_step
-    row = min(max(int(r), 0), flow.shape[0] - 2)
-    share = min(max(r - row, 0.0), 1.0)
-    sat = (1.0 - share) * back[row] + share * back[row + 1]
+    row, share, sat = hardening_row(T, flow_start, flow_step, flow, back)
     return return_map(
         E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
     )

@@ -12,17 +12,17 @@ import math
 import numpy as np
 from numba import njit
 
-from shrinksim.fem.kernels.plasticity import flow_stress
+from shrinksim.fem.kernels.plasticity import flow_stress, hardening_row
 from shrinksim.fem.kernels.table import interpolate
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def mises_of(s):
     """Mises value of a deviator (4)."""
     return math.sqrt(1.5 * (s[0] ** 2 + s[1] ** 2 + s[3] ** 2) + 3.0 * s[2] ** 2)
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def lowered(trial, alpha, sat, p_c, amount, eta):
     """Trial deviator less the faded back stress into eta (4); returns its Mises value."""
     keep = sat / (1.0 + amount / p_c)
@@ -31,7 +31,7 @@ def lowered(trial, alpha, sat, p_c, amount, eta):
     return mises_of(eta)
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def solid_amount(trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta):
     """Equivalent plastic strain of a step, by a bracketed Newton search.
 
@@ -66,7 +66,7 @@ def solid_amount(trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta):
     return amount
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def solid_return(
     E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
 ):
@@ -125,23 +125,32 @@ def solid_return(
     return amount
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def solid_point(
     T, strain, p, alpha, start, step, modulus, nu, flow_start, flow_step, plastic,
     flow, back, p_c, stress, rate, C,
 ):  # fmt: skip
     """Look up the steel at T and return the point to its yield surface; see above."""
     E, _ = interpolate(T, start, step, modulus)
-    r = (T - flow_start) / flow_step
-    row = min(max(int(r), 0), flow.shape[0] - 2)
-    share = min(max(r - row, 0.0), 1.0)
-    sat = (1.0 - share) * back[row] + share * back[row + 1]
+    row, share, sat = hardening_row(T, flow_start, flow_step, flow, back)
     return solid_return(
         E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
     )
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
+def yielded_moduli(C, w, moduli, axial_moduli):
+    """Symmetric part of a tangent C (4, 4) times w: 00 11 22 01 02 12; 03 13 23 33."""
+    for m in range(3):
+        moduli[m] = w * C[m, m]
+        axial_moduli[m] = 0.5 * w * (C[m, 3] + C[3, m])
+    axial_moduli[3] = w * C[3, 3]
+    moduli[3] = 0.5 * w * (C[0, 1] + C[1, 0])
+    moduli[4] = 0.5 * w * (C[0, 2] + C[2, 0])
+    moduli[5] = 0.5 * w * (C[1, 2] + C[2, 1])
+
+
+@njit(cache=True, fastmath={"contract"})
 def section_sweep(
     u, along, T, cold, triangles, N, dN, weight, arms, start, step, modulus, expansion,
     nu, flow_start, flow_step, plastic, flow, back, p_c, swell, eps_old, p_old,
@@ -156,45 +165,69 @@ def section_sweep(
     """
     strain, rate = np.empty(4), np.empty(4)
     C = np.empty((4, 4))
+    x, y, heats = np.empty(6), np.empty(6), np.empty(6)
     highest = 0.0
     rest, _ = interpolate(cold, start, step, expansion)
     axial[:] = 0.0
     for e in range(triangles.shape[0]):
+        for a in range(6):
+            n = triangles[e, a]
+            x[a], y[a], heats[a] = u[n, 0], u[n, 1], T[n]
         forces[e, :] = 0.0
         for q in range(N.shape[0]):
             heat, exx, eyy, exy = 0.0, 0.0, 0.0, 0.0
             for a in range(6):
-                n = triangles[e, a]
                 dx, dy = dN[e, q, a, 0], dN[e, q, a, 1]
-                heat += N[q, a] * T[n]
-                exx += dx * u[n, 0]
-                eyy += dy * u[n, 1]
-                exy += dy * u[n, 0] + dx * u[n, 1]
+                heat += N[q, a] * heats[a]
+                exx += dx * x[a]
+                eyy += dy * y[a]
+                exy += dy * x[a] + dx * y[a]
             free, _ = interpolate(heat, start, step, expansion)
             free += swell[e, q] - rest
             ezz = along[0] + arms[e, q, 0] * along[1] + arms[e, q, 1] * along[2]
-            strain[0] = exx - free - eps_old[e, q, 0]
-            strain[1] = eyy - free - eps_old[e, q, 1]
-            strain[2] = exy - eps_old[e, q, 2]
-            strain[3] = ezz - free - eps_old[e, q, 3]
+            g0 = exx - free - eps_old[e, q, 0]
+            g1 = eyy - free - eps_old[e, q, 1]
+            g2 = exy - eps_old[e, q, 2]
+            g3 = ezz - free - eps_old[e, q, 3]
             for m in range(4):
                 alpha_new[e, q, m] = alpha_old[e, q, m]
-            growth = solid_point(
-                heat, strain, p_old[e, q], alpha_new[e, q], start, step, modulus, nu,
-                flow_start, flow_step, plastic, flow, back, p_c, stress[e, q], rate, C,
-            )  # fmt: skip
-            p_new[e, q] = p_old[e, q] + growth
-            for m in range(4):
-                eps_new[e, q, m] = eps_old[e, q, m] + rate[m]
-            s0, s1, s2, s3 = (
-                stress[e, q, 0],
-                stress[e, q, 1],
-                stress[e, q, 2],
-                stress[e, q, 3],
-            )
+                eps_new[e, q, m] = eps_old[e, q, m]
+            p, w = p_old[e, q], weight[e, q]
+            E, _ = interpolate(heat, start, step, modulus)
+            row, share, sat = hardening_row(heat, flow_start, flow_step, flow, back)
+            limit, _ = flow_stress(p, row, share, plastic, flow)
+            G, third = 0.5 * E / (1.0 + nu), (g0 + g1 + g3) / 3.0
+            d0, d1 = 2.0 * G * (g0 - third), 2.0 * G * (g1 - third)
+            d3, s2 = 2.0 * G * (g3 - third), G * g2
+            x0, x1 = d0 - sat * alpha_old[e, q, 0], d1 - sat * alpha_old[e, q, 1]
+            x3, x2 = d3 - sat * alpha_old[e, q, 3], s2 - sat * alpha_old[e, q, 2]
+            square = 1.5 * (x0 * x0 + x1 * x1 + x3 * x3) + 3.0 * x2 * x2
+            if square <= limit * limit:
+                pressure = E / (1.0 - 2.0 * nu) * third
+                s0, s1, s3 = d0 + pressure, d1 + pressure, d3 + pressure
+                stress[e, q, 0], stress[e, q, 1] = s0, s1
+                stress[e, q, 2], stress[e, q, 3] = s2, s3
+                p_new[e, q] = p
+                beside = w * (E / (3.0 * (1.0 - 2.0 * nu)) - 2.0 / 3.0 * G)
+                straight = beside + 2.0 * w * G
+                moduli[e, q, 0], moduli[e, q, 1] = straight, straight
+                moduli[e, q, 2], moduli[e, q, 3] = w * G, beside
+                moduli[e, q, 4], moduli[e, q, 5] = 0.0, 0.0
+                axial_moduli[e, q, 0], axial_moduli[e, q, 1] = beside, beside
+                axial_moduli[e, q, 2], axial_moduli[e, q, 3] = 0.0, straight
+            else:
+                strain[0], strain[1], strain[2], strain[3] = g0, g1, g2, g3
+                p_new[e, q] = p + solid_return(
+                    E, nu, strain, row, share, plastic, flow, sat, p_c, p,
+                    alpha_new[e, q], stress[e, q], rate, C,
+                )  # fmt: skip
+                s0, s1 = stress[e, q, 0], stress[e, q, 1]
+                s2, s3 = stress[e, q, 2], stress[e, q, 3]
+                for m in range(4):
+                    eps_new[e, q, m] += rate[m]
+                yielded_moduli(C, w, moduli[e, q], axial_moduli[e, q])
             bare = (s0 - s1) ** 2 + (s1 - s3) ** 2 + (s3 - s0) ** 2
             highest = max(highest, 0.5 * bare + 3.0 * s2 * s2)
-            w = weight[e, q]
             for a in range(6):
                 dx, dy = dN[e, q, a, 0], dN[e, q, a, 1]
                 forces[e, 2 * a] += w * (dx * s0 + dy * s2)
@@ -202,17 +235,10 @@ def section_sweep(
             axial[0] += w * s3
             axial[1] += w * s3 * arms[e, q, 0]
             axial[2] += w * s3 * arms[e, q, 1]
-            for m in range(3):
-                moduli[e, q, m] = w * C[m, m]
-                axial_moduli[e, q, m] = 0.5 * w * (C[m, 3] + C[3, m])
-            axial_moduli[e, q, 3] = w * C[3, 3]
-            moduli[e, q, 3] = 0.5 * w * (C[0, 1] + C[1, 0])
-            moduli[e, q, 4] = 0.5 * w * (C[0, 2] + C[2, 0])
-            moduli[e, q, 5] = 0.5 * w * (C[1, 2] + C[2, 1])
     return math.sqrt(highest)
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def section_elastic(
     T, triangles, N, weight, start, step, modulus, nu, moduli, axial_moduli
 ):
@@ -231,7 +257,7 @@ def section_elastic(
             axial_moduli[e, q, 2], axial_moduli[e, q, 3] = 0.0, (1.0 - nu) * c
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath={"contract"})
 def section_border(dN, arms, axial_moduli, border, corner):
     """How the axial strains couple: border (3, e, 12) to the nodes, corner (3, 3)."""
     corner[:, :] = 0.0
