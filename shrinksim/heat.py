@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, frozen
+from shrinksim.arrays import FloatArray, frozen, sealed
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import (
@@ -113,9 +113,10 @@ def solve_heat(
                 march = _held_phase(body, phase, march, control, fixed, progress)
     times, fields, absorbed, lost, stored, labels = zip(*march.rows, strict=True)
     temperature = np.array(fields)
+    march.rows.clear()
     return HeatHistory(
         frozen(times),
-        frozen(temperature),
+        sealed(temperature),
         frozen(march.torch),
         frozen(absorbed),
         frozen(lost),

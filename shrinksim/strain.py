@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, IntArray, frozen
+from shrinksim.arrays import FloatArray, IntArray, frozen, sealed
 from shrinksim.errors import NotConverged
 from shrinksim.fem.newton import Balance, Kept, Point, Trial, solve_step
 from shrinksim.fem.section import SectionBody, section_body
@@ -100,10 +100,14 @@ class StrainHistory:
 
 @dataclass
 class _March:
+    """The state, and the record (s, m), (s,) of which ``count`` rows are filled."""
+
     state: State
-    rows: list[tuple[FloatArray, FloatArray, float, float]] = field(
-        default_factory=list
-    )
+    q: FloatArray
+    push: FloatArray
+    hot: FloatArray
+    residual: FloatArray
+    count: int = 1
     velocity: FloatArray | None = None
     pace: float = 0.0
     kept: Kept = field(default_factory=Kept)
@@ -128,8 +132,8 @@ def solve_strain(
     began = time.perf_counter()
     control = control or Control()
     structure = body.structure(hold)
-    march = _March(structure.begin)
-    march.rows.append((march.state.q, np.zeros(hold.ties.unknowns), 0.0, 0.0))
+    rows, m = len(schedule.times), hold.ties.unknowns
+    march = _March(structure.begin, *np.zeros((2, rows, m)), *np.zeros((2, rows)))
     kept: dict[int, FloatArray] = {}
     with one_blas_thread():
         for k in range(1, len(schedule.times)):
@@ -153,25 +157,25 @@ def _history(
     schedule: Schedule, hold: Support, march: _March, kept: dict[int, FloatArray],
     began: float,
 ) -> StrainHistory:  # fmt: skip
-    count = len(march.rows)
-    q, push, hot, residual = (np.array(part) for part in zip(*march.rows, strict=True))
-    full = np.array([hold.ties.expand(row) for row in q])
-    full += schedule.fraction[:count, None] * hold.offset
+    count = march.count
+    full = np.empty((count, len(hold.offset)))
+    for k in range(count):
+        full[k] = hold.ties.expand(march.q[k]) + schedule.fraction[k] * hold.offset
     nodal = full.shape[1] - full.shape[1] % 2 * 3
     state = march.state
     return StrainHistory(
         frozen(schedule.times[:count]),
-        frozen(schedule.temperature[:count]),
+        sealed(schedule.temperature[:count]),
         frozen(schedule.fraction[:count]),
-        frozen(q),
-        frozen(push),
-        frozen(full[:, :nodal].reshape(count, -1, 2)),
+        sealed(march.q[:count]),
+        sealed(march.push[:count]),
+        sealed(full[:, :nodal].reshape(count, -1, 2)),
         frozen(full[:, nodal:]),
         frozen(state.stress),
         frozen(state.eps),
         frozen(state.p),
-        frozen(hot),
-        frozen(residual),
+        frozen(march.hot[:count]),
+        frozen(march.residual[:count]),
         kept,
         march.steps,
         march.iterations,
@@ -217,8 +221,9 @@ def _knot(
         march.steps += 1
         hot, residual = max(hot, float(point.measure)), trial.residual
         done, part = goal, 2.0 * part
-    push, _ = hold.push(march.state.q, float(f1))
-    march.rows.append((march.state.q, push, hot, residual))
+    march.q[k], march.hot[k], march.residual[k] = march.state.q, hot, residual
+    march.push[k], _ = hold.push(march.state.q, float(f1))
+    march.count = k + 1
     if np.abs(march.state.q[-1]) > control.fold:
         message = f"the member folds at t = {t1:.0f} s: it turned past {control.fold:g}"
         raise NotConverged(message, time=t1)

@@ -58,7 +58,8 @@ CASES = {1: Case(0.6e6, 100.0, 0.5), 2: Case(1.2e6, 0.010, 0.25)}
 @dataclass(frozen=True)
 class Answer:
     """Rotation rad (+ closes the opening), shortening m, times (s,) and temperatures
-    (s, n) of the strain's knots, stress (e, q, 3) Pa, CPU seconds and iterations.
+    (s, n) of the strain's knots, stress (e, q, 3) Pa, CPU seconds, iterations of both
+    stages and steps of the strain.
     """
 
     rotation: float
@@ -69,6 +70,7 @@ class Answer:
     heat_seconds: float
     strain_seconds: float
     iterations: tuple[int, int]
+    steps: int
 
 
 def uniform_mesh(side: float) -> Mesh:
@@ -196,5 +198,5 @@ def solve(
     turn, shorter = movement(mesh, moved.displacement[-1])
     return Answer(
         turn, shorter, T, moved.stress, float(warm.peak.max()), middle - began,
-        done - middle, (warm.iterations, moved.iterations),
+        done - middle, (warm.iterations, moved.iterations), moved.steps,
     )  # fmt: skip
