@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from made_up_plan import BEAM, card, job_of, made_up_plan, vees
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from shrinksim.arrays import GRAVITY
 from shrinksim.case.quantity import quantity
@@ -144,3 +145,32 @@ def test_heats_at_one_place_are_stacked():
         ["2", "5", "8"],
         ["3", "6"],
     ]
+
+
+@pytest.mark.parametrize("at", ["5.4 m", "5.7 m", "6 m", "6.3 m", "7 m"])
+@pytest.mark.parametrize("heats", [1, 4, 9])
+def test_no_load_stands_on_a_heats_number(at, heats):
+    """Boxes of the drawn texts, by the plotting library, do not meet."""
+    job = job_of(
+        weight=[{"at": at, "mass": "200 kg"}], jack=[{"at": "6.6 m", "force": "2 kN"}]
+    )
+    plan = made_up_plan(job, heats=heats)
+    with drawing():
+        figure = member_lines(plan, job, standing_of(plan, job))
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()
+        box = {
+            text: text.get_window_extent(canvas.get_renderer())
+            for text in figure.axes[0].texts
+            if text.get_text()
+        }
+    loads = [text for text in box if text.get_text() in {"200 kg", "jack 2 kN"}]
+    others = [text for text in box if text not in loads]
+    numbers = [text for text in others if text.get_text()[0].isdigit()]
+    assert len(loads) == 2
+    assert numbers
+    pairs = [(load, other) for load in loads for other in others] + [tuple(loads)]
+    for one, other in pairs:
+        assert not box[one].overlaps(box[other]), (one.get_text(), other.get_text())
+    top = figure.axes[0].get_window_extent(canvas.get_renderer()).y1
+    assert max(box[load].y1 for load in loads) <= top

@@ -11,6 +11,15 @@ from shrinksim.case.quantity import show
 from shrinksim.member.tape import place
 from shrinksim.output.marks import dress
 from shrinksim.output.plan_frame import View, across, allowed, along, views
+from shrinksim.output.plan_stacks import (
+    NUMBERS,
+    SHAFT,
+    is_crowded,
+    joined,
+    loads,
+    reaches,
+    stacks,
+)
 from shrinksim.output.sheet import (
     BLACK,
     BLUE,
@@ -20,6 +29,7 @@ from shrinksim.output.sheet import (
     GREEN,
     GREY,
     HOT,
+    POINTS,
     RED,
     SMALL,
     WHITE,
@@ -55,17 +65,27 @@ def member_lines(plan: Plan, job: Job, standing: Standing | None = None) -> Figu
     """
     shown = [view for view in views(job) if view.plane in plan.before]
     panel = TALL + 2 * ROOM + 0.25
-    figure = blank(panel * len(shown) + 0.45 + LEGEND)
+    head = max((_head(plan, job, view) for view in shown if view.upright), default=0.0)
+    figure = blank(panel * len(shown) + head + 0.45 + LEGEND)
     for k, view in enumerate(shown):
         low = 0.42 + LEGEND + panel * (len(shown) - 1 - k)
         wide = WIDTH - LEFT - RIGHT
-        axes = place_axes(figure, LEFT, low, wide, TALL + 2 * ROOM)
+        tall = TALL + 2 * ROOM + (head if view.upright else 0.0)
+        axes = place_axes(figure, LEFT, low, wide, tall)
         _panel(plan, job, view, axes, last=k == len(shown) - 1)
         if view.upright:
             _carried(plan, job, view, axes, standing)
     if shown:
         foot_legend(figure, figure.axes[0].get_legend_handles_labels()[0])
     return figure
+
+
+def _head(plan: Plan, job: Job, view: View) -> float:
+    """Inches over the lines besides ROOM that the loads and numbers there ask for."""
+    ways = zip(loads(job), _reaches(plan, job, view), strict=True)
+    over = [text for (_, down, *_), (_, text) in ways if down]
+    names = 2 * SMALL if job.splices else SMALL
+    return max(0.0, (max(over, default=SHAFT) + names + 4.0) / POINTS - ROOM)
 
 
 def exaggeration(plan: Plan, job: Job, view: View) -> float:
@@ -102,11 +122,11 @@ def _panel(plan: Plan, job: Job, view: View, axes: Axes, *, last: bool) -> None:
     step, unit = across(job.print_units)
     factor = exaggeration(plan, job, view)
     _, _, wide, tall = box(axes)
-    span = job.member.length / wide * tall / factor
+    inch = job.member.length / wide / factor  # m off the chord in an inch of paper
     low, high = _reach(plan, job, view)
-    middle = 0.5 * (low + high)
+    foot = 0.5 * (low + high) - (0.5 * TALL + ROOM) * inch
     axes.set_xlim(0.0, job.member.length / one)
-    axes.set_ylim((middle - 0.5 * span) / step, (middle + 0.5 * span) / step)
+    axes.set_ylim(foot / step, (foot + tall * inch) / step)
     _tolerance(plan, job, view, axes)
     x = plan.x / one
     styles = (
@@ -158,32 +178,14 @@ def _heats(plan: Plan, job: Job, view: View, axes: Axes) -> None:
     step, _ = across(job.print_units)
     cards = [card for card in plan.cards if card.plane == view.plane]
     found = stacks(cards, job.member.length)
-    crowded = _crowded([at for at, *_ in found], job.member.length)
+    crowded = is_crowded(found, job.member.length)
     for at, side, numbers in found:
         high = side == view.high
         line = view.sign * np.interp(at, plan.x, plan.before[view.plane])
         _vee(
             axes, at / one, float(line) / step, high=high,
-            said=_joined(numbers, crowded),
+            said=joined(numbers, crowded),
         )  # fmt: skip
-
-
-def stacks(
-    cards: Sequence[HeatCard], length: float
-) -> list[tuple[float, str, list[str]]]:
-    """Places (m), side and numbers of heats, those that would overlap put together."""
-    found: list[tuple[float, str, list[str]]] = []
-    for card in sorted(cards, key=lambda c: c.at):
-        near = (
-            found
-            and card.side == found[-1][1]
-            and card.at - found[-1][0] < 0.022 * length
-        )
-        if near:
-            found[-1][2].append(str(card.number))
-        else:
-            found.append((card.at, card.side, [str(card.number)]))
-    return [(at, side, sorted(numbers, key=int)) for at, side, numbers in found]
 
 
 def _vee(axes: Axes, x: float, y: float, *, high: bool, said: str) -> None:
@@ -191,19 +193,7 @@ def _vee(axes: Axes, x: float, y: float, *, high: bool, said: str) -> None:
     way = 1.0 if high else -1.0
     corners = ((0.0, 0.0), (-4.5, 13.0 * way), (4.5, 13.0 * way), (0.0, 0.0))
     drawn_at(axes, x, y, corners, mfc=HOT, mec=RED, mew=1.0, zorder=4)
-    _number(axes, x, y, said, 14.0 * way)
-
-
-def _joined(numbers: Sequence[str], crowded: bool) -> str:
-    """Numbers of heats in rows of three, or of one where places are near together."""
-    most = 1 if crowded else 3
-    rows = [numbers[k : k + most] for k in range(0, len(numbers), most)]
-    return ("\n" if crowded else ",\n").join(", ".join(row) for row in rows)
-
-
-def _crowded(places: Sequence[float], length: float) -> bool:
-    """Whether numbers side by side would run into one another."""
-    return len(places) > 1 and float(np.diff(sorted(places)).min()) < 0.08 * length
+    _number(axes, x, y, said, NUMBERS * way)
 
 
 def _carried(
@@ -234,15 +224,20 @@ def _carried(
             fontsize=SMALL, color=DIM, ha=anchor, va="top", annotation_clip=False,
             bbox=WHITE, zorder=5,
         )  # fmt: skip
-    for weight in job.weights:
-        said = (
-            show(weight.mass, "mass", units) if weight.mass
-            else show(weight.down, "force", units)
-        )  # fmt: skip
-        _pressed(axes, weight.at / one, height(weight.at) / step, weight.down > 0, said)
-    for jack in job.jacks:
-        said = f"jack {show(abs(jack.force), 'force', units)}"
-        _pressed(axes, jack.at / one, height(jack.at) / step, jack.force > 0, said)
+    for (at, down, size, kind), reach in zip(
+        loads(job), _reaches(plan, job, view), strict=True
+    ):
+        said = show(size, "mass" if kind == "mass" else "force", units)
+        said = f"jack {said}" if kind == "jack" else said
+        _pressed(axes, at / one, height(at) / step, down, said, reach)
+
+
+def _reaches(plan: Plan, job: Job, view: View) -> list[tuple[float, float]]:
+    """Points from the line to the head and to the text of each load's arrow."""
+    cards = [card for card in plan.cards if card.plane == view.plane]
+    places = [(at, down) for at, down, *_ in loads(job)]
+    length = job.member.length
+    return reaches(places, stacks(cards, length), view.high, length)
 
 
 def _support(axes: Axes, x: float, y: float) -> None:
@@ -252,14 +247,24 @@ def _support(axes: Axes, x: float, y: float) -> None:
     drawn_at(axes, x, y, ((-9.0, -12.5), (9.0, -12.5)), mec=BLACK, mew=1.4, zorder=3.5)
 
 
-def _pressed(axes: Axes, x: float, y: float, down: bool, said: str) -> None:
-    """An arrow of a weight or a jack at (x, y) with its size."""
+def _pressed(
+    axes: Axes, x: float, y: float, down: bool, said: str, reach: tuple[float, float]
+) -> None:
+    """An arrow of a weight or a jack at (x, y) with its size, over what is in its way."""
+    head, text = (way if down else -way for way in reach)
     way = {"arrowstyle": "-|>", "color": GREEN, "lw": 2.0, "mutation_scale": 11,
            "shrinkA": 0, "shrinkB": 2}  # fmt: skip
+    from matplotlib.transforms import offset_copy
+
+    tip = offset_copy(axes.transData, axes.get_figure(root=True), 0.0, head, "points")
     axes.annotate(
-        said, (x, y), (0.0, 23.0 if down else -23.0), textcoords="offset points",
-        fontsize=SMALL, color=GREEN, ha="center", va="bottom" if down else "top",
+        "", (x, y), (0.0, text - head), xycoords=tip, textcoords="offset points",
         arrowprops=way, zorder=4, annotation_clip=False,
+    )  # fmt: skip
+    axes.annotate(
+        said, (x, y), (0.0, text), textcoords="offset points", fontsize=SMALL,
+        color=GREEN, ha="center", va="bottom" if down else "top", zorder=5.5,
+        annotation_clip=False, bbox=WHITE,
     )  # fmt: skip
 
 
@@ -311,12 +316,12 @@ def _at_heats(
     """Stems at the heats with their numbers."""
     ratio = {card.number: m for _, m, card in heats}
     found = stacks([card for *_, card in heats], length)
-    crowded = _crowded([at for at, *_ in found], length)
+    crowded = is_crowded(found, length)
     for at, _, numbers in found:
         m = float(np.mean([ratio[int(n)] for n in numbers]))
         axes.plot([at / one] * 2, [0.0, m], color=RED, lw=1.2, ls=DASHED, zorder=3)
         axes.plot(at / one, m, "o", ms=6, color=RED, zorder=3)
-        _number(axes, at / one, m, _joined(numbers, crowded), 5.0 if m >= 0.0 else -5.0)
+        _number(axes, at / one, m, joined(numbers, crowded), 5.0 if m >= 0.0 else -5.0)
 
 
 def _number(axes: Axes, x: float, y: float, said: str, away: float) -> None:

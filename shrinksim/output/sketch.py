@@ -28,6 +28,7 @@ from shrinksim.output.sheet import (
     place,
 )
 from shrinksim.output.shown import Shown
+from shrinksim.output.sketch_sizes import sizes
 from shrinksim.output.units import scale, units_of
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ def setup(result: Shown) -> Figure:
     _view(result, axes, (left - beside, right + beside, low - above, high + above))
     _member(result, axes)
     handles = _outlines(result, axes) + _load(result, axes, inch)
+    _dimensions(result, axes, below=sizes(result, axes, low, high, inch))
     axes.set_axis_off()
     axes = place(figure, 0.6, 0.45, (near[1] - near[0]) / near_inch, near_tall)
     _view(result, axes, near)
@@ -143,7 +145,6 @@ def _member(result: Shown, axes: Axes) -> None:
         )  # fmt: skip
     ring = [left, right, right, left, left], [low, low, high, high, low]
     axes.plot(*ring, color=BLACK, lw=1.2)
-    _dimensions(result, axes)
 
 
 def _label(result: Shown, band: Band) -> str:
@@ -159,8 +160,11 @@ def _label(result: Shown, band: Band) -> str:
     return f"{band.name}: {thick} {'wide' if edge else 'thick'}"
 
 
-def _dimensions(result: Shown, axes: Axes) -> None:
-    """Length and depth of the patch in words under its right end."""
+def _dimensions(result: Shown, axes: Axes, *, below: bool) -> None:
+    """Length and depth of the patch in words under its right end.
+
+    below : whether sizes of the heat stand under the member already.
+    """
     left, right, low, high = extent(result)
     system = units_of(result)
     size = (
@@ -169,8 +173,8 @@ def _dimensions(result: Shown, axes: Axes) -> None:
     )
     spot = scale(result, "length")([right, low])
     axes.annotate(
-        size, (float(spot[0]), float(spot[1])), (0, -3), textcoords="offset points",
-        va="top", ha="right", fontsize=SMALL, color=DIM,
+        size, (float(spot[0]), float(spot[1])), (0, -22 if below else -3),
+        textcoords="offset points", va="top", ha="right", fontsize=SMALL, color=DIM,
     )  # fmt: skip
 
 
