@@ -68,7 +68,7 @@ def test_other_patterns_are_chalked_too():
     assert marks[3].reach == pytest.approx(0.12)
     plan = made_up_plan(heats=1)
     plan = replace(plan, cards=(replace(plan.cards[0], patterns=patterns),))
-    assert len(plan_words.cut_list(plan, job_of())) == 4
+    assert len(plan_words.chalk_marks(plan, job_of())) == 4
 
 
 @pytest.mark.parametrize("up", ["top", "bottom", "right", "left"])

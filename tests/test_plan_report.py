@@ -71,7 +71,7 @@ def test_folder_holds_everything_and_its_seal_lists_it(written):
     seal = json.loads((written / "complete.json").read_text("utf-8"))
     assert seal["files"] == {k: v for k, v in present.items() if k != "complete.json"}
     assert seal["input_hash"] == "abc123def456"
-    names = {"job.toml", "plan.json", "cut_list.csv", "lines.csv", "plan.html"}
+    names = {"job.toml", "plan.json", "chalk_marks.csv", "lines.csv", "plan.html"}
     names |= {f"figures/{n}.svg" for n in ("member", "moment", "heat_1", "heat_6")}
     assert names <= set(present)
     newest = max(written.rglob("*.*"), key=lambda p: p.stat().st_mtime_ns)
@@ -187,8 +187,8 @@ def test_json_is_strict_and_says_units(written):
     assert record["alternatives"][1]["possible"] is False
 
 
-def test_cut_list_is_numbers_that_agree_with_its_texts(written):
-    with (written / "cut_list.csv").open(encoding="utf-8", newline="") as file:
+def test_chalk_marks_are_numbers_that_agree_with_its_texts(written):
+    with (written / "chalk_marks.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert [row["heat"] for row in rows] == [
         "1",

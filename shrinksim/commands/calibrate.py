@@ -33,20 +33,23 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "Stopped or cut off, the same command goes on from there.",
     )
     calibrate.add_argument(
-        "study", metavar="STUDY", type=Path, help="calibration file (TOML)"
+        "study", metavar="FILE", type=Path, help="the calibration file (TOML)"
     )
     calibrate.add_argument(
-        "--out", metavar="DIR", type=Path, help="folder of the page (results/STUDY)"
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="folder for the page (default: results/FILE)",
     )
     calibrate.add_argument(
         "--store", metavar="DIR", type=Path,
-        help=f"finished runs ({STORE} beside --out)",
+        help=f"folder that keeps finished runs (default: {STORE} beside --out)",
     )  # fmt: skip
     calibrate.add_argument(
         "--jobs", metavar="N", type=int, choices=range(1, 65), default=None,
-        help="worker processes, 1 to 64 (all processors)",
+        help="runs at the same time, 1 to 64 (default: one for each processor)",
     )  # fmt: skip
-    calibrate.add_argument("--quiet", action="store_true", help="no progress")
+    calibrate.add_argument("--quiet", action="store_true", help="show no progress")
     calibrate.add_argument(
         "--force", action="store_true", help="replace an earlier calibration there"
     )

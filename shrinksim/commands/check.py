@@ -10,7 +10,12 @@ from shrinksim.commands.terminal import DONE, cautions, load_case, wrapped
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
-    check = commands.add_parser("check", help="what is wrong with a case, what it does")
+    check = commands.add_parser(
+        "check",
+        help="what is wrong with a case, or what running it would do",
+        description="Say everything that is wrong with a case file, or what running it "
+        "would do, how long that would take, and the cautions that are known before.",
+    )
     check.add_argument("case", metavar="CASE", type=Path, help="the case file (TOML)")
     check.set_defaults(command=_check)
 

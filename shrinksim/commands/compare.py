@@ -25,21 +25,25 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "on the same axes.",
     )
     compare.add_argument(
-        "cases", metavar="CASE", type=Path, nargs="+", help="case files (TOML)"
+        "cases",
+        metavar="CASE",
+        type=Path,
+        nargs="+",
+        help="two to eight case files (TOML)",
     )
     compare.add_argument(
         "--out", metavar="DIR", type=Path, default=Path("results") / "compare",
-        help="folder of the page (results/compare)",
+        help="folder for the page (default: results/compare)",
     )  # fmt: skip
     compare.add_argument(
         "--store", metavar="DIR", type=Path,
-        help=f"finished runs ({STORE} beside --out)",
+        help=f"folder that keeps finished runs (default: {STORE} beside --out)",
     )  # fmt: skip
     compare.add_argument(
         "--jobs", metavar="N", type=int, choices=range(1, 9), default=2,
-        help="runs at the same time, 1 to 8 (2)",
+        help="runs at the same time, 1 to 8 (default: 2)",
     )  # fmt: skip
-    compare.add_argument("--quiet", action="store_true", help="no progress")
+    compare.add_argument("--quiet", action="store_true", help="show no progress")
     compare.add_argument(
         "--force", action="store_true", help="replace an earlier comparison there"
     )

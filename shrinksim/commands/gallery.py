@@ -33,11 +33,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "picture of each. Results that are complete already stay; a case that fails is "
         "told of, and the others go on.",
     )
-    gallery.add_argument("cases", metavar="FOLDER", type=Path, help="the case files")
     gallery.add_argument(
-        "--out", metavar="DIR", type=Path, help="page and results (results/FOLDER)"
+        "cases", metavar="FOLDER", type=Path, help="folder of the case files"
     )
-    gallery.add_argument("--quiet", action="store_true", help="no progress")
+    gallery.add_argument(
+        "--out", metavar="DIR", type=Path,
+        help="folder for the page and the results (default: results/FOLDER)",
+    )  # fmt: skip
+    gallery.add_argument("--quiet", action="store_true", help="show no progress")
     gallery.set_defaults(command=_gallery)
 
 

@@ -11,20 +11,28 @@ from shrinksim.commands.terminal import DONE, stoppable
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     lesson = commands.add_parser(
-        "lesson", help="write a page that teaches why heat moves steel"
+        "lesson",
+        help="write a page that teaches why heat moves steel",
+        description="Compute bars and plates that are heated, held and cooled, and write "
+        "one page on which an apprentice can step through what was computed.",
     )
     lesson.add_argument(
         "--out",
         metavar="FILE",
         type=Path,
         default=Path("lesson.html"),
-        help="the page (lesson.html)",
+        help="file of the page (default: lesson.html)",
     )
     lesson.add_argument(
-        "--units", choices=("metric", "us"), default="metric", help="units of the page"
+        "--units",
+        choices=("metric", "us"),
+        default="metric",
+        help="units of the page (default: metric)",
     )
-    lesson.add_argument("--quiet", action="store_true", help="no progress")
-    lesson.add_argument("--force", action="store_true", help="replace an earlier page")
+    lesson.add_argument("--quiet", action="store_true", help="show no progress")
+    lesson.add_argument(
+        "--force", action="store_true", help="replace an earlier lesson there"
+    )
     lesson.set_defaults(command=_lesson)
 
 

@@ -22,25 +22,47 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     log = commands.add_parser(
         "log", help="write down a heat that was given, and learn from it",
+        description="Add a heat that was given to the job's log, with the readings "
+        "before and after it, and say how the heats so far went against the plan.",
         epilog=f"Such as: {EXAMPLE}",
     )  # fmt: skip
     log.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     log.add_argument(
         "-r", "--reading", metavar="READING", nargs="+", action="extend", default=[],
-        help='"STATION: BEFORE to AFTER", from the string; "STATION: AFTER" takes the '
-        "one before from the log; without any the log is shown",
+        help='offsets from the string, with units: "STATION: BEFORE to AFTER"; with '
+        '"STATION: AFTER" the one before comes from the log; without any the log is '
+        "shown",
     )  # fmt: skip
-    log.add_argument("--ask", action="store_true", help="ask for the readings")
-    log.add_argument("--heat", metavar="N", type=int, help="its number (the next one)")
     log.add_argument(
-        "--plan", metavar="DIR", type=Path, help="folder of the plan (results/JOB)"
+        "--ask", action="store_true", help="ask for the readings one by one"
     )
-    log.add_argument("--at", metavar="PLACE", help="where it was, if not as planned")
-    log.add_argument("--side", choices=SIDES, help="side of its open end, likewise")
-    log.add_argument("--weather", metavar="TEXT", default="", help="weather")
+    log.add_argument(
+        "--heat",
+        metavar="N",
+        type=int,
+        help="number of the heat (default: the next one)",
+    )
+    log.add_argument(
+        "--plan", metavar="DIR", type=Path,
+        help="folder of the plan (default: results/JOB)",
+    )  # fmt: skip
+    log.add_argument(
+        "--at",
+        metavar="PLACE",
+        help="where the heat was, from the marked end, with its unit, if not as planned",
+    )
+    log.add_argument(
+        "--side", choices=SIDES, help="side of its open end, if not as planned"
+    )
+    log.add_argument(
+        "--weather", metavar="TEXT", default="", help="what the weather was"
+    )
     log.add_argument("--note", metavar="TEXT", default="", help="what was different")
     log.add_argument(
-        "--strike", metavar="N", type=int, help="heat N was logged wrongly; with --note"
+        "--strike",
+        metavar="N",
+        type=int,
+        help="strike heat N, which was logged wrongly; say why with --note",
     )
     log.set_defaults(command=_log)
 

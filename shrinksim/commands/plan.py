@@ -28,15 +28,19 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "computed before are taken from the store.",
     )
     plan.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
-    plan.add_argument("--out", metavar="DIR", type=Path, help="folder (results/JOB)")
     plan.add_argument(
-        "--store", metavar="DIR", type=Path, default=STORE,
-        help=f"finished runs of heats ({STORE})",
+        "--out", metavar="DIR", type=Path,
+        help="folder for the plan (default: results/JOB)",
     )  # fmt: skip
     plan.add_argument(
-        "--jobs", metavar="N", type=_count, help="worker processes (all processors)"
-    )
-    plan.add_argument("--quiet", action="store_true", help="no progress")
+        "--store", metavar="DIR", type=Path, default=STORE,
+        help=f"folder that keeps finished runs of heats (default: {STORE})",
+    )  # fmt: skip
+    plan.add_argument(
+        "--jobs", metavar="N", type=_count,
+        help="runs at the same time, at most 1024 (default: one for each processor)",
+    )  # fmt: skip
+    plan.add_argument("--quiet", action="store_true", help="show no progress")
     plan.add_argument(
         "--force", action="store_true", help="replace an earlier plan in the folder"
     )

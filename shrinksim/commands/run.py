@@ -25,9 +25,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--out", metavar="DIR", type=Path, help="results folder (results/CASE)"
     )
     run.add_argument(
-        "--refine",
+        "--torch-anew",
         action="store_true",
-        help="look for the torch's way anew on the coarser mesh that tells the error",
+        help="for the numerical error, look for the torch's way anew on the coarser "
+        "mesh, too",
     )
     run.add_argument("--quiet", action="store_true", help="no progress")
     run.add_argument(
@@ -48,7 +49,7 @@ def _run(args: argparse.Namespace) -> int:
         from shrinksim.chain import run
         from shrinksim.output.report import write_results
 
-        result = run(case, stoppable(report), args.refine, aside.begin)
+        result = run(case, stoppable(report), args.torch_anew, aside.begin)
         report("write", 0.0, "figures and report")
         try:
             written = write_results(

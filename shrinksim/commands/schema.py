@@ -31,9 +31,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "'#:schema ./case.schema.json' in the file.",
     )
     schema.add_argument(
-        "--kind", choices=list(KINDS), default="case", help="kind of file (case)"
+        "--kind",
+        choices=list(KINDS),
+        default="case",
+        help="kind of file (default: case, of either view)",
     )
-    schema.add_argument("--out", metavar="FILE", type=Path, help="file, not the screen")
+    schema.add_argument(
+        "--out", metavar="FILE", type=Path, help="write it there, not to the screen"
+    )
     schema.set_defaults(command=_schema)
 
 

@@ -11,7 +11,10 @@ from shrinksim.commands.terminal import DONE
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     survey = commands.add_parser(
-        "survey", help="the bends in a member's readings, and whether it is straight"
+        "survey",
+        help="the bends in a member's readings, and whether it is straight",
+        description="Fit a member's string or laser readings: where it is bent, how far, "
+        "how surely, and whether that is within its tolerance. Nothing is written.",
     )
     survey.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     survey.set_defaults(command=_survey)

@@ -1,4 +1,4 @@
-"""The folder of a plan: its page, drawings, cut list and lines, whole or not at all."""
+"""The folder of a plan: its page, drawings, chalk marks and lines, whole or not at all."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from shrinksim.output.plan_figures import PlanPicture, card_pictures, plan_pictu
 from shrinksim.output.plan_tables import (
     PLAN_FILE,
     plan_record,
-    write_cut_list,
+    write_chalk_marks,
     write_lines,
 )
 from shrinksim.output.report import filled_in, refuse_taken, seal, unwritten
@@ -60,7 +60,7 @@ def _fill(plan: Plan, job: Job, draft: Path, job_path: Path) -> None:
     log = read_log(log_path(job_path))
     given = log.next_number - 1
     write_json(plan_record(plan, given), draft / PLAN_FILE)
-    write_cut_list(plan, job, draft / "cut_list.csv")
+    write_chalk_marks(plan, job, draft / "chalk_marks.csv")
     write_lines(plan, draft / "lines.csv")
     drawn, cards = plan_pictures(plan, job), card_pictures(plan, job)
     (draft / "figures").mkdir()

@@ -1,4 +1,4 @@
-"""The files of a plan: plan.json, cut_list.csv, lines.csv; and plan.json read back."""
+"""The files of a plan: plan.json, chalk_marks.csv, lines.csv; and plan.json read back."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from shrinksim.case.quantity import quantity
 from shrinksim.errors import CaseError
 from shrinksim.output.plan_chalk import chalked
-from shrinksim.output.plan_words import cut_list
+from shrinksim.output.plan_words import chalk_marks
 from shrinksim.output.tables import plain
 
 if TYPE_CHECKING:
@@ -87,8 +87,8 @@ def _way(way: Alternative) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def write_cut_list(plan: Plan, job: Job, path: Path) -> None:
-    """cut_list.csv: chalk marks in the reader's units, and as numbers in m."""
+def write_chalk_marks(plan: Plan, job: Job, path: Path) -> None:
+    """chalk_marks.csv: chalk marks in the reader's units, and as numbers in m."""
     numbers = [
         (mark, card) for card in plan.cards for mark in chalked(card, job)
     ]  # fmt: skip
@@ -98,7 +98,7 @@ def write_cut_list(plan: Plan, job: Job, path: Path) -> None:
             *(f"{card.at + v:.4f}" for v in (mark.start, mark.end)),
             f"{mark.reach:.4f}",
         ]
-        for row, (mark, card) in zip(cut_list(plan, job), numbers, strict=True)
+        for row, (mark, card) in zip(chalk_marks(plan, job), numbers, strict=True)
     ]
     _write(path, [*HEAD, "from [m]", "to [m]", "reach from the edge [m]"], rows)
 

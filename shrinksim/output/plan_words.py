@@ -109,7 +109,7 @@ def tiles(plan: Plan, job: Job) -> list[Row]:
     return rows
 
 
-def cut_list(plan: Plan, job: Job) -> list[Row]:
+def chalk_marks(plan: Plan, job: Job) -> list[Row]:
     """Chalk marks of every heat: what, from, middle, to, across; places from the end."""
     units = job.print_units
     return [
@@ -126,7 +126,7 @@ def cut_list(plan: Plan, job: Job) -> list[Row]:
 def chalk_table(plan: Plan, job: Job) -> list[Row]:
     """The marks, each once, with the numbers of all heats that are given there."""
     found: dict[Row, list[str]] = {}
-    for number, *row in cut_list(plan, job):
+    for number, *row in chalk_marks(plan, job):
         found.setdefault(tuple(row), []).append(number)
     return [(", ".join(numbers), *row) for row, numbers in found.items()]
 

@@ -145,7 +145,7 @@ def _fill(
     failed = 0
     tasks = [(compute, missing[key]) for key in keys]
     damaged = f", {store.damaged} damaged lines not used" if store.damaged else ""
-    say("sweep", 0.0, f"{len(keys)} to compute{damaged}")
+    say("runs", 0.0, f"{len(keys)} to compute{damaged}")
     with closing(_outcomes(tasks, jobs, executor)) as outcomes:
         for number, outcome in outcomes:
             key = keys[number]
@@ -154,7 +154,7 @@ def _fill(
             failed += isinstance(done[key], Failure)
             words = f"{len(done)} of {len(keys)} done"
             words += f", {failed} failed" if failed else ""
-            say("sweep", len(done) / len(keys), words)
+            say("runs", len(done) / len(keys), words)
     return done
 
 

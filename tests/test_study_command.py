@@ -72,7 +72,7 @@ def study(tmp_path):
 
 def command(study, *more):
     out = study.parent / "out"
-    return main(["sweep", str(study), "--out", str(out), "--jobs", "1", *more]), out
+    return main(["study", str(study), "--out", str(out), "--jobs", "1", *more]), out
 
 
 def test_a_study_from_file_to_table(study, capsys):
@@ -80,7 +80,7 @@ def test_a_study_from_file_to_table(study, capsys):
     said = capsys.readouterr()
     assert code == 0
     assert "Speed and width\n  4 runs: 4 complete\n" in said.out
-    assert "sweep 100 %, 4 of 4 done" in said.err
+    assert "runs 100 %, 4 of 4 done" in said.err
     with (out / "runs.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
     assert list(rows[0])[:3] == ["torch.speed [mm/s]", "member.width [mm]", "outcome"]
@@ -117,9 +117,9 @@ def test_a_fault_of_the_study_is_exit_2_before_anything_is_computed(study, capsy
     assert "did you mean 'speed'" in capsys.readouterr().err
     assert not out.exists()
     with pytest.raises(SystemExit) as ended:
-        main(["sweep", str(study), "--jobs", "none"])
+        main(["study", str(study), "--jobs", "none"])
     assert ended.value.code == 2
-    assert main(["sweep", str(study), "--jobs", "1", "--scheduler", "tcp://a:1"]) == 2
+    assert main(["study", str(study), "--jobs", "1", "--scheduler", "tcp://a:1"]) == 2
 
 
 def test_a_store_in_use_is_exit_2_with_a_sentence(study, capsys):
@@ -138,7 +138,7 @@ import sweep_runs
 from shrinksim.study import sweep
 sweep._own = lambda *options: sweep_runs.long
 from shrinksim.cli import main
-sys.exit(main(["sweep", *sys.argv[2:]]))
+sys.exit(main(["study", *sys.argv[2:]]))
 """
 
 

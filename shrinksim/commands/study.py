@@ -1,4 +1,4 @@
-"""``sweep``: compute the runs of a study, those that are not finished yet."""
+"""``study``: compute the runs of a study, those that are not finished yet."""
 
 from __future__ import annotations
 
@@ -24,40 +24,51 @@ SHOWN = 5
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
-    sweep = commands.add_parser(
-        "sweep",
+    study = commands.add_parser(
+        "study",
         help="compute many variants of a case",
         description="Compute every run of a study that is not finished yet. Stopped "
         "or cut off, the same command goes on from there. A run that fails is recorded "
         "with its reason, and the others go on.",
     )
-    sweep.add_argument("study", metavar="STUDY", type=Path, help="study file (TOML)")
-    sweep.add_argument(
-        "--out", metavar="DIR", type=Path, help="table and store (results/STUDY)"
+    study.add_argument(
+        "study", metavar="STUDY", type=Path, help="the study file (TOML)"
     )
-    sweep.add_argument(
-        "--store", metavar="DIR", type=Path, help="finished runs (store in --out)"
+    study.add_argument(
+        "--out", metavar="DIR", type=Path,
+        help="folder for the table (default: results/STUDY)",
+    )  # fmt: skip
+    study.add_argument(
+        "--store", metavar="DIR", type=Path,
+        help=f"folder that keeps finished runs (default: {STORE} in --out)",
+    )  # fmt: skip
+    study.add_argument(
+        "--jobs", metavar="N", type=_jobs,
+        help="runs at the same time, 1 to 1024 (default: one for each processor)",
+    )  # fmt: skip
+    study.add_argument(
+        "--scheduler", metavar="ADDRESS",
+        help="let the workers of this dask scheduler compute, tcp://HOST:PORT, "
+        "in place of this machine",
+    )  # fmt: skip
+    study.add_argument(
+        "--torch-anew", action="store_true",
+        help="for the numerical error of each run, look for the torch's way anew on "
+        "the coarser mesh, too",
+    )  # fmt: skip
+    study.add_argument(
+        "--reports",
+        action="store_true",
+        help="write a results folder for each run, too",
     )
-    sweep.add_argument(
-        "--jobs", metavar="N", type=_jobs, help="worker processes (all processors)"
+    study.add_argument(
+        "--again", action="store_true", help="compute failed runs once more"
     )
-    sweep.add_argument(
-        "--scheduler", metavar="TCP", help="dask scheduler, tcp://host:port, instead"
+    study.add_argument(
+        "--list", action="store_true", help="only list the runs, and which are done"
     )
-    sweep.add_argument(
-        "--refine", action="store_true", help="each run with --refine, as run has it"
-    )
-    sweep.add_argument(
-        "--reports", action="store_true", help="a results folder for each run, too"
-    )
-    sweep.add_argument(
-        "--again", action="store_true", help="try runs that failed once more"
-    )
-    sweep.add_argument(
-        "--list", action="store_true", help="show the runs and which are done, no more"
-    )
-    sweep.add_argument("--quiet", action="store_true", help="no progress")
-    sweep.set_defaults(command=_sweep)
+    study.add_argument("--quiet", action="store_true", help="show no progress")
+    study.set_defaults(command=_study)
 
 
 def _jobs(text: str) -> int:
@@ -68,7 +79,7 @@ def _jobs(text: str) -> int:
     return int(text)
 
 
-def _sweep(args: argparse.Namespace) -> int:
+def _study(args: argparse.Namespace) -> int:
     """Compute, write the table, print what came out."""
     from shrinksim.machine import settle
     from shrinksim.stopping import hear_stops
@@ -95,7 +106,7 @@ def _sweep(args: argparse.Namespace) -> int:
             with _executor(args.scheduler) as executor:
                 rows = sweep(
                     study, store, args.jobs, executor, say,
-                    refine=args.refine, reports=args.reports, again=args.again,
+                    refine=args.torch_anew, reports=args.reports, again=args.again,
                 )  # fmt: skip
     except KeyboardInterrupt:
         return _stopped(study, folder, store)
