@@ -20,8 +20,11 @@ from urllib.parse import urlsplit
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 PATIENCE = 60.0
-READY = "!!document.documentElement?.classList.contains('ready')"
-"""True once the page's scripts have run to their end."""
+READY = (
+    "document.readyState === 'complete' && (!document.scripts.length "
+    "|| document.documentElement.classList.contains('ready'))"
+)
+"""True once the page is there and its scripts, if it has any, have run to their end."""
 
 
 def browser() -> str | None:
@@ -112,8 +115,12 @@ class Tab:
 
     def go(self, name: str) -> None:
         """To the page of that name beside the first one, and wait for its scripts."""
+        self.open(self.near.with_name(f"{name}.html"))
+
+    def open(self, page: Path) -> None:
+        """To a page, and wait for its scripts."""
         self.run("window.old = true")
-        self.ask("Page.navigate", url=self.near.with_name(f"{name}.html").as_uri())
+        self.ask("Page.navigate", url=page.absolute().as_uri())
         self.until(f"!window.old && {READY}")
 
     def press(self, key: str, code: int) -> None:
@@ -132,6 +139,28 @@ class Tab:
 
     def names(self, *methods: str) -> list[dict[str, Any]]:
         return [e["params"] for e in self.events if e.get("method") in methods]
+
+
+WIDE = """(() => {
+  const narrow = innerWidth, found = [];
+  for (const part of document.body.querySelectorAll("*")) {
+    let box = part, scrolls = false;
+    while ((box = box.parentElement) && !scrolls)
+      scrolls = ["auto", "scroll", "hidden"].includes(getComputedStyle(box).overflowX);
+    const right = part.getBoundingClientRect().right;
+    if (!scrolls && right > narrow + 1)
+      found.push(part.outerHTML.slice(0, 80) + " reaches " + Math.round(right) + " px");
+  }
+  return found;
+})()"""
+"""JavaScript: what sticks out of the window."""
+
+UNREACHED = """[...document.querySelectorAll("*")].filter((part) =>
+    ["auto", "scroll"].includes(getComputedStyle(part).overflowX)
+    && part.scrollWidth > part.clientWidth + 1
+    && part.tabIndex < 0 && !part.querySelector("a, button, input, summary, [tabindex]"))
+  .map((part) => part.outerHTML.slice(0, 80))"""
+"""JavaScript: what scrolls sideways and cannot be reached with the Tab key."""
 
 
 @contextmanager

@@ -92,7 +92,8 @@ def _card(entry: Entry) -> dict[str, Any]:
     """What the page shows of an entry."""
     if entry.folder is None:
         return {"name": entry.name, "title": entry.name, "page": "", "picture": "",
-                "alt": "", "lines": [], "reasons": entry.reasons}  # fmt: skip
+                "alt": "", "lines": [], "reasons": entry.reasons,
+                "folds": False}  # fmt: skip
     read = json.loads
     summary = read((entry.folder / "summary.json").read_text(encoding="utf-8"))
     given = read((entry.folder / "case_resolved.json").read_text(encoding="utf-8"))
@@ -105,12 +106,17 @@ def _card(entry: Entry) -> dict[str, Any]:
         "alt": f"Map of how hot each place became: {summary['title']}",
         "lines": lines(summary, given.get("print_units", "metric")),
         "reasons": (),
+        "folds": not summary["converged"],
     }
 
 
 def lines(summary: Mapping[str, Any], units: str) -> list[str]:
     """The main numbers of a result, in words."""
-    found = [] if summary["converged"] else ["The member folds while hot."]
+    found = (
+        []
+        if summary["converged"]
+        else ["Do not heat it like this: the member folds while hot."]
+    )
     turns = {
         name.removesuffix("_mrad").replace("_", " "): summary[name]
         for name in ("rotation_mrad", "camber_rotation_mrad", "sweep_rotation_mrad")

@@ -17,8 +17,10 @@ from shrinksim.output.words import (
     Row,
     effort,
     heat_of,
+    held,
     in_order,
     length_error,
+    near_fold,
     share_of,
     size,
     still_loaded,
@@ -137,10 +139,12 @@ def details(result: SectionShown) -> list[str]:
         stop = clock(float(result.movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
-            "load no longer. Numbers and pictures below show how it came to that.",
+            "load no longer. Numbers and pictures below show how it came to that; "
+            "temperatures are of the whole heat, as if it had held.",
             "Lower the load, heat less of the section at once, or prop the member.",
         ]
-    said = [text for bend in bends(result) for text in _bend_told(result, bend)]
+    said = near_fold(result)
+    said += [text for bend in bends(result) for text in _bend_told(result, bend)]
     said += _plate_told(result)
     pull = result.movement.tendon_force
     if pull > 0.0:
@@ -231,8 +235,8 @@ def tiles(result: SectionShown) -> list[Row]:
         rows.append(("angular change", mrad(movement.angular_change or 0.0)))
     rows += [
         ("shortening", size(result, movement.shortening) + length_error(result)),
-        ("hottest", heat_of(result, float(result.heat.peak.max()))),
-        ("torch time", clock(sum(result.torch_times))),
+        (held("hottest", result), heat_of(result, float(result.heat.peak.max()))),
+        (held("torch time", result), clock(sum(result.torch_times))),
     ]
     if movement.hinge_margin is not None:
         rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
@@ -368,4 +372,5 @@ def section_told(result: SectionShown, summary: Mapping[str, Any]) -> dict[str, 
         "timeline": phases(result),
         "clock": CLOCK if any(v is not None for v in result.speeds) else "",
         "numbers": numbers(result, summary),
+        "near": bool(near_fold(result)),
     }

@@ -29,7 +29,7 @@ from shrinksim.output.sheet import (
 )
 from shrinksim.output.shown import Shown
 from shrinksim.output.sketch_sizes import sizes
-from shrinksim.output.units import scale, units_of
+from shrinksim.output.units import scale, three, units_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -270,8 +270,18 @@ def load_words(result: Shown) -> list[str]:
         for name in ("moment", "axial", "stiffness"):
             value = load.get(name)
             if isinstance(value, str) and not value.startswith(("0 ", "0.0 ")):
-                parts.append(f"{name} {value}")
+                parts.append(f"{name} {value}{_newtons(result, value)}")
     return parts
+
+
+def _newtons(result: Shown, value: str) -> str:
+    """What a moment told in plastic moments comes to, as it goes on."""
+    first = int(np.argmax(result.strain.fraction > 0))
+    moment = abs(float(result.movement.moment_history[first]))
+    if not value.endswith("Mp") or moment == 0.0:
+        return ""
+    unit = scale(result, "moment")
+    return f" ({three(float(unit(moment)))} {unit.unit})"
 
 
 def _load(result: Shown, axes: Axes, inch: float) -> list[Any]:

@@ -10,12 +10,12 @@ import numpy as np
 from shrinksim.case.quantity import quantity, show
 from shrinksim.output.bent import sample_member
 from shrinksim.output.curves import milliradian
+from shrinksim.output.run_words import Row, effort, share_of, time_above
+from shrinksim.output.run_words import further as further
 from shrinksim.output.shown import Shown, Told, folds
 from shrinksim.output.sketch import load_words
 from shrinksim.output.units import clock, scale, three, units_of
 from shrinksim.shop.pattern import TorchPath, path_length
-
-Row = tuple[str, str]
 
 MARK = 5e-4
 """m; chalk is no finer."""
@@ -68,6 +68,18 @@ def still_loaded(result: Told) -> bool:
     return acts and stays and not folds(result)
 
 
+def near_fold(result: Told) -> list[str]:
+    """That it comes near to folding, where the cautions say so."""
+    margin = result.movement.hinge_margin
+    if margin is None or all(caution.code != "margin" for caution in result.cautions):
+        return []
+    return [
+        f"It comes near to folding: at its weakest the hot section carries {margin:.2f} "
+        "times the moment on it. Lower the load or heat less of the section at once "
+        "before anybody tries it."
+    ]
+
+
 def details(result: Shown) -> list[str]:
     """What the headline means on the floor, a sentence each."""
     movement = result.movement
@@ -76,7 +88,8 @@ def details(result: Shown) -> list[str]:
         stop = clock(float(movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
-            "load no longer. Numbers and pictures below show how it came to that.",
+            "load no longer. Numbers and pictures below show how it came to that; "
+            "temperatures are of the whole heat, as if it had held.",
             "Lower the load, heat less of the section at once, or prop the member.",
         ]
     if still_loaded(result):
@@ -88,6 +101,7 @@ def details(result: Shown) -> list[str]:
         ]
     else:
         stays = []
+    stays = near_fold(result) + stays
     if turn < STRAIGHT:
         return stays
     arms = {"1 m": "metre", "3 m": "3 m"}
@@ -123,12 +137,17 @@ def tiles(result: Shown) -> list[Row]:
             + turn_error(result, "rotation"),
         ),
         ("shortening", size(result, movement.shortening) + length_error(result)),
-        ("hottest", heat_of(result, float(heat.peak.max()))),
-        ("torch time", clock(heat.heating_time)),
+        (held("hottest", result), heat_of(result, float(heat.peak.max()))),
+        (held("torch time", result), clock(heat.heating_time)),
     ]
     if movement.hinge_margin is not None:
         rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
     return rows
+
+
+def held(name: str, result: Told) -> str:
+    """Name of what a heat would have come to, if the member had not folded."""
+    return f"{name}, had it held" if folds(result) else name
 
 
 def turn_error(result: Told, name: str) -> str:
@@ -153,7 +172,15 @@ def _error(value: float) -> str:
 def actions(result: Shown) -> list[str]:
     """What to do, in order."""
     ways = [_heating(result, path, k + 1) for k, path in enumerate(result.paths)]
-    return in_order(result, ways, load_words(result))
+    load = load_words(result)
+    moment = str(result.resolved.get("load", {}).get("moment", ""))
+    if any(word.startswith("moment") for word in load):
+        apart = moment.startswith("-")
+        load.append(
+            f"{'pulling' if apart else 'pressing'} the wide end of the heat "
+            f"{'apart' if apart else 'together'}"
+        )
+    return in_order(result, ways, load)
 
 
 def in_order(result: Told, ways: Sequence[str], load: Sequence[str]) -> list[str]:
@@ -194,6 +221,7 @@ def told(result: Shown, summary: Mapping[str, Any]) -> dict[str, Any]:
         "timeline": timeline(result),
         "clock": "",
         "numbers": numbers(result, summary),
+        "near": bool(near_fold(result)),
     }
 
 
@@ -232,7 +260,10 @@ def _heating(result: Shown, path: TorchPath, number: int) -> str:
     if path.across > 0.0:
         over += ", weaving over the flange's width"
     pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
-    text = f"{pause}start at mark {number} ({_spot(result, path)}), {over}; {pace}."
+    spot = _spot(result, path)
+    if result.bands[0].name == "flange low":
+        spot += ", on both flanges at the same time, a torch on each"
+    text = f"{pause}start at mark {number} ({spot}), {over}; {pace}."
     return text[:1].upper() + text[1:]
 
 
@@ -334,58 +365,3 @@ def _steel(result: Shown) -> list[Row]:
     if margin is not None:
         rows.append(("smallest margin to a hot hinge", f"{margin:.2f}"))
     return rows
-
-
-def effort(result: Told) -> list[Row]:
-    """Size and time of the computation, and what a finer or coarser one changed."""
-    heat, strain = result.heat, result.strain
-    spent = ", ".join(f"{name} {value:.1f} s" for name, value in result.seconds.items())
-    other = [
-        (f"on another mesh: {name.replace('_', ' ')}", text)
-        for name, text in further(result.refinement or {})
-    ]
-    return [
-        ("unknowns: heat, strain", f"{heat.unknowns}, {strain.unknowns}"),
-        ("steps: heat, strain", f"{heat.steps}, {strain.steps}"),
-        ("computing time", spent),
-        *other,
-    ]
-
-
-def share_of(value: float) -> str:
-    """A small share in per cent."""
-    return "under 0.001 %" if abs(value) < 1e-5 else f"{100.0 * value:.2g} %"
-
-
-def time_above(result: Told, limit: float) -> float:
-    """Longest time (s) of one node above ``limit`` degC, straight between rows."""
-    heat = result.heat
-    hot = heat.peak > limit
-    if not hot.any():
-        return 0.0
-    T = heat.temperature[:, hot] - limit
-    a, b = T[:-1], T[1:]
-    above = np.maximum(a, 0.0) + np.maximum(b, 0.0)
-    span = np.maximum(np.abs(a) + np.abs(b), 1e-30)
-    return float((np.diff(heat.times) @ (above / span)).max())
-
-
-def further(summary: Mapping[str, Any], before: str = "") -> list[Row]:
-    """Every number of the summary under its own name."""
-    rows: list[Row] = []
-    for key, value in summary.items():
-        name = f"{before}{key}"
-        if isinstance(value, Mapping):
-            rows += further(value, f"{name}.") if key != "versions" else []
-        elif isinstance(value, (bool, int, float, np.number)):
-            rows.append((name, brief(value)))
-    return rows
-
-
-def brief(value: Any) -> str:
-    """A value as short text."""
-    if isinstance(value, (bool, np.bool_)):
-        return "yes" if value else "no"
-    if isinstance(value, (float, np.floating)):
-        return f"{value:.4g}"
-    return str(value)
