@@ -5,6 +5,7 @@ from __future__ import annotations
 from shrinksim.output.plate import Plate
 from shrinksim.output.section_bent import shape
 from shrinksim.output.section_curves import growth, has_margin, margin, temperature
+from shrinksim.output.section_heats import burns, dimensions, where
 from shrinksim.output.section_maps import peak, plastic, residual, snapshots
 from shrinksim.output.section_sketch import setup
 from shrinksim.output.section_words import headline
@@ -83,7 +84,12 @@ def section_alternative(result: SectionShown, plate: Plate) -> str:
     hottest = heat_of(result, float(result.heat.peak.max()))
     most = 100.0 * float(result.strain.equivalent_plastic.max())
     tension = strength(result, float(result.strain.stress[..., 3].max()))
+    margin = result.movement.hinge_margin
+    heated = "; ".join(dict.fromkeys(where(result, burn) for burn in burns(result)))
     number = {
+        "setup": f"Drawing of the section, {dimensions(result)}; heated: {heated}.",
+        "moment_time": "Curve of the moment over what the hot section carries"
+        + (f"; the smallest margin is {margin:.2f}." if margin is not None else "."),
         "temperature_maps": f"Maps; the hottest place reaches {hottest}.",
         "peak_temperature": f"Map of peak temperatures up to {hottest}.",
         "temperature_time": f"Curves that rise to at most {hottest}.",

@@ -301,7 +301,7 @@ def _load(result: Shown, axes: Axes, inch: float) -> list[Any]:
         upward = end_turn(result, first) < 0.0
         _arc(result, axes, right, 1.0, upward, 0.5 * (low + high), inch)
         _arc(result, axes, left, -1.0, upward, 0.5 * (low + high), inch)
-        label = "load: " + "\n".join(load_words(result))
+        label = "load: " + "\n".join(load_words(result)).replace(" (", "\n(")
     return [Line2D([], [], color=GREEN, lw=2.2, label=label)]
 
 

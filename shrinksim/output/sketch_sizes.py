@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 GAP, LINE = 6.0, 12.0
 """Points from the edge to the arrow of a width, and of its text."""
 
+SAME = 1e-3
+"""m; outlines whose ends differ by less are measured once."""
+
 MOST = 2
 """Outlines with sizes; of more, only the first has them."""
 
@@ -41,12 +44,19 @@ def sizes(result: Shown, axes: Axes, low: float, high: float, inch: float) -> bo
 def distinct(result: Shown) -> list[FloatArray]:
     """Outlines with a width, those of the same width at the same place once, vees first."""
     rings = [np.asarray(ring) for ring in result.outlines]
-    found: dict[tuple[float, float], FloatArray] = {}
+    found: list[FloatArray] = []
     for ring in sorted(rings, key=lambda r: not is_vee(r)):
-        x = ring[:, 0]
-        if np.ptp(x) > 0.0:
-            found.setdefault((round(x.min(), 4), round(x.max(), 4)), ring)
-    return list(found.values())
+        ends = [_ends(other) for other in found]
+        if np.ptp(ring[:, 0]) > 0.0 and not any(
+            np.allclose(_ends(ring), end, rtol=0.0, atol=SAME) for end in ends
+        ):
+            found.append(ring)
+    return found
+
+
+def _ends(ring: FloatArray) -> tuple[float, float]:
+    """Left and right end (m) of an outline."""
+    return float(ring[:, 0].min()), float(ring[:, 0].max())
 
 
 def is_vee(ring: FloatArray) -> bool:
@@ -71,7 +81,7 @@ def _width(
     """How wide a pattern is along the member, beside the edge."""
     length = scale(result, "length")
     way = 1.0 if up else -1.0
-    left, right = float(ring[:, 0].min()), float(ring[:, 0].max())
+    left, right = _ends(ring)
     beside = edge + way * GAP / POINTS * inch
     a, b = length([left, beside]), length([right, beside])
     arrow(axes, a, b, width=0.7, head=7.0, both=True)

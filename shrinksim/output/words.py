@@ -101,9 +101,8 @@ def details(result: Shown) -> list[str]:
         ]
     else:
         stays = []
-    stays = near_fold(result) + stays
     if turn < STRAIGHT:
-        return stays
+        return near_fold(result) + stays
     arms = {"1 m": "metre", "3 m": "3 m"}
     if units_of(result) == "us":
         arms = {"1 ft": "foot", "10 ft": "10 ft"}
@@ -117,6 +116,7 @@ def details(result: Shown) -> list[str]:
         "side, against what such a heat is meant to do."
     )
     return [
+        *near_fold(result),
         f"Beyond the heat the line drifts by {drops[0]} for every {near}, "
         f"which is {drops[1]} at {far}.",
         f"A straight {name} member heated like this at its middle ends up "
