@@ -261,9 +261,11 @@ def _pressed(
         "", (x, y), (0.0, text - head), xycoords=tip, textcoords="offset points",
         arrowprops=way, zorder=4, annotation_clip=False,
     )  # fmt: skip
+    # beside a shaft that pushes up: under its foot stand names of supports
+    spot = (0.0, text) if down else (8.0, 0.5 * (head + text))
     axes.annotate(
-        said, (x, y), (0.0, text), textcoords="offset points", fontsize=SMALL,
-        color=GREEN, ha="center", va="bottom" if down else "top", zorder=5.5,
+        said, (x, y), spot, textcoords="offset points", fontsize=SMALL, color=GREEN,
+        ha="center" if down else "left", va="bottom" if down else "center", zorder=5.5,
         annotation_clip=False, bbox=WHITE,
     )  # fmt: skip
 
@@ -303,7 +305,7 @@ def moments(plan: Plan, job: Job, standing: Standing | None) -> Figure:
     )
     axes.set_ylim(float(every.min()) - 0.3 * span, float(every.max()) + room * span)
     axes.axhline(0.0, color=GREY, lw=0.8)
-    _at_heats(axes, heats, one, job.member.length)
+    _at_heats(axes, heats, one, job.member.length, standing)
     dress(axes, f"from the marked end [{name}]", "M / Mp [-]", grid="y")
     axes.set_title("Bending moment where it lies, over the plastic moment (+ sagging)")
     return figure
@@ -311,9 +313,9 @@ def moments(plan: Plan, job: Job, standing: Standing | None) -> Figure:
 
 def _at_heats(
     axes: Axes, heats: Sequence[tuple[float, float, HeatCard]], one: float,
-    length: float,
+    length: float, standing: Standing | None,
 ) -> None:  # fmt: skip
-    """Stems at the heats with their numbers."""
+    """Stems at the heats with their numbers, clear of the curve."""
     ratio = {card.number: m for _, m, card in heats}
     found = stacks([card for *_, card in heats], length)
     crowded = is_crowded(found, length)
@@ -321,7 +323,12 @@ def _at_heats(
         m = float(np.mean([ratio[int(n)] for n in numbers]))
         axes.plot([at / one] * 2, [0.0, m], color=RED, lw=1.2, ls=DASHED, zorder=3)
         axes.plot(at / one, m, "o", ms=6, color=RED, zorder=3)
-        _number(axes, at / one, m, joined(numbers, crowded), 5.0 if m >= 0.0 else -5.0)
+        clear, way = m, 1.0 if m >= 0.0 else -1.0
+        if standing is not None:
+            curve = standing.moment / standing.plastic_moment
+            here = float(np.interp(at, standing.x, curve))
+            clear = way * max(way * m, way * here)
+        _number(axes, at / one, clear, joined(numbers, crowded), 5.0 * way)
 
 
 def _number(axes: Axes, x: float, y: float, said: str, away: float) -> None:
