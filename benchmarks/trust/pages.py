@@ -138,7 +138,8 @@ def show(page: Path, width: int, found: dict[str, Any]) -> int:
     parts = [("sticks out", w) for w in found["wide"]]
     parts += [("no key reaches", part) for part in found["unreached"]]
     faults = len(found["violations"]) + len(parts)
-    print(f"{page}, {width} px: {found['passes']} rules kept, {faults} faults")
+    kept = f"{found['passes']} rules kept, " if found["passes"] else ""
+    print(f"{page}, {width} px: {kept}{faults} faults")
     for rule in found["violations"]:
         print(f"  {rule['impact']}: {rule['id']}, {rule['help']}")
         print("".join(f"      {part}\n" for part in rule["parts"][:5]), end="")
