@@ -124,7 +124,8 @@ def lines(summary: Mapping[str, Any], units: str) -> list[str]:
     }
     seen = {name: turn for name, turn in turns.items() if abs(turn) >= NOTHING}
     seen = seen or dict(list(turns.items())[:1])
-    found.append(", ".join(f"{name} {turn:.2f} mrad" for name, turn in seen.items()))
+    told = ", ".join(f"{name} {turn:.2f} mrad" for name, turn in seen.items())
+    found.append(told if summary["converged"] else f"{told} when it stopped")
     short = show(
         quantity(f"{summary['shortening_mm']!r} mm", "length"), "length", units
     )
