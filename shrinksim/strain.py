@@ -133,7 +133,13 @@ def solve_strain(
     control = control or Control()
     structure = body.structure(hold)
     rows, m = len(schedule.times), hold.ties.unknowns
-    march = _March(structure.begin, *np.zeros((2, rows, m)), *np.zeros((2, rows)))
+    march = _March(
+        structure.begin,
+        q=np.zeros((rows, m)),
+        push=np.zeros((rows, m)),
+        hot=np.zeros(rows),
+        residual=np.zeros(rows),
+    )
     kept: dict[int, FloatArray] = {}
     with one_blas_thread():
         for k in range(1, len(schedule.times)):

@@ -17,7 +17,7 @@ def test_the_physics_number_goes_with_the_physics():
         for name in now.keys() | record["prints"].keys()
         if now.get(name) != record["prints"].get(name)
     )
-    assert not changed and record["PHYSICS"] == PHYSICS, (
+    assert (changed, record["PHYSICS"]) == ([], PHYSICS), (
         f"changed since PHYSICS = {record['PHYSICS']} was recorded: "
         f"{', '.join(changed) or 'the number alone'}. If a result moves beyond rounding, "
         "raise PHYSICS in study/store.py, so that runs kept by users are not mixed with "

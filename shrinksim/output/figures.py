@@ -15,7 +15,8 @@ from shrinksim.output.section_figures import section_alternative, section_plates
 from shrinksim.output.sheet import drawing, svg
 from shrinksim.output.shown import SectionShown, Shown, is_section
 from shrinksim.output.sketch import setup
-from shrinksim.output.words import headline, heat_of, size
+from shrinksim.output.sketch_sizes import heats_drawn
+from shrinksim.output.words import headline, heat_of, size, strength
 
 PLATES = (
     Plate(
@@ -81,7 +82,14 @@ def alternative(result: Shown | SectionShown, plate: Plate) -> str:
     if is_section(result):
         return section_alternative(result, plate)
     hottest = heat_of(result, float(result.heat.peak.max()))
+    margin = result.movement.hinge_margin
+    along = result.strain.stress[: len(result.mesh.triangles), :, 0]
+    tension = strength(result, float(along.max()))
     number = {
+        "setup": f"Drawing of the member with its load; {heats_drawn(result)}.",
+        "moment_time": "Curves of the moment and of what the hot member carries"
+        + (f"; the smallest margin is {margin:.2f}." if margin is not None else "."),
+        "residual_stress": f"Map and curve; the largest tension is {tension}.",
         "temperature_maps": f"Four maps; the hottest place reaches {hottest}.",
         "peak_temperature": f"Map of peak temperatures up to {hottest}.",
         "temperature_time": f"Curves that rise to at most {hottest}.",

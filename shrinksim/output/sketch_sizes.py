@@ -54,6 +54,18 @@ def distinct(result: Shown) -> list[FloatArray]:
     return found
 
 
+def heats_drawn(result: Shown) -> str:
+    """The outlines and their sizes in words."""
+    said = []
+    for ring in (np.asarray(ring) for ring in result.outlines):
+        wide, deep = (_said(result, float(np.ptp(ring[:, k]))) for k in range(2))
+        if is_vee(ring):
+            said.append(f"vee of {angle_of(ring):.0f}°, {wide} wide, {deep} deep")
+        else:
+            said.append(f"heat {wide} wide, {deep} deep")
+    return "; ".join(dict.fromkeys(said))
+
+
 def _ends(ring: FloatArray) -> tuple[float, float]:
     """Left and right end (m) of an outline."""
     return float(ring[:, 0].min()), float(ring[:, 0].max())
