@@ -19,7 +19,7 @@ NEEDED = {
     "numba": "0.61",
     "gmsh": "4.13",
     "meshio": "5.3.5",
-    "matplotlib": "3.9",
+    "matplotlib": "3.10",
     "pydantic": "2.9",
     "rich": "13.7",
     "jinja2": "3.1",
