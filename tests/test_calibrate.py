@@ -53,6 +53,8 @@ from shrinksim.study.measures import (
 from shrinksim.study.store import Store, run_key
 from shrinksim.study.sweep import _record
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def made():
@@ -244,7 +246,7 @@ def test_a_shipped_row_is_what_the_model_says_now():
     assert found == pytest.approx(told, abs=3.0 * error + 0.02)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "of"),
     [

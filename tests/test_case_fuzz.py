@@ -109,12 +109,14 @@ def judge(read):
         assert not any(words in problem for words in FOREIGN), problem
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
 @given(mutated())
 def test_mutated_tables(tables):
     judge(lambda: case_from(tables, "a.toml", Path()))
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(st.dictionaries(st.sampled_from(KEYS), values, max_size=8))
 def test_any_tables(tables):
@@ -126,6 +128,7 @@ def path(tmp_path_factory):
     return tmp_path_factory.mktemp("fuzz") / "a.toml"
 
 
+@pytest.mark.slow
 @settings(max_examples=120, deadline=None)
 @given(st.data())
 def test_mutated_bytes(path, data):

@@ -52,6 +52,7 @@ def test_plastic_strain_keeps_the_yield_surface(bar):
     assert bar.strain.hot_stress.max() <= 235e6 * 1.001
 
 
+@pytest.mark.slow
 def test_upside_down_is_the_same_movement():
     """The mesh is not mirrored with the vee, hence the tolerance."""
     travel = {"torch__drive": "travel", "torch__speed": "5 mm/s"}
@@ -61,6 +62,7 @@ def test_upside_down_is_the_same_movement():
     assert down.shortening == pytest.approx(up.shortening, rel=0.02)
 
 
+@pytest.mark.slow
 def test_the_same_case_gives_the_same_bits(bar):
     again = run(job())
     assert again.movement.rotation == bar.movement.rotation
@@ -90,6 +92,7 @@ def test_held_torch_brings_each_spot_near_its_target(bar):
     assert bar.heat.peak.max() < 680.0
 
 
+@pytest.mark.slow
 def test_refinement_says_what_the_mesh_is_worth():
     result = run(job(), refine=True)
     assert result.refinement is not None
@@ -98,6 +101,7 @@ def test_refinement_says_what_the_mesh_is_worth():
     assert any("changed the rotation" in text for text in result.trust)
 
 
+@pytest.mark.slow
 def test_every_result_tells_its_numerical_error():
     coarse = run(job())
     assert coarse.refinement is not None
@@ -136,6 +140,7 @@ def test_every_pattern_runs_and_shortens_the_bar(pattern):
     assert abs(result.heat.imbalance) < 5e-3
 
 
+@pytest.mark.slow
 def test_two_heats_move_more_than_one(bar):
     heat = {
         "pattern": [
@@ -154,6 +159,7 @@ def test_a_torch_too_weak_says_so():
         run(case)
 
 
+@pytest.mark.slow
 def test_a_member_that_folds_is_told_so():
     load = {"kind": "weight", "moment": "0.95 Mp"}
     result = run(job(load=load, vee__angle="60 deg"))
@@ -163,6 +169,7 @@ def test_a_member_that_folds_is_told_so():
     assert result.movement.hinge_margin < 1.2
 
 
+@pytest.mark.slow
 def test_margin_is_the_hot_plastic_moment_over_the_moment():
     result = run(job(load={"kind": "weight", "moment": "0.25 Mp"}))
     assert 1.0 < result.movement.hinge_margin < 4.0
@@ -171,6 +178,7 @@ def test_margin_is_the_hot_plastic_moment_over_the_moment():
     assert result.work.plastic_moment == pytest.approx(mp)
 
 
+@pytest.mark.slow
 def test_a_jack_loses_load_and_a_weight_does_not():
     jack = run(job(load={"kind": "jack", "moment": "0.25 Mp", "stiffness": "2 EI/L"}))
     weight = run(job(load={"kind": "weight", "moment": "0.25 Mp"}))
@@ -181,12 +189,14 @@ def test_a_jack_loses_load_and_a_weight_does_not():
     assert jack.movement.rotation < weight.movement.rotation
 
 
+@pytest.mark.slow
 def test_held_ends_shorten_more_than_free_ones(bar):
     held = run(job(load={"kind": "held"}))
     assert held.movement.shortening > 1.3 * bar.movement.shortening
     assert math.isfinite(held.movement.rotation)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["air jet", "mist", "wet rag", "water stream"])
 def test_forced_cooling_is_sooner_cold(bar, kind):
     wet = run(job(cooling__kind=kind, cooling__start_below="315 degC"))
@@ -218,6 +228,7 @@ I_BEAM = {
 }
 
 
+@pytest.mark.slow
 def test_strong_axis_vee_and_strip_close_the_open_end():
     free = run(job(I_BEAM))
     assert free.movement.rotation > 0.0
@@ -225,6 +236,7 @@ def test_strong_axis_vee_and_strip_close_the_open_end():
     assert loaded.movement.rotation > 1.3 * free.movement.rotation
 
 
+@pytest.mark.slow
 def test_weak_axis_vee_runs_in_plan():
     tables = {
         **I_BEAM,
@@ -236,6 +248,7 @@ def test_weak_axis_vee_runs_in_plan():
     assert len(result.strain.stress) > len(result.mesh.triangles)
 
 
+@pytest.mark.slow
 def test_the_weather_hardly_changes_the_movement():
     """The same rise from another ambient temperature: steel is stress-free there."""
     travel = {"torch__drive": "travel", "torch__speed": "5 mm/s"}
@@ -247,6 +260,7 @@ def test_the_weather_hardly_changes_the_movement():
     assert max(shortenings) < 1.2 * min(shortenings)
 
 
+@pytest.mark.slow
 def test_a_load_that_stays_is_told_apart():
     load = {"kind": "weight", "moment": "0.25 Mp", "removed": "never"}
     stays = run(job(load=load))

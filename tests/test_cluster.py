@@ -20,7 +20,7 @@ from shrinksim.study.sweep import run_cases
 pytest.importorskip("distributed")
 TESTS = Path(__file__).parent
 QUIET = "ignore::DeprecationWarning", "ignore::ResourceWarning", "ignore::UserWarning"
-pytestmark = [pytest.mark.filterwarnings(q) for q in QUIET]
+pytestmark = [pytest.mark.long, *map(pytest.mark.filterwarnings, QUIET)]
 
 
 def free_port():

@@ -204,6 +204,7 @@ def test_small_differences_come_with_the_scatter_of_the_shop(pretend, tmp_path):
     assert "4 times that of A." in headline(found)[0]
 
 
+@pytest.mark.slow
 def test_eight_cases_are_told_apart(pretend, tmp_path):
     tables = [
         PLATE
@@ -254,6 +255,7 @@ def test_a_kinked_member_stands_a_quarter_of_turn_times_length_off(three):
     assert abs(slope[-1] - slope[0]) == pytest.approx(5e-3)
 
 
+@pytest.mark.slow
 @given(st.integers(1, 8), st.integers(0, 10**6))
 def test_letters_stand_on_their_curves_and_apart(count, seed):
     rng = np.random.default_rng(seed)
@@ -285,7 +287,7 @@ def test_letters_stand_on_their_curves_and_apart(count, seed):
 # all of it
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_two_cases_are_computed_and_found_again(tmp_path, capsys):
     """A line heat on a plate, slower: more heat, and by the heat input more strain."""
     given_ = (ROOT / "cases" / "plate_line_heat.toml").read_text("utf-8")

@@ -48,6 +48,7 @@ def test_temperature_strain_gives_the_published_coefficient(degF, of_36, of_50):
 # the design
 
 
+@pytest.mark.slow
 def test_points_are_what_a_shop_would_heat_and_the_view_can_claim():
     design = asked().sets[0]
     points, passed = points_of(design)
@@ -63,6 +64,7 @@ def test_points_are_what_a_shop_would_heat_and_the_view_can_claim():
         assert case.load.moment_ratio == pytest.approx(point["moment_ratio"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ["plates.toml", "i_sections.toml"])
 def test_a_formula_sees_the_heat_that_is_computed(path):
     for design in load_calibrating(CASES / path).sets:
@@ -79,6 +81,7 @@ def test_a_formula_sees_the_heat_that_is_computed(path):
             assert (case.heats[0].cooling.kind == "mist") == bool(heat.mist)
 
 
+@pytest.mark.slow
 def test_the_strip_goes_over_the_open_end_of_the_web_vee():
     design = load_calibrating(CASES / "i_sections.toml").sets[0]
     assert design.of == "i sections strong"

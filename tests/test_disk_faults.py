@@ -23,6 +23,8 @@ from shrinksim.output.figures import pictures
 from shrinksim.output.report import refuse_taken, write_results
 from shrinksim.stopping import hear_stops, stop_asked, stops_held
 
+pytestmark = pytest.mark.slow
+
 OPEN, RENAME = open, os.rename
 FULL = OSError(errno.ENOSPC, "No space left on device")
 

@@ -124,6 +124,7 @@ def test_every_command_and_option_is_told_once_in_its_help(name, capsys):
     assert listed[name]
 
 
+@pytest.mark.slow
 def test_every_expression_of_the_readme_runs(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "case.toml").write_bytes(FAST.read_bytes())

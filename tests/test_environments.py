@@ -18,7 +18,10 @@ sys.path.insert(0, str(ROOT / "benchmarks" / "trust"))
 import environments  # noqa: E402
 import folders  # noqa: E402
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="places of a POSIX system")
+pytestmark = [
+    pytest.mark.skipif(os.name != "posix", reason="places of a POSIX system"),
+    pytest.mark.slow,
+]
 QUICK = (
     environments.no_home,
     environments.plain_c_locale,

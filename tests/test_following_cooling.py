@@ -27,6 +27,8 @@ from shrinksim.shop.cooling import mist
 from shrinksim.shop.pattern import along
 from shrinksim.workpiece import by_band, mesh_of, workpiece
 
+pytestmark = pytest.mark.slow
+
 LINE = {"kind": "line", "from": ["-80 mm", "50 mm"], "to": ["80 mm", "50 mm"]}
 TRAVEL = {"power": "8 kW", "efficiency": 0.3, "radius": "22 mm"} | {
     "drive": "travel",

@@ -35,6 +35,7 @@ def data(seed, count=120, noise=0.1):
     return Rows(columns, np.ones(count), turn, np.full(count, 1.0 / noise))
 
 
+@pytest.mark.slow
 def test_terms_that_matter_are_found_and_others_mostly_left():
     extra = []
     for seed in range(8):
@@ -54,6 +55,7 @@ def test_noise_alone_gives_no_terms():
     assert found.error == pytest.approx(1.0, abs=0.4)
 
 
+@pytest.mark.slow
 def test_limits_hold_the_true_coefficients_as_often_as_they_say():
     inside = []
     for seed in range(20):
@@ -121,6 +123,7 @@ def test_the_rounded_bend_is_never_negative_and_straight_far_out(x):
         assert value[0] == pytest.approx(0.0, abs=1e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bend", ["straight", "rounded"])
 def test_the_bend_that_made_the_data_is_chosen(bend):
     chance = np.random.default_rng(11)

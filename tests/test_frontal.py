@@ -278,6 +278,7 @@ def test_fill_of_a_square_grid(n):
     assert filled < 31 / 4 * n**2 * np.log2(n)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(bool(config.DISABLE_JIT), reason="nothing is compiled")
 def test_compiled_code_is_kept_between_processes():
     """Routines are at other addresses in every process: kernels must not hold them."""

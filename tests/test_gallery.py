@@ -12,6 +12,8 @@ import pytest
 from shrinksim.cli import main
 from shrinksim.output.gallery import INDEX, Entry, is_kept, told, write_gallery
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parent.parent
 FAST = (ROOT / "benchmarks" / "trust" / "fast_bar.toml").read_text(encoding="utf-8")
 SECTION = """\

@@ -145,12 +145,14 @@ def whole_case(mesh, mirror=1.0, target=600.0):
     )
 
 
+@pytest.mark.slow
 def test_two_runs_agree_to_the_bit():
     one, two = whole_case(MESH), whole_case(MESH)
     for name in ("times", "temperature", "torch", "absorbed", "lost", "stored"):
         assert getattr(one, name).tobytes() == getattr(two, name).tobytes()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("target", [None, 600.0], ids=["travelling", "held"])
 def test_mirrored_case_gives_mirrored_field(target):
     one = whole_case(MESH, target=target)

@@ -196,6 +196,7 @@ JUNK = st.recursive(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(key=st.sampled_from(KEYS), junk=JUNK)
 def test_junk_is_told_in_sentences(key, junk):

@@ -68,6 +68,7 @@ def test_many_heats_find_the_true_factor(f, wrong):
     assert found.scatter == pytest.approx(0.35, abs=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("error", [0.05, 0.4])
 def test_nine_intervals_in_ten_hold_the_factor_they_were_drawn_with(error):
     """Ranks of draws in their posteriors are even (simulation-based calibration)."""

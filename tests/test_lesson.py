@@ -21,6 +21,8 @@ from shrinksim.output.lesson_units import SYSTEMS, tellers
 from shrinksim.output.lesson_words import facts
 from shrinksim.study.lesson_plate import EARLY, plate_case
 
+pytestmark = pytest.mark.long
+
 MEGABYTE = 1e6
 
 

@@ -10,7 +10,10 @@ from lesson_made import made_lesson, made_page
 
 from shrinksim.output.lesson_embed import states
 
-pytestmark = pytest.mark.skipif(browser() is None, reason="no browser here")
+pytestmark = [
+    pytest.mark.skipif(browser() is None, reason="no browser here"),
+    pytest.mark.long,
+]
 
 WIDTHS = (1280, 400)
 READABLE = 4.5

@@ -288,6 +288,7 @@ def writer(path, count):
     )
 
 
+@pytest.mark.slow
 def test_two_processes_at_once_give_every_heat_its_own_number(path):
     both = [writer(path, 20), writer(path, 20)]
     for process in both:
@@ -333,3 +334,28 @@ def test_any_text_can_be_read_as_a_log(text):
     log = log_of(Path("x_log.txt"), text)
     rows = [r for r in text.replace("\r\n", "\n").split("\n") if r.strip()]
     assert len(log.heats) + len(log.said) <= len(rows)
+
+
+def test_a_file_too_large_for_a_log_is_not_read(tmp_path):
+    path = tmp_path / "bar_log.txt"
+    path.write_bytes(b"x" * (log_file.LARGEST_LOG + 1))
+    with pytest.raises(CaseError, match="is larger than 4 MB; that is no log of heats"):
+        read_log(path)
+
+
+def test_a_log_that_another_process_holds_is_said_and_left_alone(tmp_path, monkeypatch):
+    """By its lock (flock, POSIX systems), for longer than anyone waits."""
+    fcntl = pytest.importorskip("fcntl")
+    monkeypatch.setattr(log_file, "PATIENCE", 0.1)
+    path = tmp_path / "bar_log.txt"
+    append(path, heat(), "bar", "metric")
+    before = path.read_bytes()
+    with path.open("ab") as other:
+        fcntl.flock(other, fcntl.LOCK_EX)
+        with pytest.raises(
+            CaseError, match="is being written by another process; wait"
+        ):
+            append(path, heat(), "bar", "metric")
+    assert path.read_bytes() == before
+    append(path, heat(), "bar", "metric")
+    assert [h.number for h in read_log(path).heats] == [1, 2]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 
 import pytest
 from made_up_plan import made_up_plan
@@ -40,10 +41,20 @@ def job(tmp_path, monkeypatch):
     return path
 
 
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory):
+    """A folder with the job and its plan, whose figures take their time."""
+    folder = tmp_path_factory.mktemp("drawn")
+    path = folder / "purlin.toml"
+    path.write_text(JOB, encoding="utf-8")
+    plan = made_up_plan(load_job(path), heats=4)
+    write_plan(plan, load_job(path), folder / "results" / "purlin", path)
+    return folder
+
+
 @pytest.fixture
-def planned(job, tmp_path):
-    plan = made_up_plan(load_job(job), heats=4)
-    write_plan(plan, load_job(job), tmp_path / "results" / "purlin", job)
+def planned(job, drawn, tmp_path):
+    shutil.copytree(drawn, tmp_path, dirs_exist_ok=True)
     return job
 
 

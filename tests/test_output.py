@@ -253,6 +253,7 @@ def test_no_fields_when_the_case_wants_none(result, case_file, tmp_path):
     shutil.rmtree(folder)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("load", "outcome", "units"),
     [
@@ -272,6 +273,7 @@ def test_every_kind_of_result_can_be_drawn(load, outcome, units):
             assert ("[in]" in text) == (units == "us")
 
 
+@pytest.mark.slow
 def test_drawing_leaves_the_users_matplotlib_alone(result):
     import matplotlib as mpl
 
@@ -292,6 +294,7 @@ def test_tiles_tell_the_numerical_error(result):
     assert "error" not in str(words.tiles(SimpleNamespace(**folded)))
 
 
+@pytest.mark.slow
 def test_the_plotting_library_waits_for_the_drawing():
     """Importing it takes as long as a small case: only who draws pays for it."""
     code = (

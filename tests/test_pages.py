@@ -25,6 +25,8 @@ from shrinksim.output.plan_page import write_plan
 from shrinksim.output.report import report_page
 from shrinksim.study.traces import traces
 
+pytestmark = pytest.mark.long
+
 EMPTY = {"meta", "img", "br", "hr", "input", "link", "source", "col"}
 
 

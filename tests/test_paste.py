@@ -100,6 +100,7 @@ def sheet_value(formula, cells):
     return value
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("of", [*KINDS, "made up"])
 @settings(max_examples=30, deadline=None)
 @given(share=st.lists(st.floats(0.0, 1.0), min_size=8, max_size=8))

@@ -17,6 +17,8 @@ from shrinksim.crosscut.chain import SectionRun
 from shrinksim.crosscut.chain import run_once as run_section
 from shrinksim.errors import NotConverged
 
+pytestmark = pytest.mark.slow
+
 STRIP = {"kind": "strip along", "on": "flange top", "width": "40 mm", "length": "1 m"}
 OTHER = STRIP | {"on": "flange bottom"}
 

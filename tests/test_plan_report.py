@@ -228,6 +228,7 @@ def test_lines_are_those_of_the_plan(written):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("heats", [0, 1, 8, 30])
 @pytest.mark.parametrize("kind", list(JOBS))
 @pytest.mark.parametrize("up", ["top", "bottom", "right", "left"])

@@ -78,6 +78,7 @@ def test_lines_that_read_just_straight_enough():
 SEEDS = 80
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sigma", [0.5e-3, 3e-3])
 def test_the_rule_carried_out_keeps_to_its_forecast(tmp_path, sigma):
     """Regression: members with their own truth, the rule re-read after each heat.

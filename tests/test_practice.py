@@ -13,6 +13,8 @@ from jobs import job
 
 from shrinksim.chain import run
 
+pytestmark = pytest.mark.slow
+
 
 @functools.cache
 def rotation(angle: int = 45, target: int = 650, moment: float = 0.0) -> float:

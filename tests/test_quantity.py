@@ -228,6 +228,7 @@ PIECES = [
 ]
 
 
+@pytest.mark.slow
 @settings(max_examples=1500, deadline=None)
 @given(
     st.text(max_size=30)

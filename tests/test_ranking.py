@@ -66,6 +66,7 @@ def test_values_are_grouped_for_many_cases():
     assert found.groups == (("45 deg", (0, 2)), ("30 deg", (1,)))
 
 
+@pytest.mark.slow
 @given(st.floats(0.02, 0.4), st.floats(0.02, 0.4))
 def test_two_lengths_that_differ_never_look_alike(a, b):
     tables = [

@@ -64,6 +64,7 @@ def again(case):
     return case_from(tomllib.loads(toml_text(resolved(case))), "again", Path())
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(sound())
 def test_sound_cases_read_back_as_themselves(tables):
@@ -85,6 +86,7 @@ PATTERN = ["kind", "on", "at", "width", "diameter", "spacing", "length", "pause"
 LOAD = ["kind", "camber_moment", "sweep_moment", "axial", "stiffness", "edges"]
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(
     st.sampled_from([LINE, STRIP, SPOTS]),

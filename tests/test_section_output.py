@@ -134,6 +134,7 @@ def test_history_has_units_and_the_movement(written, result):
     assert (times[torch].min(), times[torch].max()) == (2.0, 20.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "options",
     [

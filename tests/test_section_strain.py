@@ -216,6 +216,7 @@ def test_spring_of_a_heated_section_is_between_free_and_held():
     assert left_by_flow(body, out)[1] == pytest.approx(sets[-1], rel=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["isotropic", "plateau", "linear"])
 @pytest.mark.parametrize("held", [(False, False, False), (False, True, False)])
 def test_bordered_tangent_is_the_slope_of_the_residual(name, held):
@@ -255,6 +256,7 @@ def test_bordered_tangent_is_the_slope_of_the_residual(name, held):
         assert back == pytest.approx(v, abs=1e-4 * np.abs(v).max())
 
 
+@pytest.mark.slow
 def test_elastic_tangent_is_the_slope_of_an_elastic_residual():
     """At temperatures that soften the steel unevenly."""
     body = section_body(plate(), replace(S235, flow=1e6 * S235.flow))

@@ -60,6 +60,7 @@ def test_energy_is_counted(plate, beam):
     assert abs(beam.heat.imbalance) < 1e-4
 
 
+@pytest.mark.slow
 def test_held_torch_comes_to_its_target_and_goes_slower_for_more():
     found = [cut(torch={**HELD, "target": f"{goal} degC"}) for goal in (500, 600)]
     for goal, result in zip((500.0, 600.0), found, strict=True):
@@ -80,6 +81,7 @@ def test_a_torch_over_the_length_stops_at_its_target():
     assert result.heat.absorbed[-1] == pytest.approx(absorbed, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_symmetric_heat_only_shortens(plate, beam):
     both = cut(line__on=["top", "bottom"]).movement
     assert abs(both.camber) < 0.01 * plate.movement.camber
@@ -89,6 +91,7 @@ def test_symmetric_heat_only_shortens(plate, beam):
     assert flanges.shortening > beam.movement.shortening
 
 
+@pytest.mark.slow
 def test_mirrored_heat_is_mirrored_movement(plate, aside, beam):
     """Meshes are mirrored nearly, not to the bit, hence the tolerance."""
     left = cut(line__at="-30 mm").movement
@@ -111,6 +114,7 @@ def test_the_heated_side_becomes_the_hollow_one(plate, aside, beam):
     assert plate.movement.angular_change > 0.0
 
 
+@pytest.mark.slow
 def test_two_tips_of_one_side_sweep_only():
     right = cut(BEAM, line__on=TIPS).movement
     left = cut(BEAM, line__on=[t.replace("right", "left") for t in TIPS]).movement
@@ -158,6 +162,7 @@ def weight(share: float, **changes: Any) -> dict[str, Any]:
     return {"kind": "weight", "sweep_moment": f"{share} Mp", **changes}
 
 
+@pytest.mark.slow
 def test_a_load_that_helps_gives_more_and_one_that_opposes_less(aside):
     helped = cut(line__at="30 mm", load=weight(0.25)).movement.sweep
     opposed = cut(line__at="30 mm", load=weight(-0.25)).movement.sweep
@@ -165,6 +170,7 @@ def test_a_load_that_helps_gives_more_and_one_that_opposes_less(aside):
     assert helped > 1.1 * aside.movement.sweep
 
 
+@pytest.mark.slow
 def test_a_jack_is_a_spring_that_cannot_pull(aside):
     """Its moment falls by its stiffness times the change of curvature, to no less
     than nothing; a soft jack is a weight.
@@ -220,6 +226,7 @@ def below(result: SectionResult, level: float) -> float:
     return float(result.heat.times[np.flatnonzero(hottest > level)[-1]])
 
 
+@pytest.mark.slow
 def test_cooling_where_it_is_put(plate):
     """Mist on the heated face, on the back, on all: sooner cold the more it wets."""
     face = cut(cooling__kind="mist")
@@ -245,6 +252,7 @@ def test_cooling_behind_the_torch_comes_after_its_distance(plate):
     assert "cooling behind the torch" in {c.code for c in wet.cautions}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("power", "radius"), [("5 kW", "6 mm"), ("10 kW", "12 mm")])
 def test_a_quick_line_pulls_with_okerbloms_force(power, radius):
     """0.335 E alpha Q' / (rho c): N. O. Okerblom's coefficient (from memory, derived in
@@ -275,6 +283,7 @@ def test_a_quick_line_pulls_with_okerbloms_force(power, radius):
     assert result.movement.tendon_force > force
 
 
+@pytest.mark.slow
 def test_a_member_that_folds_is_told_so():
     load = {"kind": "weight", "camber_moment": "0.97 Mp"}
     result = cut(BEAM, torch__speed="3 mm/s", load=load)

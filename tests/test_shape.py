@@ -59,6 +59,7 @@ def test_beam_lines(bend, stands, at):
     assert np.interp(at, shape.x, shape.line) == pytest.approx(stands * 1e-3, rel=2e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("number", "stations"), [(1, 13), (1, 25), (2, 25)])
 def test_kinks_are_recovered_within_their_sigma(number, stations):
     """Within 3 sigma in 95 of 100 surveys, and sigma neither too large nor too small."""
@@ -79,6 +80,7 @@ def test_kinks_are_recovered_within_their_sigma(number, stations):
     assert abs(np.mean(pulls)) < 0.4
 
 
+@pytest.mark.slow
 def test_band_holds_the_line():
     """Over surveys of one to three bends of any kind, also those that come out merged."""
     rng, pulls = np.random.default_rng(23), []
@@ -98,6 +100,7 @@ def test_band_holds_the_line():
     assert np.mean(np.abs(pulls) < 2.0) >= 0.9
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stations", [5, 9, 13, 30])
 def test_noise_on_a_straight_member_is_no_bend(stations):
     rng = np.random.default_rng(stations)
@@ -108,6 +111,7 @@ def test_noise_on_a_straight_member_is_no_bend(stations):
     assert all(s.total_sigma > 0.0 for s in straight)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stations", [7, 13, 30])
 def test_mill_camber_is_one_bow(stations):
     rng = np.random.default_rng(stations)
@@ -146,6 +150,7 @@ def test_one_kink_against_a_general_least_squares_library():
         assert 0.95 * np.sqrt(cov[2, 2]) <= found.sigma <= 2.5 * np.sqrt(cov[2, 2])
 
 
+@pytest.mark.slow
 @given(st.floats(-0.05, 0.05), st.floats(-5e-3, 5e-3), st.integers(0, 50))
 @settings(max_examples=15, deadline=None)
 def test_the_string_may_stand_anyhow(height, slope, seed):
@@ -208,6 +213,7 @@ def test_a_reading_that_no_bend_explains_is_left_out_and_said():
     assert abs(bend.turn - 20e-3) < 4.0 * bend.sigma
 
 
+@pytest.mark.slow
 def test_scatter_beyond_the_stated_error_is_noticed():
     rng = np.random.default_rng(3)
     found = []
@@ -252,6 +258,7 @@ def test_a_splice_needs_readings_on_both_pieces():
     assert len(caught.value.problems) == 2
 
 
+@pytest.mark.slow
 @given(st.data())
 @settings(max_examples=60, deadline=None)
 def test_any_readings_give_a_finite_shape(data):

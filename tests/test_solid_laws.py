@@ -143,6 +143,7 @@ def solid_steps(table: StrainTable, T: float, strains: list[FloatArray]):
     return stress, plastic, p
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(NAMES, HEAT, THREE, THREE)
 def test_solid_point_in_plane_stress_is_the_sheets_point(name, T, first, second):

@@ -37,6 +37,7 @@ def joined(rng, kink, step, stations=26):
     return fit_shape(Readings("camber", x, y, ERROR), LENGTH, (AT,))
 
 
+@pytest.mark.slow
 def test_kink_and_step_are_recovered_within_their_sigma():
     rng, kinks, steps = np.random.default_rng(11), [], []
     for _ in range(120):
@@ -135,6 +136,7 @@ def test_the_stand_in_is_a_case(units):
     assert heat == pytest.approx(ARC.heat, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_held_edges_give_more_than_free_ones_and_less_than_the_ceiling():
     found = {}
     for edges in ("free", "held"):

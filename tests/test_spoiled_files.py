@@ -23,6 +23,7 @@ import readers  # noqa: E402
 COUNTS = {"case": 250, "steel": 250, "steel of a case": 60, "check": 12}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", COUNTS)
 def test_spoiled_files_are_read_or_refused_in_sentences(kind, tmp_path):
     reader = readers.named(kind)
@@ -37,6 +38,7 @@ def test_spoiled_files_are_read_or_refused_in_sentences(kind, tmp_path):
     assert done == {"read", "refused"}, "the files are too good or too bad to try it"
 
 
+@pytest.mark.slow
 def test_a_spoiled_file_is_made_again_from_its_numbers():
     texts = readers.named("case").texts
     first = [mutations.spoiled(texts, 1, k) for k in range(50)]

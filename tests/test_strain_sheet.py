@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 from meshes import grid, mirrored, nodes_on, rectangle
 from strain_cases import ALPHA, NU, SY, E, constant_steel, uniform
 
+from shrinksim.errors import CaseError
 from shrinksim.fem.basis import RULES, quadrature, shape
 from shrinksim.fem.ends import plane_ends
 from shrinksim.fem.mesh import Mesh
@@ -137,6 +139,7 @@ def manufactured(cells: int) -> tuple[float, float, float]:
     return 0.1 / cells, float(np.sqrt(energy)), float(np.sqrt(square))
 
 
+@pytest.mark.slow
 def test_elastic_solution_converges_at_the_rate_of_quadratics():
     """2 in energy, 3 in displacement: a manufactured motion (P. J. Roache 1998)."""
     h, energy, moved = np.log([manufactured(n) for n in (4, 8, 16)]).T
@@ -250,3 +253,11 @@ def test_weights_of_a_rule_sum_to_the_area_and_shapes_to_one(rule):
     assert points.area.sum() == pytest.approx(0.06)
     assert shape(RULES[rule][0]).sum(axis=1) == pytest.approx(1.0)
     assert np.abs(points.dN.sum(axis=2)).max() < 1e-9
+
+
+def test_an_element_that_runs_clockwise_is_named():
+    mesh = rectangle(0.3, 0.2, 3, 2)
+    triangles = mesh.triangles.copy()
+    triangles[4] = triangles[4][[0, 2, 1, 5, 4, 3]]
+    with pytest.raises(CaseError, match="element 4 has no positive area"):
+        quadrature(replace(mesh, triangles=triangles), "interior 3")

@@ -49,6 +49,7 @@ def test_complaints_that_nobody_takes_keep_their_exit_code():
         assert call("check", "none.toml", stderr=full).returncode == 2
 
 
+@pytest.mark.slow
 def test_streams_that_are_closed():
     code = "import os, sys; os.closerange(1, 3); os.execv(sys.executable, sys.argv[1:])"
     line = [sys.executable, "-m", "shrinksim", "check"]

@@ -18,6 +18,8 @@ from shrinksim.study.rows import table, write_rows
 from shrinksim.study.study_file import study_from
 from shrinksim.study.sweep import so_far, sweep
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parent.parent
 BASE = """
 title = "A line along a plate"

@@ -7,6 +7,7 @@ from plain_job import BAR, BEAM, changed, read
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.surveyed import survey_of
+from shrinksim.member.tolerance import twist_verdict
 
 LINES = {"camber_line": "bottom", "sweep_line": "left"}
 
@@ -77,3 +78,17 @@ def test_splices_are_told():
     found = survey_of(read(changed(BEAM, survey=survey, splice=[{"at": "6 m"}])))
     assert any("The splice at 6 m" in text for text in found.said)
     assert any("contracts by" in text for text in found.said)
+
+
+@pytest.mark.parametrize(
+    ("rate", "word"),
+    [
+        (1.0e-3, "inside"),
+        (-3.0e-3, "outside"),
+        (1.9e-3, "inside, but the readings cannot tell"),
+        (2.1e-3, "outside, but the readings cannot tell"),
+    ],
+)
+def test_a_twist_within_two_deviations_of_its_limit_is_in_doubt(rate, word):
+    said = twist_verdict(rate, 0.2e-3, 2e-3, "metric")
+    assert said.endswith(f"2 mrad/m allowed: {word}")

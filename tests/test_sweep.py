@@ -20,6 +20,8 @@ from shrinksim.study.store import Failure, Row, Store
 from shrinksim.study.sweep import run_cases
 from shrinksim.study.workers import TRIES
 
+pytestmark = pytest.mark.slow
+
 TESTS = Path(__file__).parent
 COARSE = {
     "element": "6 mm",

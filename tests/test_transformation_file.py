@@ -157,6 +157,7 @@ def test_cautions_stay_and_say_what_is_in(tmp_path):
 SPOT = {"kind": "spot", "height": "80 mm", "diameter": "20 mm"}
 
 
+@pytest.mark.slow
 def test_a_case_with_the_table_runs(tmp_path):
     """A spot above the transformation: heat balances, nothing but flow is left cold."""
     own(tmp_path, OWN + TABLE)

@@ -29,6 +29,8 @@ from shrinksim.operations import LONGEST, free_edges
 from shrinksim.shop.cooling import still_air
 from shrinksim.workpiece import Workpiece, by_band
 
+pytestmark = pytest.mark.slow
+
 WIDTH, AT, MM = 60.0, 15.0, 1e-3
 """mm: the bar is 60 x 2, its line of heat 15 mm off the middle."""
 

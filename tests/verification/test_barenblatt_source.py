@@ -21,6 +21,8 @@ from scipy.integrate import quad
 
 from shrinksim.heat import Phase, Stepping, solve_heat
 
+pytestmark = pytest.mark.slow
+
 K, CAPACITY, TOP = 45.0, 4.0e6, 1000.0
 """W/mK at TOP; J/m3K; degC."""
 REACH = 0.030

@@ -26,6 +26,8 @@ from scipy.special import erfc
 from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.steel import steel
 
+pytestmark = pytest.mark.slow
+
 COLD, FAR, HEIGHT = 20.0, 0.06, 0.01
 """degC; m/sqrt s, where the heat has not come; m."""
 MESH = grid(growing(0.06, 1e-3, 0.3), np.array([0.0, HEIGHT]))

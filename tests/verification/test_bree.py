@@ -22,6 +22,8 @@ from shrinksim.fem.section import section_body, section_ties
 from shrinksim.fem.structure import support
 from shrinksim.strain import Control
 
+pytestmark = pytest.mark.slow
+
 THICK, NARROW, LAYERS, STEPS = 0.02, 0.0002, 48, 12
 TURN = SY / E
 

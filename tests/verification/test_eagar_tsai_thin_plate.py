@@ -17,6 +17,8 @@ from scipy.optimize import minimize_scalar
 from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.pattern import Drive, TorchPath, straight
 
+pytestmark = pytest.mark.slow
+
 Q, V, D, K, CAPACITY, AIR, S = 3000.0, 5e-3, 8e-3, 45.0, 7850.0 * 600.0, 20.0, 8e-3
 A = K / CAPACITY
 OFF = 60.0

@@ -23,6 +23,8 @@ from shrinksim.fem.conduction import EdgeExchange, Exchange
 from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.steel import steel
 
+pytestmark = pytest.mark.slow
+
 FILM, SIGMA, ICE, COLD, HOUR = 25.0, 0.7 * 5.67e-8, 273.0, 20.0, 3600.0
 """5.67e-8 and 273 as printed in the standards."""
 MINUTES = np.array([10.0, 15.0, 20.0, 30.0, 60.0])

@@ -30,6 +30,8 @@ from shrinksim.fem.sparse import Ties, ties
 from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import steel
 
+pytestmark = pytest.mark.slow
+
 LENGTH, DEPTH, THICK = 0.1, 0.02, 0.01
 EC3 = steel("S235", curve="plateau", annealing=np.inf).strain
 FY = 235e6

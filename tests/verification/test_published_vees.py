@@ -19,6 +19,8 @@ from shrinksim import run
 from shrinksim.case.reading import case_from
 from shrinksim.result import Result
 
+pytestmark = pytest.mark.long
+
 ANGLES = np.array([20.0, 30.0, 45.0, 60.0])
 
 

@@ -28,6 +28,8 @@ from shrinksim.fem.section import SectionBody, section_body, section_ties
 from shrinksim.fem.structure import support
 from shrinksim.strain import Control
 
+pytestmark = pytest.mark.slow
+
 WIDTH, DEPTH = 20 * MM, 100 * MM
 YIELD_CURVATURE = 2.0 * SY / (E * DEPTH)
 WIDTHS = {"narrow": 0.05 * WIDTH, "full": WIDTH}

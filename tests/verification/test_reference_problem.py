@@ -43,6 +43,7 @@ def test_same_elements_and_steps(case: int, side: float) -> None:
     assert answer.peak == pytest.approx(peak, abs=1.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", [1, 2])
 def test_second_order_on_a_graded_mesh_is_converged(case: int) -> None:
     mesh = reference.mesh(graded([reference.OUTLINE], 0.008, 0.03))
@@ -52,6 +53,7 @@ def test_second_order_on_a_graded_mesh_is_converged(case: int) -> None:
     assert answer.shortening == pytest.approx(shortening, rel=off)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", [1, 2])
 def test_default_steps_are_within_their_band(case: int) -> None:
     """Steps that the package chooses and joins itself, on a graded mesh."""

@@ -22,6 +22,8 @@ from scipy.special import kve
 from shrinksim.fem.conduction import Exchange
 from shrinksim.heat import Phase, Stepping, solve_heat
 
+pytestmark = pytest.mark.slow
+
 Q, V, D, K, CAPACITY, AIR = 3000.0, 5e-3, 8e-3, 45.0, 7850.0 * 600.0, 20.0
 A = K / CAPACITY
 POINTS = [

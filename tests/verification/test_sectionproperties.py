@@ -24,6 +24,8 @@ from shrinksim.fem.mesher import mesh_outline
 from shrinksim.shop.outline import section_outline
 from shrinksim.shop.section import ISection, section_named, section_properties
 
+pytestmark = pytest.mark.slow
+
 CLOSED_FORMS, MESHES = 1e-4, 2e-4
 CORNERS = 64
 OWN = ISection("own", 0.4, 0.22, 0.012, 0.018, 0.02, 0.006, 0.1)

@@ -33,6 +33,8 @@ from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import StrainTable, steel
 from shrinksim.strain import Control
 
+pytestmark = pytest.mark.slow
+
 SPAN = 3.0
 WIDE, STRIP, DEEP = 200 * MM, 30 * MM, 10 * MM
 

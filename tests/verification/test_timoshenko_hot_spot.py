@@ -18,6 +18,8 @@ from strain_cases import ALPHA, MPA, NU, SY, E, constant_steel, ramp, uniform
 
 from shrinksim.fem.sheet import strain_body, support
 
+pytestmark = pytest.mark.slow
+
 SPOT, DISC, ANGLE = 0.02, 0.2, np.radians(10.0)
 RADII = np.concatenate(
     [
