@@ -23,6 +23,11 @@ def mrad(turn: float) -> str:
     return f"{plain_number(turn / MRAD, 2)} mrad"
 
 
+def in_hundred(chance: float) -> str:
+    """A chance in words; a forecast of some hundred courses is never quite sure."""
+    return "over 99 in 100" if chance > 0.99 else f"{100 * chance:.0f} in 100"
+
+
 def heat_cautions(
     job: Job, site: Site, number: int, move: Move, ratio: float, angle: float
 ) -> Iterator[str]:

@@ -34,7 +34,7 @@ from shrinksim.member.moves import (
 )
 from shrinksim.member.outlook import FOLDS, Belief, Way
 from shrinksim.member.plan_records import Alternative
-from shrinksim.member.plan_words import fold_remark, mrad
+from shrinksim.member.plan_words import fold_remark, in_hundred, mrad
 from shrinksim.member.quick import quick_curves
 from shrinksim.member.rig_cautions import FATAL, UNTRIED, refusals
 from shrinksim.member.rig_cautions import briefly as brief
@@ -300,7 +300,7 @@ def compared(
     return replace(
         seen, heats=runs.heats, least=runs.least, most=runs.most, hours=runs.hours,
         gas=runs.gas, possible=True,
-        remark=f"{seen.remark}; {100 * runs.chance:.0f} % end inside the tolerance",
+        remark=f"{seen.remark}; {in_hundred(runs.chance)} end inside the tolerance",
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from shrinksim.case.quantity import quantity, show
 from shrinksim.member.behaviour import COLD
 from shrinksim.member.line import PLANES, Bend, offsets
+from shrinksim.member.plan_words import in_hundred
 from shrinksim.member.tape import mark, offset, place, plain_number
 from shrinksim.output.plan_chalk import chalked
 from shrinksim.output.plan_frame import RANGE, allowed
@@ -86,11 +87,7 @@ def details(plan: Plan, job: Job) -> list[str]:
     if plan.cards:
         said.append(
             "Chance to end within the tolerance by the rule below: "
-            + (
-                "over 99 in 100."
-                if plan.chance > 0.99
-                else f"{100 * plan.chance:.0f} in 100."
-            )
+            f"{in_hundred(plan.chance)}."
         )
     return said
 
