@@ -61,7 +61,7 @@ class Worker:
         assert self.process.stdin is not None
         try:
             _send(self.process.stdin, task)
-        except OSError:
+        except (OSError, ValueError):  # gone, or sent home meanwhile
             return False
         return True
 

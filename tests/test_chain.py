@@ -2,6 +2,9 @@
 
 import json
 import math
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -67,6 +70,22 @@ def test_the_same_case_gives_the_same_bits(bar):
     again = run(job())
     assert again.movement.rotation == bar.movement.rotation
     assert np.array_equal(again.heat.temperature, bar.heat.temperature)
+
+
+@pytest.mark.slow
+def test_more_threads_give_the_same_bits(bar):
+    """As whoever sets them on a machine of many cores would find."""
+    code = (
+        "from jobs import job\nfrom shrinksim.chain import run\n"
+        "print(run(job()).movement.rotation.hex())"
+    )
+    names = "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "NUMBA_NUM_THREADS"
+    many = os.environ | dict.fromkeys(names, "2")
+    many["PYTHONPATH"] = os.pathsep.join(p for p in sys.path if p)
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=many, capture_output=True, text=True
+    )
+    assert done.stdout.strip() == float(bar.movement.rotation).hex(), done.stderr
 
 
 def test_summary_has_what_users_read(bar):
