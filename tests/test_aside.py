@@ -98,3 +98,8 @@ def alive(number: int) -> bool:
         return status.read_text().rsplit(")", 1)[1].split()[0] != "Z"
     except FileNotFoundError:
         return False
+
+
+def test_who_has_handed_over_nothing_waits_for_nothing():
+    with drawn_aside() as there:
+        assert there.drawings() is None

@@ -52,7 +52,7 @@ def chain(monkeypatch):
     """Put a function in the place of the computation, and a plain folder for output."""
 
     def put(compute):
-        def write(result, folder, case_path, force=False):
+        def write(result, folder, case_path, force=False, drawn=None):
             folder.mkdir(parents=True)
             (folder / "summary.json").write_text("{}")
             return folder
@@ -63,21 +63,21 @@ def chain(monkeypatch):
     return put
 
 
-def finished(case, progress, refine):
+def finished(case, progress, refine, begun=None):
     progress("heat", float("nan"), "t = 1 s")
     progress("heat", 1.0, "cold")
     summary = SUMMARY | {"title": case.title}
     return SimpleNamespace(summary=lambda: summary, outcome="complete")
 
 
-def folding(case, progress, refine):
+def folding(case, progress, refine, begun=None):
     return SimpleNamespace(
         summary=lambda: SUMMARY | {"converged": False}, outcome="hot hinge"
     )
 
 
 def raising(error):
-    def compute(case, progress, refine):
+    def compute(case, progress, refine, begun=None):
         progress("mesh", 0.5, "")
         raise error
 

@@ -22,6 +22,7 @@ class Aside:
     def __init__(self) -> None:
         self.worker = _enlisted() if cores() > 1 else None
         self.telling: threading.Thread | None = None
+        self.begun = False
         self.tell(get_ready)
 
     def tell(self, function: Callable[..., Any], *arguments: Any) -> None:
@@ -41,11 +42,12 @@ class Aside:
 
     def begin(self, result: Shown | SectionShown) -> None:
         """Begin to draw the figures of a result."""
+        self.begun = True
         self.tell(drawings_of, result)
 
     def drawings(self) -> Mapping[str, bytes] | None:
         """Wait for the figures."""
-        if self.worker is None:
+        if self.worker is None or not self.begun:
             return None
         answer = None
         for _ in ("awake", "ready", "drawn"):
