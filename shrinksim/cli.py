@@ -85,10 +85,11 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _say(code: int, *sentences: str) -> int:
-    """Sentences to standard error; returns the code."""
+    """Sentences to standard error, without what could upset a terminal; the code."""
     for sentence in sentences:
+        plain = "".join(c if c.isprintable() or c == "\n" else "?" for c in sentence)
         try:
-            print(sentence, file=sys.stderr)
+            print(plain, file=sys.stderr)
         except OSError:
             _give_up(sys.stderr)
     return code

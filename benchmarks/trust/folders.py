@@ -18,7 +18,17 @@ PARTS = (
 
 
 def faults_of(folder: Path) -> list[str]:
-    """What keeps ``folder`` from being whole, [] if nothing.  It must exist."""
+    """What keeps the results of a run from being whole, [] if nothing."""
+    found = seal_faults(folder)
+    if found and found[0].startswith("its seal"):
+        return found
+    seal = json.loads((folder / SEAL).read_text(encoding="utf-8"))
+    found += [f"{name} is not listed" for name in PARTS if name not in seal["files"]]
+    return found or _unread(folder, seal)
+
+
+def seal_faults(folder: Path) -> list[str]:
+    """Where a folder is not what its seal lists.  It must exist."""
     try:
         seal = json.loads((folder / SEAL).read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
@@ -36,8 +46,7 @@ def faults_of(folder: Path) -> list[str]:
         for name in sorted(set(present) & set(listed))
         if present[name] != listed[name]
     ]
-    found += [f"{name} is not listed" for name in PARTS if name not in listed]
-    return found or _unread(folder, seal)
+    return found
 
 
 def _unread(folder: Path, seal: dict[str, object]) -> list[str]:

@@ -75,13 +75,13 @@ def _ready() -> None:
 class Watched:
     """A run in a session of its own, and when each phase began."""
 
-    def __init__(self, line: list[str], out: Path) -> None:
+    def __init__(self, line: list[str], out: Path, cwd: Path = ROOT) -> None:
         self.out = out
         self.begun: dict[str, float] = {}
         self.said: list[str] = []
         self.start = time.monotonic()
         self.run = subprocess.Popen(
-            line, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
+            line, cwd=cwd, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
             text=True, start_new_session=True, preexec_fn=_ready,
         )  # fmt: skip
         self.reader = threading.Thread(target=self._read)

@@ -25,7 +25,8 @@ NASTY = (
 """Values that go into quotes."""
 
 BARE = (
-    "true", "false", "0", "-1", "1e999", "-1e999", "nan", "+inf", "-inf", "1" * 300,
+    "true", "false", "null", "NaN", "-Infinity",
+    "0", "-1", "1e999", "-1e999", "nan", "+inf", "-inf", "1" * 300,
     "9" * 5000, "0x" + "f" * 1900, "0x" + "f" * 6000, "0o777", "0b1", "1979-05-27",
     "1979-05-27T07:32:00Z", "07:32:00", "[]", "{}", "[[]]", "[{}]", "[1, 'a']",
     "{a = {b = {c = 1}}}", "''", '""', "''''''", '"""\n"""', "'\t'", "1__0", "=", "",
@@ -33,6 +34,8 @@ BARE = (
     "[" + "1," * 600 + "]", "[" + "'x'," * 400 + "]", "[" + "{}," * 500 + "]",
     "[\n" + "1,\n" * 30000 + "]", "[\n" + "{kind='vee'},\n" * 500 + "]",
     "'" + "x" * 1900 + "'", "'" + "x" * 5000 + "'", "'" + "x " * 200000 + "'",
+    '"""\n' + "long title \\\n" * 9000 + '"""', "'\u202e" + "tltit " * 300 + "'",
+    "'../../../tmp/named_by_a_file'", "[nan, inf, -inf]", "[1e308, -1e308, 1e-323]",
 )  # fmt: skip
 """Values without quotes, of every kind that TOML has and some that it has not."""
 
@@ -111,8 +114,11 @@ def _foreign_token(rng: random.Random, text: str, others: Sequence[str]) -> str:
 
 
 def _value(rng: random.Random, text: str, new: str) -> str:
-    """Put ``new`` behind some key, or, where there is none, in the place of a cell."""
-    found = list(re.finditer(r"(?m)(?<==)[ \t]*[^\n#]*", text))
+    """Put ``new`` behind some key, or, where there is none, in a cell's place."""
+    pattern = r"(?m)(?<==)[ \t]*[^\n#]*"
+    if text.lstrip()[:1] in {"{", "["}:  # JSON
+        pattern = r'(?<=": )("[^"\n]*"|[\w.+-]+|\[|\{)'
+    found = list(re.finditer(pattern, text))
     found = found or list(re.finditer(r"[^,;\n]+", text))
     if not found:
         return text + new
@@ -194,12 +200,15 @@ RULES: dict[str, Rule] = {
     "two files in one": _join,
     "made from words": _generated,
 }
-ENCODINGS = ("utf-16", "utf-16-be", "utf-32", "utf-8-sig", "latin-1", "cp1252", "cp437")
+ENCODINGS = (
+    "utf-16", "utf-16-be", "utf-32", "utf-8-sig", "latin-1", "cp1252", "cp437", "utf-7",
+    "shift_jis", "gb18030", "cp037", "mac-roman",
+)  # fmt: skip
 
 
 def _encoded(rng: random.Random, text: str) -> tuple[bytes, str]:
     """The text as bytes, mostly UTF-8, and what was done to them."""
-    match rng.choice(["plain"] * 12 + ["encoding", "CRLF", "CR", "bytes"]):
+    match rng.choice(["plain"] * 12 + ["encoding", "CRLF", "CR", "mixed", "bytes"]):
         case "encoding":
             name = rng.choice(ENCODINGS)
             return (text + "\n# é").encode(name, "replace"), f"in {name}"
@@ -207,6 +216,13 @@ def _encoded(rng: random.Random, text: str) -> tuple[bytes, str]:
             return text.replace("\n", "\r\n").encode("utf-8", "replace"), "CRLF"
         case "CR":
             return text.replace("\n", "\r").encode("utf-8", "replace"), "CR"
+        case "mixed":
+            ends = ("\n", "\r\n", "\r", "\n\r", "\u2028", "\x85", "\v", "\f\n")
+            lines = text.split("\n")
+            mixed = "".join(line + rng.choice(ends) for line in lines)
+            return ("\ufeff" * rng.randint(0, 2) + mixed).encode(
+                "utf-8", "replace"
+            ), "mixed line ends"
         case "bytes":
             content = bytearray(text.encode("utf-8", "replace"))
             for _ in range(rng.randint(1, 5)):

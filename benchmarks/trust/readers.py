@@ -5,13 +5,14 @@ Kinds whose reader is not in the package are left out with a word.
 
 from __future__ import annotations
 
-import io
+import json
 import re
 from collections.abc import Callable, Iterator
-from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
+
+import readers_more as more
 
 ROOT = Path(__file__).parent.parent.parent
 CASES = ROOT / "cases"
@@ -102,25 +103,9 @@ def _case_with_steel(path: Path) -> object:
     return load(case)
 
 
-class OurFault(Exception):
-    """A command that ended in a way that no file may bring about."""
-
-
-def _check(path: Path) -> None:
+def _check(path: Path) -> object:
     """``shrinksim check``: done, could not, or bad input with its sentences."""
-    from shrinksim.cli import main
-    from shrinksim.errors import CaseError
-
-    said, complained = io.StringIO(), io.StringIO()
-    with redirect_stdout(said), redirect_stderr(complained):
-        code = main(["check", str(path)])
-    lines = complained.getvalue().splitlines()
-    if code not in (0, 1, 2) or any("fault of the program" in line for line in lines):
-        raise OurFault(f"exit {code}: {complained.getvalue()[:300]}")
-    if (code != 0) != bool(lines) or (code == 0) != bool(said.getvalue()):
-        raise OurFault(f"exit {code} with {len(lines)} lines on standard error")
-    if code:
-        raise CaseError(lines)
+    return more.command(["check", str(path)], codes=(0, 1, 2))
 
 
 def check_reader() -> Reader:
@@ -182,6 +167,90 @@ def _later(module: str, function: str, texts: tuple[str, ...], suffix: str) -> R
     return Reader(texts, suffix, read)
 
 
+def _jobs() -> tuple[str, ...]:
+    """The shipped jobs, and one that is small."""
+    return (*job_reader().texts, more.JOB, more.JOB)
+
+
+def readings_reader() -> Reader:
+    """A table of readings."""
+    shipped = _files(CASES / "jobs", ending="csv")
+    return Reader((*shipped, *more.READINGS), ".csv", more.readings)
+
+
+def survey_of_readings_reader() -> Reader:
+    """The command ``survey`` on a table of readings."""
+    shipped = _files(CASES / "jobs", ending="csv")
+    return Reader((*shipped, *more.READINGS), ".csv", more.survey_of_readings)
+
+
+def survey_reader() -> Reader:
+    """The command ``survey`` on a job."""
+    return Reader(_jobs(), ".toml", more.survey)
+
+
+def log_reader() -> Reader:
+    """The command ``log`` on a log."""
+    return Reader(more.LOG, ".txt", more.log)
+
+
+def typed_reader() -> Reader:
+    """What is typed into the command ``log``."""
+    return Reader(more.TYPED, ".txt", more.typed)
+
+
+def plan_of_log_reader() -> Reader:
+    """A plan that the command ``log`` looks into."""
+    return Reader((json.dumps(more.PLAN, indent=1),), ".json", more.plan_of_log)
+
+
+def listed_study_reader() -> Reader:
+    """The command ``sweep --list``."""
+    return Reader(study_reader().texts, ".toml", more.listed_study)
+
+
+def calibration_reader() -> Reader:
+    """The design of a calibration."""
+    return Reader(_files(CASES / "calibrations"), ".toml", more.calibration)
+
+
+def calibration_record_reader() -> Reader:
+    """A calibration of one's own."""
+    return Reader(more.calibration_texts(), ".json", more.calibration_record)
+
+
+def compare_reader() -> Reader:
+    """Several cases for a comparison."""
+    return Reader(tuple(_cases()), ".toml", more.sides)
+
+
+def store_reader() -> Reader:
+    """The index of a store."""
+    return Reader((more.index_text(),), ".jsonl", more.store)
+
+
+def seal_reader() -> Reader:
+    """The seal of a results folder."""
+    return Reader((more.seal_text(),), ".json", more.seal)
+
+
+def schema_reader() -> Reader:
+    """A file that ``schema --out`` would replace."""
+    return Reader((more.schema_text(),), ".json", more.schema)
+
+
+def case_by_schema_reader() -> Reader:
+    """A case file: what is read, the schema takes, too."""
+    read = more.by_schema("shrinksim.case.reading:load", "case")
+    return Reader(tuple(_cases()), ".toml", read)
+
+
+def job_by_schema_reader() -> Reader:
+    """A job file, likewise."""
+    read = more.by_schema("shrinksim.member.job:load_job", "job")
+    return Reader(_jobs(), ".toml", read)
+
+
 READERS: dict[str, Callable[[], Reader]] = {
     "case": case_reader,
     "steel": steel_reader,
@@ -189,6 +258,21 @@ READERS: dict[str, Callable[[], Reader]] = {
     "check": check_reader,
     "job": job_reader,
     "study": study_reader,
+    "readings": readings_reader,
+    "survey, readings": survey_of_readings_reader,
+    "survey, job": survey_reader,
+    "log": log_reader,
+    "typed into log": typed_reader,
+    "plan of a log": plan_of_log_reader,
+    "sweep --list": listed_study_reader,
+    "calibration": calibration_reader,
+    "own calibration": calibration_record_reader,
+    "compare": compare_reader,
+    "store": store_reader,
+    "seal": seal_reader,
+    "schema --out": schema_reader,
+    "case by schema": case_by_schema_reader,
+    "job by schema": job_by_schema_reader,
 }
 
 

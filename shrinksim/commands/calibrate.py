@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 from shrinksim.commands.terminal import (
     DONE,
     FAILED,
-    STOPPED,
     refuse_folder,
     stoppable,
+    stopped_with,
     wrapped,
 )
 from shrinksim.errors import CaseError
@@ -84,9 +84,7 @@ def _calibrate(args: argparse.Namespace) -> int:
                 return FAILED
             say("write", 1.0, "done")
     except KeyboardInterrupt:
-        said = f"stopped; finished runs are kept in {store}"
-        print(f"{said}; the same command goes on from there", file=sys.stderr)
-        return STOPPED
+        return stopped_with(store)
     for one in found:
         print(told(one.calibration))
     print(f"Page: {folder / PAGE}")

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shrinksim.commands.terminal import DONE, FAILED, refuse_folder, stoppable, wrapped
+from shrinksim.commands.terminal import (
+    DONE,
+    FAILED,
+    refuse_folder,
+    stoppable,
+    stopped_with,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from shrinksim.study.compare import Comparison
@@ -65,16 +73,19 @@ def _compare(args: argparse.Namespace) -> int:
     load_sides(args.cases)
     refuse_folder(args.out, args.force)
     store = args.store or args.out.absolute().parent / STORE
-    with shown_progress(args.quiet) as report:
-        say = stoppable(report)
-        found = compare(args.cases, store, args.jobs, say)
-        say("write", 0.0, "figures and page")
-        try:
-            folder = write_comparison(found, args.out, args.force)
-        except CaseError as error:  # of the disk: the cases were in order
-            print(error)
-            return FAILED
-        say("write", 1.0, "done")
+    try:
+        with shown_progress(args.quiet) as report:
+            say = stoppable(report)
+            found = compare(args.cases, store, args.jobs, say)
+            say("write", 0.0, "figures and page")
+            try:
+                folder = write_comparison(found, args.out, args.force)
+            except CaseError as error:  # of the disk: the cases were in order
+                print(error, file=sys.stderr)
+                return FAILED
+            say("write", 1.0, "done")
+    except KeyboardInterrupt:
+        return stopped_with(store)
     print(told(found))
     print(f"Page: {folder / PAGE}")
     return DONE

@@ -48,6 +48,7 @@ def _gallery(args: argparse.Namespace) -> int:
     """Run what is not there yet, write the page, say what became of the cases."""
     paths = _case_files(args.cases)
     folder = args.out or Path("results") / args.cases.resolve().name
+    from shrinksim.case.saying import printable
     from shrinksim.output.gallery import refuse_index, told, write_gallery
     from shrinksim.progress import shown_progress
 
@@ -56,14 +57,16 @@ def _gallery(args: argparse.Namespace) -> int:
     stopped = False
     try:
         for k, path in enumerate(paths):
-            name = f"{path.name} ({k + 1} of {len(paths)})"
+            name = f"{printable(path.name)} ({k + 1} of {len(paths)})"
             with shown_progress(args.quiet) as report:
                 if not args.quiet:
                     print(name, file=sys.stderr)
                 entries.append(_entry(path, folder / path.stem, stoppable(report)))
     except KeyboardInterrupt:
         stopped = True
-    page = write_gallery(entries, folder, f"Cases of {args.cases.resolve().name}")
+    page = write_gallery(
+        entries, folder, f"Cases of {printable(args.cases.resolve().name)}"
+    )
     print(told(entries))
     for entry in entries:
         for reason in entry.reasons:

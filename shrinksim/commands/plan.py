@@ -6,7 +6,13 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shrinksim.commands.terminal import DONE, refuse_folder, stoppable, wrapped
+from shrinksim.commands.terminal import (
+    DONE,
+    refuse_folder,
+    stoppable,
+    stopped_with,
+    wrapped,
+)
 from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
@@ -71,14 +77,17 @@ def _plan(args: argparse.Namespace) -> int:
     refuse_folder(folder, args.force)
     _refuse_inside(args.store, folder)
     survey, belief = _known(job, args.job)
-    with shown_progress(args.quiet) as report:
-        plan = make_plan(
-            job, survey, store=args.store, jobs=args.jobs,
-            progress=stoppable(report), belief=belief,
-        )  # fmt: skip
-        report("write", 0.0, "page and drawings")
-        written = write_plan(plan, job, folder, args.job, args.force)
-        report("write", 1.0, "done")
+    try:
+        with shown_progress(args.quiet) as report:
+            plan = make_plan(
+                job, survey, store=args.store, jobs=args.jobs,
+                progress=stoppable(report), belief=belief,
+            )  # fmt: skip
+            report("write", 0.0, "page and drawings")
+            written = write_plan(plan, job, folder, args.job, args.force)
+            report("write", 1.0, "done")
+    except KeyboardInterrupt:
+        return stopped_with(args.store)
     for text in (*survey.hold, *survey.stale):
         print(wrapped(text), end="\n\n")
     print(planned(plan, job))

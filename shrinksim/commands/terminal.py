@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
@@ -70,3 +71,10 @@ def stoppable(report: Progress) -> Progress:
         report(stage, fraction, text)
 
     return report_on
+
+
+def stopped_with(store: Path) -> int:
+    """The exit code of a command that was stopped, after a word on how to go on."""
+    said = f"stopped; finished runs are kept in {store}"
+    print(f"{said}; the same command goes on from there", file=sys.stderr)
+    return STOPPED

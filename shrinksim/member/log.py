@@ -17,15 +17,19 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import cast
 
 from shrinksim.case.quantity import quantity
+from shrinksim.case.saying import printable
 from shrinksim.errors import CaseError
 from shrinksim.member.line import SIDES, Plane
 from shrinksim.member.tape import place, plain_number
 
 END = "||"
+MOST_SAID = 20
+"""Sentences on what is amiss in a log; nobody reads more."""
 TO = re.compile(r"\s+to\s+|\s*(?:->|→)\s*")
 READING = re.compile(r"\s*(?:(camber|sweep)\s+)?(?:at\s+)?([^:]+):\s*(.+)", re.I)
 AT = re.compile(r"at (.+), open at the (top|bottom|right|left)")
@@ -196,7 +200,7 @@ def log_of(path: Path, text: str) -> Log:
             )
             continue
         try:
-            found = _line(bare, row)
+            found = _line(bare)
         except CaseError as error:
             said.append(f"{where}: {error.problems[0]}; it does not count")
             continue
@@ -209,11 +213,15 @@ def log_of(path: Path, text: str) -> Log:
                 f"{where}: gives heat {found.number} again; this later one counts"
             )
             del heats[found.number]
-        heats[found.number] = found
-    return Log(path, tuple(heats.values()), tuple(said))
+        heats[found.number] = replace(found, line=row)
+    more = len(said) - MOST_SAID
+    if more > 1:
+        said = [*said[:MOST_SAID], f"{path.name}: {more} more lines like these"]
+    return Log(path, tuple(heats.values()), tuple(map(printable, said)))
 
 
-def _line(text: str, row: int) -> LoggedHeat | int:
+@lru_cache(maxsize=10000)  # commands read a log more than once
+def _line(text: str) -> LoggedHeat | int:
     """A heat, or the number of one that is struck."""
     when, *parts = [p.strip() for p in text.removesuffix(END).split("|")]
     head = re.fullmatch(r"heat (\d{1,6})( struck)?", parts[0] if parts else "")
@@ -224,7 +232,7 @@ def _line(text: str, row: int) -> LoggedHeat | int:
         raise CaseError(message)
     if head[2]:
         return int(head[1])
-    heat = LoggedHeat(when, int(head[1]), 0.0, "", "", None, None, None, (), line=row)
+    heat = LoggedHeat(when, int(head[1]), 0.0, "", "", None, None, None, ())
     for part in parts[1:]:
         heat = _with(heat, part)
     if not heat.side:

@@ -17,7 +17,7 @@ from shrinksim.errors import CaseError
 from shrinksim.member.log import END, Log, LoggedHeat, clean, line_of, log_of, now
 from shrinksim.stopping import stops_held
 
-LARGEST_LOG = 4_000_000
+LARGEST_LOG = 1_000_000
 """bytes; more is no log of heats."""
 
 PATIENCE = 2.0
@@ -42,7 +42,7 @@ def read_log(path: Path) -> Log:
     except (OSError, ValueError) as error:
         raise CaseError(_unreadable(path, error)) from None
     if len(content) > LARGEST_LOG:
-        message = f"{path}: is larger than 4 MB; that is no log of heats"
+        message = f"{path}: is larger than 1 MB; that is no log of heats"
         raise CaseError(message)
     return log_of(path, content.decode("utf-8-sig", errors="replace"))
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shrinksim.case.saying import printable
 from shrinksim.errors import CaseError
 from shrinksim.output import compare_words as words
 from shrinksim.output.compare_figures import movements, temperatures
@@ -80,7 +81,7 @@ def record(comparison: Comparison) -> dict[str, Any]:
     letters = [side.letter for side in comparison.sides]
     return {
         "view": comparison.view,
-        "cases": {side.letter: str(side.path) for side in comparison.sides},
+        "cases": {side.letter: printable(str(side.path)) for side in comparison.sides},
         "differences": {
             d.what: dict(zip(letters, d.values, strict=True))
             for d in comparison.differences
@@ -164,7 +165,7 @@ def _about(side: Side) -> dict[str, str]:
     return {
         "letter": side.letter,
         "title": side.title,
-        "file": str(side.path),
+        "file": printable(str(side.path)),
         "kept": f"cases/{side.letter}.toml",
         "hash": str(side.summary["input_hash"]),
         "took": "found among earlier runs" if side.cached else f"took {clock(seconds)}",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any
 from urllib.parse import quote
 
 from shrinksim.case.quantity import quantity, show
+from shrinksim.case.saying import printable
 from shrinksim.errors import CaseError
 from shrinksim.output.draft import write_whole
 from shrinksim.output.report import MAKER, SEAL, filled_in, foreign_files
@@ -42,7 +44,7 @@ def is_kept(folder: Path, input_hash: str, version: str) -> bool:
         seal = json.loads((folder / SEAL).read_text(encoding="utf-8"))
         sizes = {name: (folder / name).stat().st_size for name in seal["files"]}
         same = (seal["input_hash"], seal["versions"]["shrinksim"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return False
     whole = sizes == seal["files"] and not foreign_files(folder)
     return whole and same == (input_hash, version)
@@ -90,8 +92,9 @@ def told(entries: Sequence[Entry]) -> str:
 
 def _card(entry: Entry) -> dict[str, Any]:
     """What the page shows of an entry."""
+    name = printable(entry.name)
     if entry.folder is None:
-        return {"name": entry.name, "title": entry.name, "page": "", "picture": "",
+        return {"name": name, "title": name, "page": "", "picture": "",
                 "alt": "", "lines": [], "reasons": entry.reasons,
                 "folds": False}  # fmt: skip
     read = json.loads
@@ -99,9 +102,9 @@ def _card(entry: Entry) -> dict[str, Any]:
     given = read((entry.folder / "case_resolved.json").read_text(encoding="utf-8"))
     picture = (entry.folder / "figures" / PICTURE).read_bytes()
     return {
-        "name": entry.name,
+        "name": name,
         "title": summary["title"],
-        "page": quote(f"{entry.folder.name}/report.html"),
+        "page": quote(os.fsencode(f"{entry.folder.name}/report.html")),
         "picture": f"data:image/svg+xml;base64,{base64.b64encode(picture).decode()}",
         "alt": f"Map of how hot each place became: {summary['title']}",
         "lines": lines(summary, given.get("print_units", "metric")),

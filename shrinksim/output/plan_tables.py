@@ -142,7 +142,7 @@ def planned_heat(folder: Path, number: int) -> Mapping[str, Any] | None:
         record = json.loads(path.read_text(encoding="utf-8"))
     except (FileNotFoundError, NotADirectoryError):
         return None
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         message = f"{path}: is no plan that can be read ({error})"
         raise CaseError(message) from None
     cards = record.get("cards") if isinstance(record, dict) else None

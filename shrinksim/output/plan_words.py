@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.case.quantity import quantity, show
+from shrinksim.case.saying import printable
 from shrinksim.member.behaviour import COLD
 from shrinksim.member.line import PLANES, Bend, offsets
 from shrinksim.member.plan_words import in_hundred
@@ -265,8 +266,8 @@ def log_example(plan: Plan, job: Job, job_path: Path) -> list[str]:
         f"{name}{place(card.at, units)}: {place(now, units)} to {place(then, units)}"
     )
     return [
-        f'shrinksim log {_quoted(job_path.name)} -r "{reading}"',
-        f"shrinksim log {_quoted(job_path.name)} --ask",
+        f'shrinksim log {_quoted(printable(job_path.name))} -r "{reading}"',
+        f"shrinksim log {_quoted(printable(job_path.name))} --ask",
     ]
 
 

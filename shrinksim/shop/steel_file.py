@@ -323,7 +323,9 @@ def _check_cold(
             f"columns.modulus is {E / 1e9:g} GPa at 20 degC, which is not from 150 to "
             "250; is its unit right?"
         )
-    if fy is not None and plateau is not None and not 0.7 <= plateau / fy <= 1.5:
+    if fy is None or plateau is None:
+        return
+    if not 0.7 * fy <= plateau <= 1.5 * fy:
         faults.append(
             f"columns.yield_plateau is {plateau / 1e6:.0f} MPa at 20 degC, but "
             f"yield_stress is {fy / 1e6:.0f} MPa; they must be within 0.7 to 1.5"

@@ -267,7 +267,9 @@ def _torch(power: float, radius: float, target: float, torches: int) -> dict[str
 
 
 def _load(point: Point) -> dict[str, Any]:
-    """A weight that stays, or a jack as stiff as the patch."""
+    """A weight that stays, or a jack as stiff as the patch; no weight where it is 0."""
+    if point["load"] == "weight" and point["moment_ratio"] == 0.0:
+        return {"kind": "none"}
     moment = f"{point['moment_ratio']:.6g} Mp"
     if point["load"] == "jack":
         return {"kind": "jack", "moment": moment, "stiffness": "1 EI/L"}

@@ -1,0 +1,128 @@
+"""Spoiled logs, readings, plans, calibrations, stores: a small part of fuzz.py, and what
+it found.
+"""
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+from shrinksim.cli import main
+from shrinksim.errors import CaseError
+from shrinksim.member.log import MOST_SAID, log_of
+from shrinksim.member.log_file import LARGEST_LOG, read_log
+from shrinksim.study.design import case_of, points_of
+from shrinksim.study.design_file import calibrating_from, load_calibrating
+
+TRUST = Path(__file__).parent.parent / "benchmarks" / "trust"
+sys.path.insert(0, str(TRUST))
+
+import fuzz  # noqa: E402
+import mutations  # noqa: E402
+import readers  # noqa: E402
+
+COUNTS = {
+    "readings": 120, "survey, readings": 15, "log": 40, "typed into log": 60,
+    "plan of a log": 30, "calibration": 15, "own calibration": 60, "compare": 20,
+    "store": 60, "seal": 60, "schema --out": 15, "case by schema": 60,
+}  # fmt: skip
+CALIBRATION = readers.CASES / "calibrations" / "plates.toml"
+LINE = "2026-03-02 14:10 | heat {} | at 6 m, open at the top ||"
+
+
+@pytest.mark.parametrize("kind", COUNTS)
+def test_spoiled_files_are_read_or_refused_in_sentences(kind, tmp_path):
+    reader = readers.named(kind)
+    for number in range(COUNTS[kind]):
+        content, rules = mutations.spoiled(reader.texts, 2026, number)
+        path = tmp_path / f"a{reader.suffix}"
+        path.write_bytes(content)
+        _, fault = fuzz.judged(reader, path)
+        assert not fault, f"{kind} {number}, {rules}: {fault}"
+
+
+def test_the_sound_files_are_read(tmp_path):
+    for kind in COUNTS:
+        reader = readers.named(kind)
+        for text in reader.texts[:2] if kind != "compare" else ():
+            path = tmp_path / f"a{reader.suffix}"
+            path.write_text(text, encoding="utf-8")
+            assert fuzz.judged(reader, path) == ("read", ""), kind
+
+
+def test_what_is_written_elsewhere_is_noticed(tmp_path):
+    (tmp_path / "in").mkdir()
+    strangers = fuzz.Strangers(tmp_path / "in")
+    (tmp_path / "in" / "a").write_text("x")
+    with open(os.devnull, "w") as nothing:  # noqa: PTH123
+        nothing.write("x")
+    assert strangers.found == []
+    (tmp_path / "a").write_text("x")
+    (tmp_path / "a").rename(tmp_path / "b")
+    assert strangers.found == [str(tmp_path / "a"), str(tmp_path / "b")]
+
+
+def test_a_log_of_nothing_but_faults_is_told_in_some_lines(tmp_path):
+    found = log_of(tmp_path / "a_log.txt", "x\x1b[2J ||\n" * 30_000)
+    assert len(found.said) == MOST_SAID + 1
+    assert found.said[-1] == f"a_log.txt: {30_000 - MOST_SAID} more lines like these"
+    assert all(sentence.isprintable() for sentence in found.said)
+    few = log_of(tmp_path / "a_log.txt", "x ||\n" * (MOST_SAID + 1))
+    assert len(few.said) == MOST_SAID + 1
+    assert "does not begin with date" in few.said[-1]
+
+
+def test_lines_of_a_log_that_are_alike_keep_their_places(tmp_path):
+    text = "\n".join([LINE.format(1), "", LINE.format(2), LINE.format(1)])
+    found = log_of(tmp_path / "a_log.txt", text)
+    assert [(heat.number, heat.line) for heat in found.heats] == [(2, 3), (1, 4)]
+
+
+def test_a_log_that_is_none(tmp_path):
+    path = tmp_path / "a_log.txt"
+    path.write_text("#" * (LARGEST_LOG + 1))
+    with pytest.raises(CaseError, match="larger than 1 MB"):
+        read_log(path)
+
+
+def test_what_the_terminal_is_told_cannot_upset_it(tmp_path, capsys):
+    assert main(["check", str(tmp_path / "a\x1b[2J\u202e.toml")]) == 2
+    said = capsys.readouterr().err
+    assert "a?[2J?.toml" in said
+    assert said.rstrip("\n").isprintable()
+
+
+def changed(**given):
+    """The shipped calibration of plates, shorter, with some keys of its set changed."""
+    tables = {
+        "angle": ["20 deg", "60 deg"], "depth_ratio": [0.5, 1.0],
+        "width": ["60 mm", "300 mm"], "thickness": ["5 mm", "20 mm"],
+        "temperature": ["450 degC", "650 degC"], "moment_ratio": [-0.25, 0.5],
+        "torch_width": [1.4, 3.2], "torch_strength": [4.0, 32.0], "steel": ["S235"],
+        "cooling": ["mist"], "load": ["weight"], "of": "plates", "runs": 20,
+    }  # fmt: skip
+    return {"title": "a", "set": [tables | given]}
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), 10**400])
+def test_ranges_of_a_calibration_are_numbers(value):
+    with pytest.raises(CaseError, match="is not a plain number"):
+        calibrating_from(changed(moment_ratio=[-0.25, value]), "a.toml")
+
+
+def test_a_weight_of_nothing_is_none():
+    """Of two thousand points some have a moment that rounds to nothing."""
+    (design,) = calibrating_from(changed(), "a.toml").sets
+    point = {**points_of(design)[0][0], "moment_ratio": 0.0}
+    assert case_of(design, point).load.kind == "none"
+    assert case_of(design, {**point, "moment_ratio": 0.1}).load.kind == "weight"
+
+
+def test_a_large_calibration_is_read_soon(tmp_path):
+    text = CALIBRATION.read_text(encoding="utf-8").replace("runs = 120", "runs = 2000")
+    path = tmp_path / "a.toml"
+    path.write_text(text, encoding="utf-8")
+    start = fuzz.time.process_time()
+    assert load_calibrating(path).sets[0].runs == 2000
+    assert fuzz.time.process_time() - start < 5.0
