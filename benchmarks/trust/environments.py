@@ -3,8 +3,9 @@
     python benchmarks/trust/environments.py            # two minutes; more rows as root
     python benchmarks/trust/environments.py --wheel    # also builds a wheel (network)
 
-Each row runs `check` and `run` on a quick case in one odd place: exit codes 0, results
-whole, the numbers of a usual place, nothing on standard error but progress.
+Each row runs `check` and `run` on a quick case in one odd place, and what a member needs
+(`survey`, `plan`, `log`, a study's list) beside it: exit codes 0, results whole, the
+numbers of a usual place, nothing on standard error but progress.
 """
 
 from __future__ import annotations
@@ -22,12 +23,24 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from folders import faults_of
+from folders import faults_of, seal_faults
+from killed_commands import JOB
 
 ROOT = Path(__file__).parent.parent.parent
 FAST = Path(__file__).parent / "fast_bar.toml"
 ODD = "Träger & été 梁 (1) 100%"
-STAGES = ("mesh", "heat", "strain", "error", "write")
+STAGES = ("mesh", "heat", "strain", "error", "write", "survey", "moves", "plan", "ways")
+QUICK = (
+    JOB.split("camber = [[", maxsplit=1)[0]
+    + 'file = "NAME"\n[tolerance]'
+    + JOB.split("[tolerance]", maxsplit=1)[1]
+    .replace('drive = "travel"\nspeed = "6 mm/s"\n', "")
+    .replace("[heats]\n", '[heats]\nestimate = "quick"\n')
+)
+READINGS = (
+    "station (m); camber (mm); note\n0; 0\n0,75; 9\n1,5; 18; über die Mitte\n3; 0\n"
+)
+STUDY = 'case = "NAME"\n[vary]\nheat.pattern.angle = ["20 deg", "45 deg"]\n'
 
 
 @dataclass(frozen=True)
@@ -45,6 +58,8 @@ class Place:
     env: Mapping[str, str] = field(default_factory=dict)
     without: tuple[str, ...] = ()
     package: Path = ROOT
+    readings: str = "readings.csv"
+    spoil: Callable[[str], bytes] = str.encode
 
 
 def plain(folder: Path) -> Place:
@@ -87,7 +102,32 @@ def odd_names(folder: Path) -> Place:
     there = folder / ODD
     there.mkdir()
     shutil.copy(FAST, there / "été 1.toml")
-    return Place(folder, "été 1.toml", "Ergebnis für [a] #1", cwd=there)
+    return Place(
+        folder, "été 1.toml", "Ergebnis für [a] #1", cwd=there, readings="Maß 'ä'.csv"
+    )
+
+
+def names_in_another_encoding(folder: Path) -> Place:
+    """Names whose bytes are not UTF-8, as old disks have them."""
+    there = folder / os.fsdecode(b"tr\xe4ger")
+    there.mkdir()
+    name = os.fsdecode(b"\xe9t\xe9.toml")
+    shutil.copy(FAST, there / name)
+    return Place(folder, name, os.fsdecode(b"f\xfcr"), cwd=there)
+
+
+def a_locale_of_its_own(folder: Path) -> Place:
+    """ISO 8859-1 and decimal commas, where the system can make such a locale."""
+    made = folder / "locales" / "de_DE.iso88591"
+    made.parent.mkdir()
+    line = ["localedef", "-c", "-i", "de_DE", "-f", "ISO-8859-1", str(made)]
+    done = subprocess.run(line, capture_output=True, check=False)
+    if not made.is_dir():
+        raise SystemExit(f"localedef: {done.stderr.decode(errors='replace')}")
+    shutil.copy(FAST, folder / "a.toml")
+    env = {"LOCPATH": str(made.parent), "LC_ALL": made.name, "LANG": made.name,
+           "PYTHONUTF8": "0"}  # fmt: skip
+    return Place(folder, env=env)
 
 
 def another_folder(folder: Path) -> Place:
@@ -106,9 +146,12 @@ def folder_that_was_removed(folder: Path) -> Place:
 
 def windows_text(folder: Path) -> Place:
     """Byte order mark and CRLF."""
-    text = FAST.read_text(encoding="utf-8").replace("\n", "\r\n")
-    (folder / "a.toml").write_bytes(b"\xef\xbb\xbf" + text.encode())
-    return Place(folder)
+
+    def spoil(text: str) -> bytes:
+        return b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode()
+
+    (folder / "a.toml").write_bytes(spoil(FAST.read_text(encoding="utf-8")))
+    return Place(folder, spoil=spoil)
 
 
 def through_a_link(folder: Path) -> Place:
@@ -192,7 +235,8 @@ Maker = Callable[[Path], Place]
 
 USUAL: tuple[Maker, ...] = (
     plain, no_home, home_that_cannot_be_made, plain_c_locale, latin_locale, odd_names,
-    another_folder, folder_that_was_removed, windows_text, through_a_link, beside_others,
+    names_in_another_encoding, another_folder, folder_that_was_removed, windows_text,
+    through_a_link, beside_others,
 )  # fmt: skip
 AS_ROOT: tuple[Maker, ...] = (an_install_that_cannot_be_written, a_full_home)
 
@@ -235,6 +279,36 @@ def tried(place: Place, rotation: float | None) -> tuple[list[str], float | None
     return faults, found
 
 
+def member_tried(place: Place) -> list[str]:
+    """What is wrong with the commands for a whole member, and with a study's list."""
+    stands = place.cwd or place.folder
+    beside = Path(place.case).parent
+    names = [str(beside / name) for name in ("job.toml", "study.toml")]
+    texts = [QUICK.replace("NAME", place.readings), STUDY.replace("NAME", "a.toml")]
+    for name, text in zip(names, texts, strict=True):
+        (stands / name).write_bytes(place.spoil(text))
+    (stands / beside / place.readings).write_bytes(place.spoil(READINGS))
+    (stands / beside / "a.toml").write_bytes((stands / place.case).read_bytes())
+    job, study = names
+    plan, faults = f"{place.out}p", []
+    heat = ["-r", "1.5 m: 18 mm to 15 mm", "--plan", plan, "--note", "été"]
+    for line in (
+        ["survey", job],
+        ["plan", job, "--out", plan, "--store", f"{place.out}s", "--jobs", "1"],
+        ["log", job, *heat], ["log", job], ["sweep", study, "--list", "--quiet"],
+        ["schema", "--kind", "job"],
+    ):  # fmt: skip
+        done = call(place, line)
+        said = done.stderr.strip().splitlines()
+        if done.returncode or not done.stdout.strip():
+            faults.append(f"{line[0]}: exit {done.returncode} {' '.join(said[-1:])}")
+        odd = [text for text in said if not text.startswith(STAGES)]
+        faults += [f"{line[0]} says: {text}" for text in odd[:3]]
+    if not (stands / plan).exists():
+        return [*faults, "no plan"]
+    return faults + seal_faults(stands / plan)
+
+
 @contextmanager
 def room() -> Iterator[Path]:
     """A temporary folder; what was mounted in it goes with it."""
@@ -249,11 +323,12 @@ def room() -> Iterator[Path]:
 
 def main() -> int:
     """Go through the places and print the table."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--wheel", action="store_true", help="also from a wheel")
     parser.add_argument("--only", help="the place with this name")
     options = parser.parse_args()
     makers = USUAL + AS_ROOT * (os.name == "posix" and os.geteuid() == 0)
+    makers += (a_locale_of_its_own,) * bool(shutil.which("localedef"))
     makers += (a_wheel,) * options.wheel
     if options.only:
         makers = tuple(m for m in (*makers, a_wheel) if m.__name__ == options.only)
@@ -262,6 +337,7 @@ def main() -> int:
         with room() as folder:
             place = maker(folder)
             faults, found = tried(place, None if maker is a_wheel else usual)
+            faults += member_tried(place)
         usual = found if maker is plain else usual
         wrong += bool(faults)
         print(f"{'ok' if not faults else 'FAULT':6} {maker.__name__.replace('_', ' ')}")
