@@ -45,6 +45,7 @@ PATIENCE = 300.0
 
 PHYSICAL = {
     "target out of reach": r"cannot reach its target|speed of the torch is not found",
+    "torch too strong": r"too strong for its target",
     "lit on hot steel": r"already when its torch is lit",
 }
 """Reason -> what the message says when a job cannot be done as it is described."""
@@ -322,7 +323,7 @@ def show(rows: list[dict[str, Any]]) -> None:
 
 def main() -> int:
     """Run what is not there yet, print the tables."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--cases", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--at-once", type=int, default=2)
