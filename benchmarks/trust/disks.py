@@ -129,7 +129,7 @@ def tried(disk: Disk, earlier: Path | None, say: Callable[[str], None]) -> list[
 
 def main() -> int:
     """Try every disk and print the table."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--told", action="store_true", help="show each sentence")
     options = parser.parse_args()
     root = os.name == "posix" and os.geteuid() == 0

@@ -143,6 +143,14 @@ def session_of(leader: int) -> list[int]:
     return found
 
 
+def left_of(leader: int) -> list[int]:
+    """Processes of a session that are still there after ``SOON``."""
+    until = time.monotonic() + SOON
+    while session_of(leader) and time.monotonic() < until:
+        time.sleep(0.05)
+    return session_of(leader)
+
+
 def timings(case: Path, folder: Path) -> dict[str, tuple[float, float]]:
     """Phase -> when it begins and how long it takes (s), from a run left alone."""
     watched = Watched(command(case, folder / "warm"), folder / "warm")
@@ -181,7 +189,7 @@ def killed(case: Path, folder: Path, plan: dict[str, Any], after: float) -> Kill
         faults += [f"results: {fault}" for fault in faults_of(out)]
     elif plan["replaces"] and plan["signal"] != signal.SIGKILL:
         faults.append("the earlier results are gone")
-    faults += [f"process {number} is left" for number in session_of(watched.run.pid)]
+    faults += [f"process {number} is left" for number in left_of(watched.run.pid)]
     left = leftovers(out)
     if left and plan["signal"] != signal.SIGKILL:
         faults.append(f"left behind: {', '.join(left)}")
@@ -274,7 +282,7 @@ def show(kills: list[Kill]) -> None:
 
 def main() -> int:
     """Kill, look, print, record."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--at-once", type=int, default=2)

@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 from killed_commands import Command, commands
-from kills import RECORD, SIGNALS, SOON, Watched, session_of
+from kills import RECORD, SIGNALS, SOON, Watched, left_of
 
 
 @dataclass
@@ -199,11 +199,7 @@ class Trial:
         if found[: len(kept)] != kept:
             kill.faults.append("finished runs are lost")
         kill.kept = len(found)
-        time.sleep(0.2 if hard else 0.0)
-        limit = time.monotonic() + 3.0
-        while session_of(watched.run.pid) and time.monotonic() < limit:
-            time.sleep(0.1)
-        kill.faults += [f"process {n} is left" for n in session_of(watched.run.pid)]
+        kill.faults += [f"process {n} is left" for n in left_of(watched.run.pid)]
         kill.left = drafts(folder)
         if kill.left and not hard and not kill.sudden:
             kill.faults.append(f"left behind: {', '.join(kill.left)}")

@@ -242,6 +242,7 @@ def tried(seed: int, number: int) -> dict[str, Any]:
     row = outcome_of(tables)
     faults = faults_of(tables, row)
     twin: dict[str, Any] = {}
+    found: list[str] = []
     rng = random.Random(f"{seed}/{number}/twin")
     done = row["outcome"] in {"complete", "hot hinge"}
     section = tables.get("view") == "section"

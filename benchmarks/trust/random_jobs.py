@@ -336,8 +336,9 @@ def _upside_down(pattern: Tables, depth: float) -> None:
 
 
 def _left_to_right(pattern: Tables) -> None:
-    swap = {"left": "right", "right": "left"}
-    on = pattern["on"] if isinstance(pattern["on"], list) else [pattern["on"]]
+    swap: dict[str, str] = {"left": "right", "right": "left"}
+    given = pattern["on"]
+    on: list[str] = given if isinstance(given, list) else [given]
     pattern["on"] = [" ".join(swap.get(w, w) for w in name.split()) for name in on]
     if "at" in pattern and on[0] in FLAT:
         at = pattern["at"]
