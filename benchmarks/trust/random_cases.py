@@ -33,7 +33,13 @@ from typing import Any
 from random_jobs import Tables, drawn, mirrored
 
 ROOT = Path(__file__).parent.parent.parent
-RECORD = ROOT / "benchmarks" / "results" / f"random_cases_{platform.machine()}.jsonl"
+RECORD = ROOT / "results" / f"random_cases_{platform.machine()}.jsonl"
+BRIEF = (
+    "seed", "number", "outcome", "why", "seconds", "twin", "apart", "faults",
+    "imbalance", "residual", "rotation_mrad", "camber_rotation_mrad",
+    "sweep_rotation_mrad", "error",
+)  # fmt: skip
+"""What is kept of a case in the benchmark's results."""
 
 BALANCE = 5e-3
 """Of the heat absorbed, that may be unaccounted for."""
@@ -322,6 +328,17 @@ def show(rows: list[dict[str, Any]]) -> None:
     print(f"{len(rows)} cases, {sum(bool(row['faults']) for row in rows)} with a fault")
 
 
+def keep(rows: list[dict[str, Any]], path: Path) -> None:
+    """What came of each case in short; its tables follow from seed and number."""
+    short = [
+        {"view": row["tables"].get("view", "elevation")}
+        | {name: row[name] for name in BRIEF if name in row}
+        for row in sorted(rows, key=lambda row: row["number"])
+    ]
+    lines = ",\n".join(json.dumps(row) for row in short)
+    path.write_text(f"[\n{lines}\n]\n", encoding="utf-8")
+
+
 def main() -> int:
     """Run what is not there yet, print the tables."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
@@ -330,6 +347,7 @@ def main() -> int:
     parser.add_argument("--at-once", type=int, default=2)
     parser.add_argument("--out", type=Path, default=RECORD)
     parser.add_argument("--one", type=int, help="run this case alone and tell all")
+    parser.add_argument("--brief", type=Path, help="write what came of them here")
     parser.add_argument("--table", action="store_true", help="run nothing")
     options = parser.parse_args()
     if options.one is not None:
@@ -342,6 +360,7 @@ def main() -> int:
     there = {row["number"] for row in rows}
     missing = [n for n in range(options.cases) if n not in there]
     if missing and not options.table:
+        options.out.parent.mkdir(parents=True, exist_ok=True)
         with options.out.open("a", encoding="utf-8") as file:
             for row in computed(options.seed, missing, options.at_once):
                 file.write(json.dumps(row) + "\n")
@@ -349,6 +368,8 @@ def main() -> int:
                 rows.append(row)
     if rows:
         show(rows)
+        if options.brief:
+            keep(rows, options.brief)
     return 1 if any(row["faults"] for row in rows) else 0
 
 

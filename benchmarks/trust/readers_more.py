@@ -307,9 +307,8 @@ def by_schema(load: str, kind: str) -> Callable[[Path], object]:
         import tomllib
 
         found = reader(path)
-        tables = tomllib.loads(
-            path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
-        )
+        text = path.read_bytes().decode("utf-8-sig")
+        tables = tomllib.loads(text.replace("\r\n", "\n").replace("\r", "\n"))
         error = next(iter(validator.iter_errors(tables)), None)
         if error is not None:
             raise OurFault(f"is read, and refused by the schema: {error.message[:200]}")

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from shrinksim.member.job import Job
     from shrinksim.member.log import Log, LoggedHeat, Reading
 
+MOST = 1e6
+"""Of a number of a card; more is no number of a plan."""
+
 SIDES = ("top", "bottom", "right", "left")
 EXAMPLE = 'shrinksim log purlin.toml -r "6 m: 62 mm to 55 mm" --note "windy"'
 
@@ -101,7 +104,7 @@ def _heat(args: argparse.Namespace, job: Job, log: Log) -> LoggedHeat:
     number = args.heat or log.next_number
     folder = args.plan or Path("results") / args.job.stem
     card = planned_heat(folder, number) or {}
-    at = quantity(args.at, "length") if args.at else card.get("at_m")
+    at = quantity(args.at, "length") if args.at else _number(card, "at_m")
     side = args.side or card.get("side")
     if at is None or side not in SIDES:
         message = (
@@ -128,9 +131,17 @@ def _expected(card: Mapping[str, Any]) -> dict[str, Any]:
         ("expected", "move_mrad", 1e-3), ("sigma", "sigma_mrad", 1e-3),
         ("moment_ratio", "moment_ratio", 1.0),
     ):  # fmt: skip
-        if isinstance(card.get(key), (int, float)):
-            found[name] = unit * card[key]
-    return found | {"factor": float(card.get("shop_factor") or 1.0)}
+        value = _number(card, key)
+        found[name] = None if value is None else unit * value
+    factor = _number(card, "shop_factor")
+    return found | {"factor": factor if factor and 0.0 < factor < 100.0 else 1.0}
+
+
+def _number(card: Mapping[str, Any], key: str) -> float | None:
+    """A plain number of a card, None where there is none."""
+    value = card.get(key)
+    plain = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return float(value) if plain and abs(value) < MOST else None  # type: ignore[operator]
 
 
 def _with_readings(

@@ -21,6 +21,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case.heating import AnyCooling, Torch
+from shrinksim.case.saying import shown
 from shrinksim.errors import CaseError
 from shrinksim.member.moves import LEAST_SPREAD, OF_MODEL
 from shrinksim.shop.section import Axis, ISection, Plate
@@ -105,8 +106,17 @@ def calibration_from(record: Mapping[str, Any]) -> Calibration:
         )  # fmt: skip
         ranges = tuple(Range(**entry) for entry in record["ranges"])
         value, low, high = (
-            np.array([row[name] for row in rows]) for name in ("value", "low", "high")
+            _numbers_in([row[name] for row in rows], (len(rows),))
+            for name in ("value", "low", "high")
         )
+        names = [*(name for row in rows for name in row["term"]), *guard["variables"]]
+        unknown = [name for name in names if name not in VARIABLES]
+        if unknown or record["of"] not in KINDS:
+            message = f"{shown(unknown[0] if unknown else record['of'])} is unknown"
+            raise ValueError(message)
+        many = len(guard["variables"]) + 1
+        bounds = [bound for one in ranges for bound in (one.low, one.high)]
+        _numbers_in(bounds, (2 * len(ranges),))
         return Calibration(
             record["of"],
             tuple(tuple(row["term"]) for row in rows),
@@ -114,22 +124,36 @@ def calibration_from(record: Mapping[str, Any]) -> Calibration:
             low,
             high,
             BENDS[BENDS.index(record["bend"])],
-            Scatter(scatter["absolute_mrad"], scatter["relative"]),
-            np.array(record["covariance"]),
+            Scatter(*_number_each(scatter, "absolute_mrad", "relative")),
+            _numbers_in(record["covariance"], (len(rows), len(rows))),
             Guard(
                 ranges,
                 tuple(guard["variables"]),
-                np.array(guard["middle"]),
-                np.array(guard["inverse"]),
-                guard["largest_leverage"],
+                _numbers_in(guard["middle"], (many - 1,)),
+                _numbers_in(guard["inverse"], (many, many)),
+                *_number_each(guard, "largest_leverage"),
             ),
             record,
         )
-    except (KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError, OverflowError) as error:
         if isinstance(error, CaseError):
             raise
         message = f"is no record of a calibration ({type(error).__name__}: {error})"
         raise CaseError(message) from error
+
+
+def _numbers_in(given: Any, shape: tuple[int, ...]) -> FloatArray:
+    """An array of plain numbers of that shape; ValueError of anything else."""
+    found = np.array(given, dtype=float)
+    if found.shape != shape or not np.isfinite(found).all():
+        message = f"numbers of shape {found.shape} in place of {shape}, or none"
+        raise ValueError(message)
+    return found
+
+
+def _number_each(given: Mapping[str, Any], *names: str) -> list[float]:
+    """Plain numbers by their names."""
+    return [float(_numbers_in(given[name], ())) for name in names]
 
 
 def load_calibration(name: str | Path) -> Calibration:
@@ -158,7 +182,7 @@ def read_calibration(path: Path) -> Calibration:
             f"{path}: cannot be read ({error.strerror or error}); shipped are {known}"
         )
         raise CaseError(message) from error
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         said = "; ".join(getattr(error, "problems", (f"is no JSON ({error})",)))
         message = f"{path}: {said}"
         raise CaseError(message) from error
