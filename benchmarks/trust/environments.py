@@ -295,7 +295,7 @@ def member_tried(place: Place) -> list[str]:
     for line in (
         ["survey", job],
         ["plan", job, "--out", plan, "--store", f"{place.out}s", "--jobs", "1"],
-        ["log", job, *heat], ["log", job], ["sweep", study, "--list", "--quiet"],
+        ["log", job, *heat], ["log", job], ["study", study, "--list", "--quiet"],
         ["schema", "--kind", "job"],
     ):  # fmt: skip
         done = call(place, line)

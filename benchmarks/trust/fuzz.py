@@ -35,7 +35,7 @@ from readers import READERS, ROOT, Reader, named
 SHARE = {
     "case": 0.24, "steel": 0.1, "steel of a case": 0.04, "check": 0.02, "job": 0.1,
     "study": 0.04, "readings": 0.13, "survey, readings": 0.02, "survey, job": 0.02,
-    "log": 0.06, "typed into log": 0.04, "plan of a log": 0.02, "sweep --list": 0.01,
+    "log": 0.06, "typed into log": 0.04, "plan of a log": 0.02, "study --list": 0.01,
     "calibration": 0.01, "own calibration": 0.02, "compare": 0.03, "store": 0.03,
     "seal": 0.03, "schema --out": 0.01, "case by schema": 0.02, "job by schema": 0.01,
 }  # fmt: skip

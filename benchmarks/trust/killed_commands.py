@@ -109,7 +109,7 @@ def page_faults(path: Path) -> list[str]:
 
 
 def tables_whole(folder: Path) -> list[str]:
-    """Faults of the tables of a sweep, as far as they are there."""
+    """Faults of the tables of a study, as far as they are there."""
     found = []
     if (folder / "runs.csv").exists():
         rows = (folder / "runs.csv").read_text(encoding="utf-8")
@@ -145,8 +145,8 @@ def commands() -> dict[str, Command]:
     one = ["--jobs", "1"]
     cases = {"cases/a.toml": fast, "cases/b.toml": other}
     return {
-        "sweep": Command(
-            ["sweep", "s.toml", "--out", "r", *one], {"a.toml": fast, "s.toml": STUDY},
+        "study": Command(
+            ["study", "s.toml", "--out", "r", *one], {"a.toml": fast, "s.toml": STUDY},
             "r", tables_whole, "r/store", force=False,
         ),
         "compare": Command(

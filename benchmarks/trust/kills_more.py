@@ -1,7 +1,7 @@
 """Every command that writes, killed at any moment; see `kills.py`, which is for `run`.
 
     python benchmarks/trust/kills_more.py                          # 12 kills each
-    python benchmarks/trust/kills_more.py --kills 30 --only sweep --seed 4
+    python benchmarks/trust/kills_more.py --kills 30 --only study --seed 4
 
 A command starts with a store that holds some of its runs (any number, none or all), and
 with or without earlier results, and is hit by SIGKILL, SIGINT or SIGTERM at any moment
@@ -64,7 +64,7 @@ def runs_in(store: Path) -> list[str]:
 
 
 def tree(path: Path) -> dict[str, bytes]:
-    """Every file and what is in it; the store of a sweep and drafts apart."""
+    """Every file and what is in it; the store of a study and drafts apart."""
     if path.is_file():
         return {path.name: path.read_bytes()}
     found = (p.relative_to(path) for p in path.rglob("*"))
@@ -123,7 +123,7 @@ class Trial:
             lines = store.read_bytes().splitlines(keepends=True)
             kept = rng.choice([0.0, 0.5, 0.8, 1.0, 1.0])
             store.write_bytes(b"".join(lines[: round(kept * len(lines))]))
-        if not replaces and self.name == "sweep":
+        if not replaces and self.name == "study":
             (out / "runs.csv").unlink()
             (out / "runs.jsonl").unlink()
         elif not replaces and out.is_dir():

@@ -205,7 +205,7 @@ def plan_of_log_reader() -> Reader:
 
 
 def listed_study_reader() -> Reader:
-    """The command ``sweep --list``."""
+    """The command ``study --list``."""
     return Reader(study_reader().texts, ".toml", more.listed_study)
 
 
@@ -264,7 +264,7 @@ READERS: dict[str, Callable[[], Reader]] = {
     "log": log_reader,
     "typed into log": typed_reader,
     "plan of a log": plan_of_log_reader,
-    "sweep --list": listed_study_reader,
+    "study --list": listed_study_reader,
     "calibration": calibration_reader,
     "own calibration": calibration_record_reader,
     "compare": compare_reader,

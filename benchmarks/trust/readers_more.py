@@ -199,8 +199,8 @@ def plan_of_log(path: Path) -> object:
 
 
 def listed_study(path: Path) -> object:
-    """``shrinksim sweep --list``."""
-    return command(["sweep", str(path), "--list", "--quiet", "--out", f"{path}.out"])
+    """``shrinksim study --list``."""
+    return command(["study", str(path), "--list", "--quiet", "--out", f"{path}.out"])
 
 
 def calibration(path: Path) -> object:
