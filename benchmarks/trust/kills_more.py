@@ -86,7 +86,7 @@ class Trial:
         for file, text in command.files.items():
             (self.model / file).parent.mkdir(parents=True, exist_ok=True)
             (self.model / file).write_text(text, encoding="utf-8")
-        self.model.mkdir(exist_ok=True)
+        self.model.mkdir(parents=True, exist_ok=True)
         self.write = 0.0
         whole, store = self.left_alone(self.model)
         self.seconds, self.write = whole
@@ -254,7 +254,19 @@ def show(kills: list[Kill]) -> None:
     for kill in kills:
         if any(name.startswith("still there") for name in kill.left):
             print(f"  {kill.command} {kill.number} {kill.signal}: {kill.left[-1]}")
-    print(f"{len(kills)} kills, {sum(bool(k.faults) for k in kills)} with a fault")
+    sys.stdout.flush()
+
+
+def keep(kills: list[Kill]) -> None:
+    """Put the kills in the record, in the place of those of the same commands."""
+    place = RECORD.with_name(RECORD.name.replace("kills_", "kills_commands_"))
+    rows: list[dict[str, Any]] = []
+    if place.exists():
+        rows = json.loads(place.read_text(encoding="utf-8"))
+    tried = {kill.command for kill in kills}
+    rows = [row for row in rows if row["command"] not in tried]
+    rows += [asdict(kill) for kill in kills]
+    place.write_text(json.dumps(rows, indent=1), encoding="utf-8")
 
 
 def main() -> int:
@@ -271,13 +283,12 @@ def main() -> int:
             if options.only and one not in options.only:
                 continue
             trial = Trial(one, command, Path(name) / one)
-            kills += [trial.killed(k, options.seed) for k in range(options.kills)]
+            done = [trial.killed(k, options.seed) for k in range(options.kills)]
             shutil.rmtree(Path(name) / one)
-    show(kills)
-    rows: list[dict[str, Any]] = [asdict(kill) for kill in kills]
-    place = RECORD.with_name(RECORD.name.replace("kills_", "kills_commands_"))
-    if not options.only:
-        place.write_text(json.dumps(rows, indent=1), encoding="utf-8")
+            show(done)
+            kills += done
+    keep(kills)
+    print(f"{len(kills)} kills, {sum(bool(k.faults) for k in kills)} with a fault")
     return 1 if any(kill.faults for kill in kills) else 0
 
 
