@@ -54,7 +54,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _say(FAILED, "out of memory; use larger elements or a shorter patch")
     except OSError as error:
         _give_up(sys.stdout)
-        what = error.filename or "what was to be printed"
+        what = error.filename or _nameless()
         reason = error.strerror or error
         return _say(FAILED, f"{what} cannot be read or written: {reason}")
     except Exception as error:
@@ -93,6 +93,15 @@ def _say(code: int, *sentences: str) -> int:
         except OSError:
             _give_up(sys.stderr)
     return code
+
+
+def _nameless() -> str:
+    """What an error of the system that names no file is about."""
+    try:
+        os.getcwd()  # noqa: PTH109 (only whether it can be asked)
+    except OSError:
+        return "the folder that the command was started in"
+    return "what was to be printed"
 
 
 def _give_up(stream: TextIO | None) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from shrinksim import doctor
 from shrinksim.cli import main
 from shrinksim.errors import CaseError
 from shrinksim.member.log import MOST_SAID, log_of
@@ -146,3 +147,13 @@ def test_a_yield_stress_of_nothing_is_refused(tmp_path):
     path.write_text(text, encoding="utf-8")
     with pytest.raises(CaseError, match="yield_stress = '0 MPa' is not from 50 MPa"):
         read_grade(path)
+
+
+def test_a_folder_that_is_gone_is_told_of(tmp_path, monkeypatch, capsys):
+    (tmp_path / "gone").mkdir()
+    monkeypatch.chdir(tmp_path / "gone")
+    (tmp_path / "gone").rmdir()
+    monkeypatch.setattr(doctor, "examine", lambda: os.getcwd())  # noqa: PTH109
+    assert main(["doctor"]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("the folder that the command was started in cannot be read")

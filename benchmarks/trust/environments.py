@@ -249,6 +249,7 @@ def call(place: Place, arguments: list[str]) -> subprocess.CompletedProcess[str]
     line = [sys.executable, "-m", "shrinksim", *arguments]
     if cwd.name == "gone":  # removed once the command stands in it
         code = "import os, runpy, sys; os.rmdir(os.getcwd()); sys.argv[0] = 'shrinksim'"
+        code += "; sys.modules['coverage'] = None"  # it asks where it is, if installed
         code += "; runpy.run_module('shrinksim', run_name='__main__', alter_sys=True)"
         cwd.mkdir(exist_ok=True)
         line = [sys.executable, "-c", code, *arguments]
