@@ -8,6 +8,7 @@ import shutil
 import pytest
 from made_up_plan import made_up_plan
 
+from shrinksim import machine
 from shrinksim.cli import main
 from shrinksim.member.job import load_job
 from shrinksim.member.log_file import read_log
@@ -163,3 +164,11 @@ def test_a_struck_heat_is_given_again(planned, capsys):
     (heat,) = log_of(planned).heats
     assert heat.number == 1
     assert heat.readings[0].before == pytest.approx(0.112)
+
+
+def test_kernels_are_kept_where_one_may_write(job, monkeypatch, capsys):
+    """On a read-only install numba refuses to load what has no place for its cache."""
+    settled = []
+    monkeypatch.setattr(machine, "settle", lambda: settled.append(True))
+    assert main(["log", "purlin.toml"]) == 0
+    assert settled == [True]

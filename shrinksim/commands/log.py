@@ -72,6 +72,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _log(args: argparse.Namespace) -> int:
     """Add a line, or show the log; then what it tells."""
+    from shrinksim.machine import settle
+
+    settle()
     from shrinksim.member.job import load_job
     from shrinksim.member.log_file import append, log_path, read_log, strike
 
