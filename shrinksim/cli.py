@@ -63,6 +63,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         if os.environ.get(TRACEBACK):
             raise
         return _say(FAILED, _our_fault(error))
+    except BaseException:
+        if stop_asked():  # a stop that a compiled library made a panic of
+            return _say(STOPPED, UNKEPT)
+        raise
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -94,7 +94,8 @@ def plain_lines(
         line = f"{stage}{share}" + (f", {text}" if text else "")
         if 0.01 < fraction < 1.0 and now - start > 1.0:
             line += f", about {_duration((now - start) * (1 / fraction - 1))} left"
-        print(line, file=sys.stderr, flush=True)
+        sys.stderr.write(f"{line}\n")  # in one piece: a stop may come in between
+        sys.stderr.flush()
 
     return report
 

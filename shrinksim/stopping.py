@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -16,7 +17,14 @@ _asked = threading.Event()
 def hear_stops() -> None:
     """From now on SIGTERM ends this process as Ctrl-C does: unfinished files go."""
     _asked.clear()
+    sys.unraisablehook = _swallowed
     hear_again()
+
+
+def _swallowed(told: sys.UnraisableHookArgs) -> None:
+    """Nothing of a stop that Python cannot raise where it came: it is heard later."""
+    if not (told.exc_type is KeyboardInterrupt and _asked.is_set()):
+        sys.__unraisablehook__(told)
 
 
 def hear_again() -> None:

@@ -23,11 +23,12 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
 def load_case(path: Path) -> Case | SectionCase:
     """The case, after the process is set up for what comes."""
     from shrinksim.machine import settle
-    from shrinksim.stopping import hear_stops
+    from shrinksim.stopping import hear_stops, stops_held
 
     hear_stops()
     settle()
-    from shrinksim.case.reading import load
+    with stops_held():  # compiled packages make a panic of a stop while they load
+        from shrinksim.case.reading import load
 
     return load(path)
 

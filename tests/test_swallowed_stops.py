@@ -1,0 +1,91 @@
+"""Stops that come where Python or a library swallows them."""
+
+import os
+import signal
+import sys
+
+import pytest
+
+from shrinksim import progress, stopping
+from shrinksim.cli import main
+from shrinksim.commands import doctor
+
+
+@pytest.fixture
+def heard():
+    """Signals heard as a command does, and put back."""
+    before = {number: signal.getsignal(number) for number in stopping.ASKED}
+    hook = sys.unraisablehook
+    stopping.hear_stops()
+    yield
+    for number, handler in before.items():
+        signal.signal(number, handler)
+    sys.unraisablehook = hook
+    stopping.stop_asked()
+
+
+class Panic(BaseException):
+    """What compiled libraries raise of their own."""
+
+
+def panic(args):
+    try:
+        os.kill(os.getpid(), signal.SIGTERM)
+    except KeyboardInterrupt:
+        raise Panic from None
+
+
+def test_a_stop_that_became_a_panic_is_a_stop(heard, monkeypatch, capsys):
+    monkeypatch.setattr(doctor, "_doctor", panic)
+    assert main(["doctor"]) == 130
+    assert capsys.readouterr().err.startswith("stopped; nothing unfinished is kept")
+
+
+def test_a_panic_without_a_stop_is_not_hidden(heard, monkeypatch):
+    def alone(args):
+        raise Panic
+
+    monkeypatch.setattr(doctor, "_doctor", alone)
+    with pytest.raises(Panic):
+        main(["doctor"])
+
+
+class Finalised:
+    """Does something when it goes, where nothing can be raised."""
+
+    def __init__(self, act):
+        self.act = act
+
+    def __del__(self):
+        self.act()
+
+
+def test_a_stop_in_a_finaliser_is_heard_later_and_says_nothing(heard, capsys):
+    Finalised(lambda: os.kill(os.getpid(), signal.SIGTERM))
+    assert capsys.readouterr().err == ""
+    assert stopping.stop_asked()
+
+
+def test_other_faults_in_a_finaliser_are_told(heard):
+    told = []
+    sys.__unraisablehook__, before = told.append, sys.__unraisablehook__
+    try:
+        Finalised(lambda: 1 / 0)
+    finally:
+        sys.__unraisablehook__ = before
+    assert [one.exc_type for one in told] == [ZeroDivisionError]
+
+
+def test_a_line_of_progress_is_written_in_one_piece(monkeypatch):
+    written = []
+
+    class Stream:
+        def write(self, text):
+            written.append(text)
+
+        def flush(self):
+            written.append("flush")
+
+    monkeypatch.setattr(sys, "stderr", Stream())
+    progress.plain_lines()("heat", 0.0, "lit")
+    assert written == ["heat 0 %, lit\n", "flush"]
