@@ -221,6 +221,8 @@ class Lane:
             self.process.join()
             return
         number, since = int(self.now[0]), self.now[1]
+        if since == 0.0:  # done; what it told is on its way
+            return
         stuck = time.monotonic() - since > 120.0
         if self.process.is_alive() and not stuck:
             return

@@ -21,7 +21,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.case.heating import AnyCooling, Torch
-from shrinksim.case.saying import shown
+from shrinksim.case.saying import printable, shown
 from shrinksim.errors import CaseError
 from shrinksim.member.moves import LEAST_SPREAD, OF_MODEL
 from shrinksim.shop.section import Axis, ISection, Plate
@@ -184,7 +184,7 @@ def read_calibration(path: Path) -> Calibration:
         raise CaseError(message) from error
     except (ValueError, RecursionError) as error:
         said = "; ".join(getattr(error, "problems", (f"is no JSON ({error})",)))
-        message = f"{path}: {said}"
+        message = printable(f"{path}: {said}")
         raise CaseError(message) from error
 
 
