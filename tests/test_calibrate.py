@@ -120,26 +120,6 @@ def test_spoiled_records_are_refused(tmp_path, text, said):
         load_calibration(tmp_path / "missing.json")
 
 
-@pytest.mark.parametrize(
-    ("key", "value"),
-    [
-        ("of", "pl\x1b[2J"), ("covariance", [["x"]]), ("covariance", [[1.0]]),
-        ("coefficients", [{"term": ["q"], "value": 1.0, "low": 0.0, "high": 2.0}]),
-        ("scatter", {"absolute_mrad": float("nan"), "relative": 0.1}),
-        ("guard", {"variables": [0.1]}), ("ranges", [{"name": "angle"}]),
-    ],
-)  # fmt: skip
-def test_records_whose_numbers_are_none_are_refused(tmp_path, key, value):
-    record = json.loads((DATA / "plates.json").read_text("utf-8"))
-    path = tmp_path / "x.json"
-    path.write_text(json.dumps(record), encoding="utf-8")
-    assert read_calibration(path).of == "plates"
-    path.write_text(json.dumps(record | {key: value}), encoding="utf-8")
-    with pytest.raises(CaseError, match="is no record of a calibration") as caught:
-        read_calibration(path)
-    assert str(caught.value).isprintable()
-
-
 def test_too_few_heats_are_no_formula(tmp_path):
     with pytest.raises(CaseError, match="only 0 heats came to their end"):
         calibrations(

@@ -2,6 +2,7 @@
 it found.
 """
 
+import json
 import math
 import os
 import sys
@@ -16,6 +17,7 @@ from shrinksim.member.log import MOST_SAID, log_of
 from shrinksim.member.log_file import LARGEST_LOG, read_log
 from shrinksim.shop.steel_file import read_grade
 from shrinksim.study import design_file
+from shrinksim.study.calibrate import read_calibration
 from shrinksim.study.design import case_of, points_of
 from shrinksim.study.design_file import calibrating_from
 
@@ -25,6 +27,7 @@ sys.path.insert(0, str(TRUST))
 import fuzz  # noqa: E402
 import mutations  # noqa: E402
 import readers  # noqa: E402
+import readers_more  # noqa: E402
 
 COUNTS = {
     "readings": 120, "survey, readings": 15, "log": 20, "typed into log": 30,
@@ -157,3 +160,23 @@ def test_a_folder_that_is_gone_is_told_of(tmp_path, monkeypatch, capsys):
     assert main(["doctor"]) == 1
     said = capsys.readouterr().err
     assert said.startswith("the folder that the command was started in cannot be read")
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("of", "pl\x1b[2J"), ("covariance", [["x"]]), ("covariance", [[1.0]]),
+        ("coefficients", [{"term": ["q"], "value": 1.0, "low": 0.0, "high": 2.0}]),
+        ("scatter", {"absolute_mrad": float("nan"), "relative": 0.1}),
+        ("guard", {"variables": [0.1]}), ("ranges", [{"name": "angle"}]),
+    ],
+)  # fmt: skip
+def test_records_whose_numbers_are_none_are_refused(tmp_path, key, value):
+    record = json.loads(readers_more.calibration_texts()[0])
+    path = tmp_path / "x.json"
+    path.write_text(json.dumps(record), encoding="utf-8")
+    assert read_calibration(path).of == "plates"
+    path.write_text(json.dumps(record | {key: value}), encoding="utf-8")
+    with pytest.raises(CaseError, match="is no record of a calibration") as caught:
+        read_calibration(path)
+    assert str(caught.value).isprintable()
