@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.worker import ONE_THREAD
+from shrinksim.study.workers import ONE_THREAD
 
 HERE = Path(__file__).resolve().parent
 STEPS = 60, 100

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from shrinksim.case.schema import Case
@@ -132,41 +132,27 @@ def run_heat(
 
 
 def run(
-    case: Case | SectionCase,
-    progress: Progress | None = None,
-    refine: bool = False,
-    begun: Callable[[Result | SectionResult], None] | None = None,
+    case: Case | SectionCase, progress: Progress | None = None, refine: bool = False
 ) -> Result | SectionResult:
     """Compute a case in its view.
 
     A second, coarser run says how much mesh and steps matter; with ``refine`` it also
-    looks for the torch's way once more.  begun : given the result while its numerical
-    error is still to come, for those who can do something with it already.  Raises
+    looks for the torch's way once more.  Raises
     CaseError for input that cannot be drawn, NotConverged when a stage cannot go on.
     """
     if isinstance(case, SectionCase):
         from shrinksim.crosscut import chain as crosscut
 
-        result, refined = crosscut.first(case, progress, refine)
-    else:
-        result, refined = first(case, progress, refine)
-    if begun is not None:
-        begun(result)
-    if result.outcome != "complete":
-        return result
-    began = time.perf_counter()
-    refinement = refined()
-    spent = time.perf_counter() - began
-    total = {"error": spent, "total": result.seconds["total"] + spent}
-    return replace(result, refinement=refinement, seconds={**result.seconds, **total})
-
-
-def first(
-    case: Case, progress: Progress | None = None, refine: bool = False
-) -> tuple[Result, Callable[[], dict[str, float | bool] | None]]:
-    """The result of an elevation case, and the second run that tells its error."""
+        return crosscut.run(case, progress, refine)
     main = run_once(case, progress)
-    result = Result(
+    seconds = dict(main.seconds)
+    refinement = None
+    if main.outcome == "complete":
+        began = time.perf_counter()
+        refinement = _refined(main, progress, refine)
+        seconds["error"] = time.perf_counter() - began
+        seconds["total"] += seconds["error"]
+    return Result(
         case,
         main.work,
         main.mesh,
@@ -175,9 +161,9 @@ def first(
         main.movement,
         tuple(_cautions(main)),
         main.outcome,
-        main.seconds,
+        seconds,
+        refinement,
     )
-    return result, lambda: _refined(main, progress, refine)
 
 
 COARSER = 1.6

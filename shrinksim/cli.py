@@ -45,6 +45,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _say(BAD_INPUT, *error.problems)
     except NotConverged as error:
         return _say(FAILED, str(error))
+    except ImportError as error:
+        return _say(FAILED, str(error))
     except KeyboardInterrupt:
         return _say(STOPPED, UNKEPT)
     except BrokenPipeError:

@@ -113,7 +113,6 @@ def solve_heat(
                 march = _held_phase(body, phase, march, control, fixed, progress)
     times, fields, absorbed, lost, stored, labels = zip(*march.rows, strict=True)
     temperature = np.array(fields)
-    march.rows.clear()
     return HeatHistory(
         frozen(times),
         sealed(temperature),

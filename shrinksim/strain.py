@@ -171,7 +171,7 @@ def _history(
     state = march.state
     return StrainHistory(
         frozen(schedule.times[:count]),
-        sealed(schedule.temperature[:count]),
+        frozen(schedule.temperature[:count]),
         frozen(schedule.fraction[:count]),
         sealed(march.q[:count]),
         sealed(march.push[:count]),

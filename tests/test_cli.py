@@ -1,5 +1,6 @@
 """The commands: exit codes, what they print, and what they leave behind."""
 
+import builtins
 import os
 import signal
 import subprocess
@@ -52,7 +53,7 @@ def chain(monkeypatch):
     """Put a function in the place of the computation, and a plain folder for output."""
 
     def put(compute):
-        def write(result, folder, case_path, force=False, drawn=None):
+        def write(result, folder, case_path, force=False):
             folder.mkdir(parents=True)
             (folder / "summary.json").write_text("{}")
             return folder
@@ -63,21 +64,21 @@ def chain(monkeypatch):
     return put
 
 
-def finished(case, progress, refine, begun=None):
+def finished(case, progress, refine):
     progress("heat", float("nan"), "t = 1 s")
     progress("heat", 1.0, "cold")
     summary = SUMMARY | {"title": case.title}
     return SimpleNamespace(summary=lambda: summary, outcome="complete")
 
 
-def folding(case, progress, refine, begun=None):
+def folding(case, progress, refine):
     return SimpleNamespace(
         summary=lambda: SUMMARY | {"converged": False}, outcome="hot hinge"
     )
 
 
 def raising(error):
-    def compute(case, progress, refine, begun=None):
+    def compute(case, progress, refine):
         progress("mesh", 0.5, "")
         raise error
 
@@ -398,3 +399,31 @@ def test_a_stopped_run_leaves_nothing(tmp_path, number):
     assert rest.splitlines()[-1] == cli.UNKEPT
     assert "Traceback" not in rest
     assert list(tmp_path.iterdir()) == []
+
+
+def test_libraries_that_are_missing_are_named_and_no_fault_of_the_case(
+    monkeypatch, tmp_path, capsys
+):
+    """Not kept as the case's own failure either: with them the run would do."""
+    monkeypatch.delitem(sys.modules, "gmsh", raising=False)
+    builtin = builtins.__import__
+
+    def without(name, *rest, **more):
+        if name == "gmsh":
+            message = "libGLU.so.1: cannot open shared object file"
+            raise OSError(message)
+        return builtin(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", without)
+    assert main(["run", str(CASE), "--quiet", "--out", str(tmp_path / "r")]) == 1
+    said = capsys.readouterr().err
+    assert "libGLU.so.1" in said
+    assert LIBRARIES in said
+    from shrinksim import load
+    from shrinksim.study.attempt import attempt
+    from shrinksim.study.store import OWN
+
+    record = attempt(
+        lambda case: import_module("shrinksim.chain").run(case), load(CASE)
+    )
+    assert record["outcome"] not in OWN

@@ -42,7 +42,7 @@ def drawn(result):
 @pytest.fixture
 def case(tmp_path, drawn, monkeypatch):
     """A case file; figures are drawn once, fields are left out."""
-    monkeypatch.setattr(report, "pictures", lambda _result, _there: drawn)
+    monkeypatch.setattr(report, "pictures", lambda _: drawn)
     monkeypatch.setattr(report, "write_fields", lambda _, folder: None)
     path = tmp_path / "case.toml"
     path.write_text('title = "a"\n', encoding="utf-8")

@@ -38,7 +38,6 @@ LAYERS = {
     "member": 8,
     "study": 8,
     "output": 8,
-    "worker": 8,
     "doctor": 8,
     "machine": 8,
     "progress": 8,

@@ -44,7 +44,7 @@ def drawn(result):
 @pytest.fixture
 def case_file(tmp_path, drawn, monkeypatch):
     """A case file, in a test of the folder alone: its figures are drawn once."""
-    monkeypatch.setattr(report, "pictures", lambda _result, _there: drawn)
+    monkeypatch.setattr(report, "pictures", lambda _: drawn)
     path = tmp_path / "case.toml"
     path.write_text('title = "a"\n', encoding="utf-8")
     return path

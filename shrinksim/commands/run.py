@@ -22,7 +22,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     run = commands.add_parser("run", help="compute a case and write its results")
     run.add_argument("case", metavar="CASE", type=Path, help="the case file (TOML)")
     run.add_argument(
-        "--out", metavar="DIR", type=Path, help="results folder (results/CASE)"
+        "--out", metavar="DIR", type=Path, help="results folder (default: results/CASE)"
     )
     run.add_argument(
         "--torch-anew",
@@ -30,7 +30,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="for the numerical error, look for the torch's way anew on the coarser "
         "mesh, too",
     )
-    run.add_argument("--quiet", action="store_true", help="no progress")
+    run.add_argument("--quiet", action="store_true", help="show no progress")
     run.add_argument(
         "--force", action="store_true", help="replace results of an earlier run"
     )
@@ -41,20 +41,16 @@ def _run(args: argparse.Namespace) -> int:
     """Compute a case, write its folder, print what came out."""
     case = load_case(args.case)
     folder = args.out or Path("results") / args.case.stem
-    refuse_folder(folder, args.force)
-    from shrinksim.output.aside import drawn_aside
+    from shrinksim.chain import run
+    from shrinksim.output.report import write_results
     from shrinksim.progress import shown_progress
 
-    with shown_progress(args.quiet) as report, drawn_aside() as aside:
-        from shrinksim.chain import run
-        from shrinksim.output.report import write_results
-
-        result = run(case, stoppable(report), args.torch_anew, aside.begin)
+    refuse_folder(folder, args.force)
+    with shown_progress(args.quiet) as report:
+        result = run(case, progress=stoppable(report), refine=args.torch_anew)
         report("write", 0.0, "figures and report")
         try:
-            written = write_results(
-                result, folder, args.case, args.force, aside.drawings
-            )
+            written = write_results(result, folder, args.case, args.force)
         except CaseError as error:  # of the disk: the case was in order
             print(error, file=sys.stderr)
             return FAILED

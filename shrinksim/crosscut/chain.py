@@ -48,20 +48,24 @@ class SectionRun:
     seconds: Mapping[str, float]
 
 
-Refined = Callable[[], dict[str, float | bool] | None]
-
-
-def first(
+def run(
     case: SectionCase, progress: Progress | None = None, refine: bool = False
-) -> tuple[SectionResult, Refined]:
-    """The result of a section case, and the second run that tells its error."""
+) -> SectionResult:
+    """Compute a section case; as `shrinksim.run`."""
     main = run_once(case, progress)
+    seconds = dict(main.seconds)
+    refinement = None
+    if main.outcome == "complete":
+        began = time.perf_counter()
+        refinement = _refined(main, progress, refine)
+        seconds["error"] = time.perf_counter() - began
+        seconds["total"] += seconds["error"]
     heating, cut = main.heating, main.cut
     margin = main.movement.hinge_margin
     said = before(case, cut) + after(
         case, cut, heating.history, heating.speeds, margin, main.outcome
     )
-    result = SectionResult(
+    return SectionResult(
         case,
         cut,
         main.mesh,
@@ -73,10 +77,9 @@ def first(
         main.movement,
         tuple(said),
         main.outcome,
-        main.seconds,
-        None,
+        seconds,
+        refinement,
     )
-    return result, lambda: _refined(main, progress, refine)
 
 
 COARSER = 2.0

@@ -14,8 +14,8 @@ Law = Callable[[FloatArray, float], tuple[FloatArray, FloatArray]]
 """law(T, t) -> (q, slope): heat leaving a face, W/m2, and its derivative to T."""
 
 COLDEST, HOTTEST, APART = -100.0, 1500.0, 0.5
-"""degC, the grid on which steady laws are tabulated: between its points a law of
-radiation is off by 2e-7 of itself, water's boiling curve by 2e-5."""
+"""degC, the grid on which steady laws are tabulated: between its points every shipped
+law is off by less than 2e-6 of itself over 300 degC, 5e-6 over 100, 2e-4 over 40."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -46,7 +46,7 @@ def _gmsh(name: str) -> Iterator[Any]:
             f"gmsh cannot load its libraries ({error}); on Debian or Ubuntu: "
             f"apt-get install {LIBRARIES}"
         )
-        raise CaseError(message) from error
+        raise ImportError(message) from error
     # an exception in what gmsh calls back would be lost, and it ends SIGTERM's handler
     with stops_held() as hold:
         gmsh.initialize(readConfigFiles=False, interruptible=False)

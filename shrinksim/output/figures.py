@@ -5,8 +5,6 @@ Every drawing function takes a result and returns a Figure of its own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from shrinksim.output.bent import shape
 from shrinksim.output.curves import bend, growth, loaded, margin, temperature
 from shrinksim.output.maps import peak, residual, snapshots
@@ -101,21 +99,14 @@ def alternative(result: Shown | SectionShown, plate: Plate) -> str:
     return f"{plate.heading}. {number}"
 
 
-def drawings(result: Shown | SectionShown) -> dict[str, bytes]:
-    """Draw everything: name -> SVG."""
+def pictures(result: Shown | SectionShown) -> list[Picture]:
+    """Draw everything, as SVG."""
     with drawing():
-        return {
-            plate.name: svg(plate.draw(result), plate.heading)
+        return [
+            Picture(
+                plate,
+                alternative(result, plate),
+                svg(plate.draw(result), plate.heading),
+            )
             for plate in plates(result)
-        }
-
-
-def pictures(
-    result: Shown | SectionShown, drawn: Mapping[str, bytes] | None = None
-) -> list[Picture]:
-    """The figures with their words.  drawn : of ``drawings``, where they are at hand."""
-    drawn = drawings(result) if drawn is None else drawn
-    return [
-        Picture(plate, alternative(result, plate), drawn[plate.name])
-        for plate in plates(result)
-    ]
+        ]

@@ -6,7 +6,7 @@ import base64
 import json
 import re
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -27,25 +27,19 @@ TURNING = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
 def write_results(
-    result: Shown | SectionShown,
-    folder: Path,
-    case_path: Path,
-    force: bool = False,
-    drawn: Callable[[], Mapping[str, bytes] | None] | None = None,
+    result: Shown | SectionShown, folder: Path, case_path: Path, force: bool = False
 ) -> Path:
     """Write the results folder and return it.
 
     A folder that holds anything is refused, unless it is a complete results folder and
     ``force`` is given.  Raises CaseError when the disk does not take it; what stood at
     ``folder`` before then still stands there.
-
-    drawn : gives the figures that another process draws, None if it could not.
     """
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
         with beside(folder) as draft:
-            _fill(result, draft, Path(case_path), drawn)
+            _fill(result, draft, Path(case_path))
             _seal(draft, result)
             put(draft, folder)
     except OSError as error:
@@ -89,17 +83,12 @@ def foreign_files(folder: Path) -> list[str]:
     try:
         seal = json.loads((folder / SEAL).read_text(encoding="utf-8"))
         listed = set(seal["files"]) if seal["made_by"] == MAKER else set()
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return present or ["an empty folder"]
     return [name for name in present if name != SEAL and name not in listed]
 
 
-def _fill(
-    result: Shown | SectionShown,
-    draft: Path,
-    case_path: Path,
-    elsewhere: Callable[[], Mapping[str, bytes] | None] | None,
-) -> None:
+def _fill(result: Shown | SectionShown, draft: Path, case_path: Path) -> None:
     """Everything but the seal."""
     shutil.copyfile(case_path, draft / "case.toml")
     given = case_path.read_text(encoding="utf-8", errors="replace")
@@ -111,7 +100,7 @@ def _fill(
     if not isinstance(output, dict) or output.get("fields", True):
         (draft / "fields").mkdir()
         write_fields(result, draft / "fields")
-    drawn = pictures(result, elsewhere() if elsewhere else None)
+    drawn = pictures(result)
     (draft / "figures").mkdir()
     for picture in drawn:
         (draft / "figures" / f"{picture.plate.name}.svg").write_bytes(picture.svg)

@@ -14,6 +14,7 @@ from shrinksim.output.run_words import Row, effort, share_of, time_above
 from shrinksim.output.run_words import further as further
 from shrinksim.output.shown import Shown, Told, folds
 from shrinksim.output.sketch import load_words
+from shrinksim.output.sketch_sizes import is_vee
 from shrinksim.output.units import clock, scale, three, units_of
 from shrinksim.shop.pattern import TorchPath, path_length
 
@@ -174,13 +175,19 @@ def actions(result: Shown) -> list[str]:
     ways = [_heating(result, path, k + 1) for k, path in enumerate(result.paths)]
     load = load_words(result)
     moment = str(result.resolved.get("load", {}).get("moment", ""))
-    if any(word.startswith("moment") for word in load):
+    if _one_wide_end(result) and any(word.startswith("moment") for word in load):
         apart = moment.startswith("-")
         load.append(
             f"{'pulling' if apart else 'pressing'} the wide end of the heat "
             f"{'apart' if apart else 'together'}"
         )
     return in_order(result, ways, load)
+
+
+def _one_wide_end(result: Shown) -> bool:
+    """Whether there are vees, and all open at the same edge."""
+    vees = [ring for ring in map(np.asarray, result.outlines) if is_vee(ring)]
+    return len({bool(ring[1, 1] > ring[0, 1]) for ring in vees}) == 1
 
 
 def in_order(result: Told, ways: Sequence[str], load: Sequence[str]) -> list[str]:

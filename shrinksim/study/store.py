@@ -212,7 +212,7 @@ def unsealed(line: bytes) -> tuple[str, bytes] | None:
     try:
         given = json.loads(head + b"}") if found else {}
         key, checksum = given["key"], given["checksum"]
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         return None
     text = rest[:-1]
     sound = rest[-1:] == b"}" and _checksum(str(key), text) == checksum

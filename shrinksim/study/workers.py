@@ -1,26 +1,36 @@
 """Worker processes of one machine: long-lived, one thread each, handed one task at a time.
 
-A worker that dies is replaced and its task given out again.
+A worker is a fresh interpreter (nothing of the parent is copied or run again) that reads
+tasks from a pipe and answers on another.  A worker that dies is replaced and its task
+given out again; when the parent goes, however it goes, the pipe ends and so do they.
 """
 
 from __future__ import annotations
 
+import os
 import pickle
 import queue
 import signal
+import struct
 import subprocess
+import sys
+import tempfile
 import threading
 from collections import deque
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
-from typing import Any
-
-from shrinksim.worker import Worker, cores
-
-__all__ = ["Died", "answers", "broken_pipes_harmless", "cores"]
+from typing import IO, Any
 
 TRIES = 3
 """Times that a task is given out before its workers' deaths are put down to it."""
+
+ONE_THREAD = (
+    "OPENBLAS_NUM_THREADS",
+    "OMP_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "NUMBA_NUM_THREADS",
+)
+_LENGTH = struct.Struct(">Q")
 
 
 @dataclass(frozen=True)
@@ -28,6 +38,13 @@ class Died:
     """In place of an answer: every worker that had the task died; how the last did."""
 
     how: str
+
+
+def cores() -> int:
+    """Processors that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def broken_pipes_harmless() -> None:
@@ -84,7 +101,7 @@ class _Crew:
 
     def look_after_one(self) -> None:
         """Hand tasks to a worker, one after another, and put it back when it dies."""
-        worker: Worker | None = None
+        worker: _Worker | None = None
         try:
             while self.waiting and not self.disbanded:
                 try:
@@ -100,7 +117,9 @@ class _Crew:
             if worker is not None:
                 self._leave(worker)
 
-    def _answer(self, task: bytes, worker: Worker | None) -> tuple[Any, Worker | None]:
+    def _answer(
+        self, task: bytes, worker: _Worker | None
+    ) -> tuple[Any, _Worker | None]:
         """The answer to a task, and the worker that lives on."""
         how = ""
         for _ in range(TRIES):
@@ -113,13 +132,13 @@ class _Crew:
             worker = None
         return Died(how), None
 
-    def _enlist(self) -> Worker:
+    def _enlist(self) -> _Worker:
         """A new worker, when it has said that it is ready."""
         with self.lock:
             if self.disbanded:
                 message = "the workers have been sent home"
                 raise RuntimeError(message)
-            worker = Worker()
+            worker = _Worker()
             self.members.add(worker.process)
         if worker.hear() is None:
             message = f"a worker process cannot start: {worker.end()}"
@@ -127,7 +146,7 @@ class _Crew:
             raise RuntimeError(message)
         return worker
 
-    def _leave(self, worker: Worker) -> None:
+    def _leave(self, worker: _Worker) -> None:
         worker.close()
         with self.lock:
             self.members.discard(worker.process)
@@ -151,3 +170,99 @@ class _Crew:
             process.wait()
         for thread in self.threads:
             thread.join(timeout=1.0)
+
+
+class _Worker:
+    """The parent's end of one worker."""
+
+    def __init__(self) -> None:
+        self.said = tempfile.TemporaryFile()  # noqa: SIM115 (closed in close)
+        code = f"import sys; sys.path[:] = {sys.path!r}\n"
+        code += f"from {__name__} import serve\nserve()"
+        apart = subprocess.CREATE_NEW_PROCESS_GROUP if sys.platform == "win32" else 0
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", code],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self.said,
+            env=os.environ | dict.fromkeys(ONE_THREAD, "1"),
+            process_group=0,  # a terminal's Ctrl-C is for the parent alone
+            creationflags=apart,
+        )
+
+    def ask(self, task: bytes) -> bytes | None:
+        """The worker's answer, None if it dies over it."""
+        assert self.process.stdin is not None
+        try:
+            _send(self.process.stdin, task)
+        except OSError:
+            return None
+        return self.hear()
+
+    def hear(self) -> bytes | None:
+        """The next message, None if none will come."""
+        assert self.process.stdout is not None
+        return _receive(self.process.stdout)
+
+    def end(self) -> str:
+        """How the process ended, in words."""
+        code = self.process.wait()
+        self.said.seek(0, os.SEEK_END)
+        self.said.seek(max(0, self.said.tell() - 2000))
+        lines = self.said.read().decode(errors="replace").strip().splitlines()
+        how = f"exit code {code}"
+        if code < 0:
+            how = f"ended by signal {-code} ({signal.Signals(-code).name})"
+        if not lines:
+            return how
+        said = "".join(c if c.isprintable() else "?" for c in lines[-1][:200])
+        return f"{how}: {said}"
+
+    def close(self) -> None:
+        """Let the worker go: it ends when its pipe does."""
+        for pipe in (self.process.stdin, self.process.stdout, self.said):
+            if pipe is not None:
+                try:
+                    pipe.close()
+                except OSError:
+                    continue
+        self.process.wait()
+
+
+def _send(pipe: IO[bytes], message: bytes) -> None:
+    pipe.write(_LENGTH.pack(len(message)) + message)
+    pipe.flush()
+
+
+def _receive(pipe: IO[bytes]) -> bytes | None:
+    """The next whole message, None at the end of the pipe."""
+    head = pipe.read(_LENGTH.size)
+    if len(head) < _LENGTH.size:
+        return None
+    (length,) = _LENGTH.unpack(head)
+    body = pipe.read(length)
+    return body if len(body) == length else None
+
+
+def serve() -> None:
+    """A worker's life: answer tasks until the pipe ends."""
+    from shrinksim.machine import settle
+
+    settle()
+    reply = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)  # what libraries print is kept apart from the answers
+    tasks: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+    threading.Thread(target=_listen, args=(tasks,), daemon=True).start()
+    _send(reply, b"ready")
+    while True:
+        function, arguments = pickle.loads(tasks.get())
+        _send(reply, pickle.dumps(function(*arguments)))
+
+
+def _listen(tasks: queue.SimpleQueue[bytes]) -> None:
+    """Pass tasks on; end the process with the pipe, also in the middle of a task."""
+    while True:
+        task = _receive(sys.stdin.buffer)
+        if task is None:
+            os._exit(0)
+        tasks.put(task)

@@ -13,7 +13,7 @@ def place(corners, where, element, area):
     corners : (e, 3, 2).  A point takes the triangle that it is least outside of.
     """
     for k in range(where.shape[0]):
-        best = -np.inf
+        best, element[k] = -np.inf, 0
         for e in range(corners.shape[0]):
             x, y = corners[e, 0]
             ax, ay = corners[e, 1, 0] - x, corners[e, 1, 1] - y
