@@ -200,6 +200,9 @@ def test_foreign_files_are_never_lost(result, case_file, tmp_path):
     with pytest.raises(CaseError, match=r"notes\.txt"):
         write_results(result, folder, case_file, force=True)
     (folder / "notes.txt").unlink()
+    (folder / "complete.json").write_text("[" * 100_000, encoding="utf-8")
+    with pytest.raises(CaseError, match="not results of ours"):
+        write_results(result, folder, case_file, force=True)
     (folder / "complete.json").unlink()
     with pytest.raises(CaseError, match="not results of ours"):
         write_results(result, folder, case_file, force=True)

@@ -219,3 +219,7 @@ def test_five_thousand_runs_open_in_a_second(tmp_path):
     store = Store(tmp_path)
     assert time.process_time() - began < 1.0
     assert len(store.lines) == 5000
+
+
+def test_a_line_nested_too_deep_is_a_damaged_line():
+    assert unsealed(b'{"key": ' + b"[" * 100_000 + b', "run": {}}') is None
