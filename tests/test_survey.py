@@ -204,7 +204,7 @@ def test_side_of_the_line(line_on, sign):
 
 
 def test_a_string_hangs():
-    """w L2 / 8 H: 0.01 N/m over 12 m pulled with 50 N hangs 3.6 mm."""
+    """w L²/8H: 0.01 N/m over 12 m pulled with 50 N hangs 3.6 mm."""
     camber = clean(np.full(13, 0.05))
     (caution,) = sag_cautions(camber, "string", "metric")
     assert "3.6 mm" in caution.text

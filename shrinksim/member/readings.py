@@ -193,7 +193,7 @@ def _other_unit(reading: float, due: float, error: float) -> str:
 
 
 def string_sag(weight: float, pull: float, length: float) -> float:
-    """Sag (m) of a string of ``weight`` N/m pulled with ``pull`` N: w L2 / 8 H.
+    """Sag (m) of a string of ``weight`` N/m pulled with ``pull`` N: w L²/8H.
 
     The parabola of a flat catenary (statics).  It adds to camber readings, not to sweep.
     """
@@ -210,7 +210,7 @@ def sag_cautions(readings: Readings, tool: str, units: str) -> tuple[Caution, ..
         Caution(
             "string sag",
             f"A string over {show(span, 'length', units)} hangs in its middle by "
-            f"w L2 / 8 H, some {show(sag, 'length', units)} for 1 g/m pulled with 50 N. "
+            f"w L²/8H, some {show(sag, 'length', units)} for 1 g/m pulled with 50 N. "
             "Read up and down against it, the member seems to bulge up by as much more. "
             "Pull it tight and hold it up between, read with the member on its side, or "
             "take a laser.",
