@@ -339,7 +339,7 @@ def test_any_text_can_be_read_as_a_log(text):
 def test_a_file_too_large_for_a_log_is_not_read(tmp_path):
     path = tmp_path / "bar_log.txt"
     path.write_bytes(b"x" * (log_file.LARGEST_LOG + 1))
-    with pytest.raises(CaseError, match="is larger than 4 MB; that is no log of heats"):
+    with pytest.raises(CaseError, match="is larger than 1 MB; that is no log of heats"):
         read_log(path)
 
 
