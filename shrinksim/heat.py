@@ -15,6 +15,7 @@ from shrinksim.fem.conduction import (
     EdgeSource,
     Exchange,
     HeatStep,
+    KeptFactor,
     Loads,
     Medium,
     heat_step,
@@ -53,6 +54,7 @@ class _March:
     torch: list[FloatArray] = field(default_factory=list)
     trails: list[Trail] = field(default_factory=list)
     tables: list[Timetable] = field(default_factory=list)
+    factor: KeptFactor = field(default_factory=KeptFactor)
 
     def accept(self, step: HeatStep, dt: float, at: FloatArray, label: str) -> None:
         self.rate = (step.T - self.T) / dt
@@ -155,7 +157,7 @@ def _held_phase(
     def trial(table: Timetable, rough: bool) -> Tried[_March]:
         other = replace(
             march, rows=[*march.rows], torch=[*march.torch], trails=[*march.trails],
-            tables=[*march.tables, table],
+            tables=[*march.tables, table], factor=KeptFactor(),
         )  # fmt: skip
         steps = control
         if rough:
@@ -328,7 +330,7 @@ def _one_step(
             step = heat_step(
                 body, march.T, march.t, dt, loads,
                 second_order=control.second_order, tolerance=control.newton,
-                held=march.held, rate=march.rate,
+                held=march.held, rate=march.rate, kept=march.factor,
             )  # fmt: skip
         except NotConverged:
             if not adaptive or dt <= smallest:

@@ -136,7 +136,7 @@ def movement(mesh: Mesh, u: FloatArray) -> tuple[float, float]:
 
 def heat(
     mesh: Mesh, case: Case, ends: FloatArray | None, second_order: bool,
-    tolerance: float = 4.0,
+    tolerance: float = 4.0, newton: float = Stepping.newton,
 ) -> HeatHistory:  # fmt: skip
     """The package's heat stage; ``ends`` None lets it choose its own steps, K."""
     table = heat_table()
@@ -158,7 +158,7 @@ def heat(
         ),
         Phase(ALL - HEATING, faces, times=cool),
     ]
-    control = Stepping(tolerance=tolerance, second_order=second_order)
+    control = Stepping(tolerance=tolerance, second_order=second_order, newton=newton)
     return solve_heat(body, phases, initial=AMBIENT, stepping=control)
 
 
@@ -186,11 +186,12 @@ def solve(
     *,
     second_order: bool = False,
     tolerance: float = 1e-4,
+    newton: float = Stepping.newton,
     keep: slice = slice(None),
 ) -> Answer:
     """Both stages.  keep : rows of the heat history that the strain follows."""
     began = time.process_time()
-    warm = heat(mesh, case, ends, second_order)
+    warm = heat(mesh, case, ends, second_order, newton=newton)
     middle = time.process_time()
     T = warm.temperature[keep]
     moved = strain(mesh, case, warm.times[keep], T, tolerance)

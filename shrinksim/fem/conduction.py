@@ -257,10 +257,12 @@ def heat_step(
     tolerance: float = 1e-3,
     held: FloatArray | None = None,
     rate: FloatArray | None = None,
+    kept: KeptFactor | None = None,
 ) -> HeatStep:
     """One implicit step from t to t + dt.  Raises NotConverged with time and place.
 
     held : (n,) J at T, from the last step.  rate : (n,) K/s, a first guess of the step.
+    kept : of the last step on the same medium, replaced when it serves no more.
     The error estimate is gamma dt |rate_2 - rate_1|, the difference to the embedded
     first-order formula: a safe size for the second-order result.
     """
@@ -269,7 +271,7 @@ def heat_step(
         nothing = _incoming(body, Loads(), t)
         start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False, nothing).stored
     stage = GAMMA * dt if second_order else dt
-    kept = _Kept()
+    kept = kept or KeptFactor()
     first = T if rate is None else T + stage * rate
     T1, one, n1 = _stage(body, first, start, t + stage, stage, loads, kept, tolerance)
     if not second_order:
@@ -303,20 +305,30 @@ def _summed(
 
 
 @dataclass
-class _Kept:
-    """A factor in use, and how much of the error an iteration with it leaves."""
+class KeptFactor:
+    """A factor in use, the step (s) it was made for, and how much of the error an
+    iteration with it leaves.
+    """
 
     solve: Solve | None = None
+    dt: float = 0.0
     leaves: float = 1.0
 
+    def serves(self, dt: float) -> bool:
+        """Whether it takes the error down fast enough in a step of dt."""
+        if self.solve is None:
+            return False
+        other = abs(1.0 - dt / self.dt)
+        return max(self.leaves, other) <= SLOW
 
-SLOW = 0.3
+
+SLOW = 0.2
 """A factor that leaves more of the error than this is made anew."""
 
 
 def _stage(
     body: Medium, guess: FloatArray, base: FloatArray, t: float, dt: float,
-    loads: Loads, kept: _Kept, tolerance: float, capacity: float = 1.0,
+    loads: Loads, kept: KeptFactor, tolerance: float, capacity: float = 1.0,
 ) -> tuple[FloatArray, _Sweep, int]:  # fmt: skip
     """Solve capacity (stored(T) - base) = dt flow(T); factors are kept while they help.
 
@@ -332,10 +344,11 @@ def _stage(
     move, iteration = np.inf, 0
     change = np.zeros_like(T)
     for iteration in range(1, ITERATIONS + 1):
-        fresh = kept.solve is None or kept.leaves > SLOW
+        fresh = not kept.serves(dt)
         sweep = _evaluate(body, T, t, loads, dt, capacity, fresh, incoming)
         if fresh:
             kept.solve = factorise(body.plan, body.plan.matrix(sweep.matrix))
+            kept.dt = dt
         assert kept.solve is not None
         miss = capacity * (base - sweep.stored) + dt * sweep.flow
         change = hang.expand(kept.solve(hang.reduce(miss)))
@@ -359,5 +372,7 @@ def _stage(
 def steady_heat(body: Medium, guess: FloatArray, loads: Loads) -> FloatArray:
     """Temperatures (n,) at which nothing changes any more, from a guess (n,)."""
     base = np.zeros(len(body.mesh.points))
-    T, _, _ = _stage(body, guess, base, 0.0, 1.0, loads, _Kept(), 1e-8, capacity=0.0)
+    T, _, _ = _stage(
+        body, guess, base, 0.0, 1.0, loads, KeptFactor(), 1e-8, capacity=0.0
+    )
     return T

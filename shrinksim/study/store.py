@@ -27,7 +27,7 @@ from shrinksim.case.schema import Case
 from shrinksim.case.section_case import SectionCase
 from shrinksim.errors import CaseError
 
-PHYSICS = "2"
+PHYSICS = "3"
 """Raised whenever a change of the program moves a number: older runs are then done anew."""
 
 INDEX, LOCK = "index.jsonl", "lock"
