@@ -35,7 +35,13 @@ from shrinksim.strain import knots  # noqa: E402
 OURS = {20: (1, 2, 4, 8), 10: (1, 2, 4, 8), 5: (1, 2, 4, 8), 2.5: (1, 2)}
 """Side of the triangles, mm: how many times 60 + 100 steps."""
 THEIRS = {20: (1, 2, 4, 8), 10: (1, 2, 4)}
-GRADED = [(8, 0.1, 2.0), (4, 0.1, 2.0), (4, 0.025, 0.5), (2.5, 0.1, 2.0), (2.5, 0.025, 0.5)]
+GRADED = [
+    (8, 0.1, 2.0),
+    (4, 0.1, 2.0),
+    (4, 0.025, 0.5),
+    (2.5, 0.1, 2.0),
+    (2.5, 0.025, 0.5),
+]
 """Element side in the vee (mm), heat tolerance (K), temperature step (K)."""
 
 

@@ -17,8 +17,9 @@ from pathlib import Path
 import pytest
 from made_up_result import made_up
 
+from shrinksim import draft
 from shrinksim.errors import CaseError
-from shrinksim.output import draft, report
+from shrinksim.output import report
 from shrinksim.output.figures import pictures
 from shrinksim.output.report import refuse_taken, write_results
 from shrinksim.stopping import hear_stops, stop_asked, stops_held
@@ -193,6 +194,18 @@ def test_results_come_back_when_a_run_was_killed_between_two_names(
         refuse_taken(folder, force=False)
     assert contents(folder) == before
     assert not old.exists()
+
+
+def test_a_file_written_again_clears_what_a_killed_writer_left(tmp_path):
+    page = tmp_path / "page.html"
+    prefix = f".page.html-unfinished-{draft._machine()}-"
+    gone = tmp_path / f"{prefix}{dead_process()}-abcd"
+    stay = tmp_path / f"{prefix}{os.getpid()}-abcd"
+    for left in (gone, stay):
+        left.write_text("half a pa")
+    draft.write_whole(page, "page")
+    assert page.read_text() == "page"
+    assert sorted(tmp_path.iterdir()) == [stay, page]
 
 
 def test_a_relative_folder_is_cleared_too(tmp_path, monkeypatch):

@@ -48,7 +48,7 @@ def _schema(args: argparse.Namespace) -> int:
     if args.out is None:
         print(text, end="")
         return DONE
-    from shrinksim.output.draft import write_whole
+    from shrinksim.draft import write_whole
 
     try:
         if args.out.exists() and not _a_schema(args.out):

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shrinksim.cautions import LOADED, always
+from shrinksim.draft import beside, put
 from shrinksim.errors import CaseError
 from shrinksim.output import calibration_words as words
 from shrinksim.output.calibration_figures import Drawn, figures
-from shrinksim.output.draft import beside, put
 from shrinksim.output.report import filled_in, refuse_taken, seal, unwritten
 from shrinksim.output.tables import write_json
 from shrinksim.result import versions_here

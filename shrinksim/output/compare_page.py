@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shrinksim.case.saying import printable
+from shrinksim.draft import beside, put
 from shrinksim.errors import CaseError
 from shrinksim.output import compare_words as words
 from shrinksim.output.compare_figures import movements, temperatures
 from shrinksim.output.compare_shapes import lines, shapes
-from shrinksim.output.draft import beside, put
 from shrinksim.output.report import filled_in, refuse_taken, seal, unwritten
 from shrinksim.output.sheet import drawing, svg
 from shrinksim.output.tables import write_json

@@ -52,7 +52,7 @@ PLATES = (
         margin,
     ),
     Plate(
-        "residual_stress", "Stress left in the steel",
+        "residual_stress", "Stress along the member",
         "White lines: no stress. Right: over the depth, on the dotted line.",
         residual,
     ),

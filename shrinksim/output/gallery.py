@@ -13,8 +13,8 @@ from urllib.parse import quote
 
 from shrinksim.case.quantity import quantity, show
 from shrinksim.case.saying import printable
+from shrinksim.draft import write_whole
 from shrinksim.errors import CaseError
-from shrinksim.output.draft import write_whole
 from shrinksim.output.report import MAKER, SEAL, filled_in, foreign_files
 
 INDEX = "index.html"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
 from pathlib import Path
 
+from shrinksim.draft import write_whole
 from shrinksim.errors import CaseError
 from shrinksim.output.lesson_benches import benches
 from shrinksim.output.lesson_embed import states
@@ -67,30 +67,10 @@ def _ours(path: Path) -> bool:
 def write_page(page: str, path: Path, force: bool = False) -> Path:
     """Write the page whole or not at all: beside its place first, then renamed."""
     refuse_page(path, force)
-    draft: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(
-            prefix=f".{path.name}-unfinished-", dir=path.absolute().parent
-        )
-        draft = Path(name)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(page)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.chmod(0o666 & ~_umask())
-        draft.replace(path)
+        write_whole(path, page)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         message = f"{path} cannot be written: {reason}; nothing is left of it"
         raise CaseError(message) from error
-    finally:
-        if draft is not None:
-            draft.unlink(missing_ok=True)
     return path
-
-
-def _umask() -> int:
-    """The mask for new files: mkstemp's are for their maker alone."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

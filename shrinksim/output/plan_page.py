@@ -7,11 +7,11 @@ import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shrinksim.draft import beside, put
 from shrinksim.errors import CaseError
 from shrinksim.member.log_file import log_path, read_log
 from shrinksim.member.tape import place
 from shrinksim.output import plan_words
-from shrinksim.output.draft import beside, put
 from shrinksim.output.plan_figures import PlanPicture, card_pictures, plan_pictures
 from shrinksim.output.plan_tables import (
     PLAN_FILE,

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from shrinksim.draft import beside, clear_leftovers, put
 from shrinksim.errors import CaseError
-from shrinksim.output.draft import beside, clear_leftovers, put
 from shrinksim.output.fields import write_fields
 from shrinksim.output.figures import Picture, pictures
 from shrinksim.output.section_words import section_told

@@ -8,7 +8,7 @@ from typing import Any
 
 from shrinksim.case.quantity import quantity, show
 from shrinksim.output.shown import SectionShown
-from shrinksim.output.units import clock, units_of
+from shrinksim.output.units import clock, newtons, units_of
 from shrinksim.output.words import MARK, heat_of, size
 from shrinksim.shop.section import Plate
 
@@ -162,15 +162,17 @@ def load_told(result: SectionShown) -> list[str]:
     if result.load_kind == "held":
         parts = ["held straight while hot"]
     right, top = result.cut.side
+    moved = result.movement
     sides = {
-        "camber": (("bottom", "top"), top or 1),
-        "sweep": (("left", "right"), right or 1),
+        "camber": (("bottom", "top"), top or 1, moved.camber_moment_history),
+        "sweep": (("left", "right"), right or 1, moved.sweep_moment_history),
     }
-    for name, (ends, heated) in sides.items():
+    for name, (ends, heated, history) in sides.items():
         moment = load.get(f"{name}_moment")
         if given(moment):
-            sign = heated * (-1 if moment.startswith("-") else 1)
-            parts.append(f"{name} moment {moment} (compresses the {ends[sign > 0]})")
+            end = ends[heated * (-1 if moment.startswith("-") else 1) > 0]
+            told = [newtons(result, moment, history), f"compresses the {end}"]
+            parts.append(f"{name} moment {moment} ({', '.join(filter(None, told))})")
     for name in ("axial", "stiffness"):
         if given(load.get(name)) and result.load_kind not in ("none", "held"):
             parts.append(f"{name} {load[name]}")

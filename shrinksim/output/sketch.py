@@ -29,7 +29,7 @@ from shrinksim.output.sheet import (
 )
 from shrinksim.output.shown import Shown
 from shrinksim.output.sketch_sizes import sizes
-from shrinksim.output.units import scale, three, units_of
+from shrinksim.output.units import newtons, scale, units_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -270,18 +270,9 @@ def load_words(result: Shown) -> list[str]:
         for name in ("moment", "axial", "stiffness"):
             value = load.get(name)
             if isinstance(value, str) and not value.startswith(("0 ", "0.0 ")):
-                parts.append(f"{name} {value}{_newtons(result, value)}")
+                comes_to = newtons(result, value, result.movement.moment_history)
+                parts.append(f"{name} {value}" + f" ({comes_to})" * bool(comes_to))
     return parts
-
-
-def _newtons(result: Shown, value: str) -> str:
-    """What a moment told in plastic moments comes to, as it goes on."""
-    first = int(np.argmax(result.strain.fraction > 0))
-    moment = abs(float(result.movement.moment_history[first]))
-    if not value.endswith("Mp") or moment == 0.0:
-        return ""
-    unit = scale(result, "moment")
-    return f" ({three(float(unit(moment)))} {unit.unit})"
 
 
 def _load(result: Shown, axes: Axes, inch: float) -> list[Any]:

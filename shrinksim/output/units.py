@@ -59,6 +59,19 @@ def scale(result: Told, dimension: str) -> Scale:
     return scale_in(units_of(result), dimension)
 
 
+def newtons(result: Told, value: str, history: FloatArray) -> str:
+    """What a moment told in plastic moments comes to, as it goes on.
+
+    history : (s,) N m, at the knots of the strain.
+    """
+    first = int(np.argmax(result.strain.fraction > 0))
+    moment = abs(float(history[first]))
+    if not value.endswith("Mp") or moment == 0.0:
+        return ""
+    unit = scale(result, "moment")
+    return f"{three(float(unit(moment)))} {unit.unit}"
+
+
 def scale_in(units: str, dimension: str) -> Scale:
     """The scale of a dimension's axes, units "metric" or "us"."""
     unit = AXES[dimension][units == "us"]

@@ -6,12 +6,12 @@ import csv
 import io
 import json
 import math
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from shrinksim.draft import write_whole
 from shrinksim.errors import CaseError
 from shrinksim.study.store import Failure, Row
 from shrinksim.study.study_file import Study, spoken
@@ -139,8 +139,8 @@ def write_rows(rows: Rows, folder: Path) -> tuple[Path, Path]:
     ]
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _put(folder / CSV, text.getvalue())
-        _put(folder / JSONL, "\n".join(lines) + "\n")
+        write_whole(folder / CSV, text.getvalue())
+        write_whole(folder / JSONL, "\n".join(lines) + "\n")
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         message = (
@@ -170,16 +170,3 @@ def _whole(rows: Rows, number: int) -> dict[str, Any]:
         "input": run.input if run else None,
         "record": dict(run.record) if run else None,
     }
-
-
-def _put(path: Path, text: str) -> None:
-    """Write beside it and rename."""
-    draft = path.with_name(f".{path.name}-unfinished-{os.getpid()}")
-    try:
-        with draft.open("w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)

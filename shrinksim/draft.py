@@ -1,4 +1,4 @@
-"""A results folder is written beside its place and renamed there: whole or not at all."""
+"""Results are written beside their place and renamed there: whole or not at all."""
 
 from __future__ import annotations
 
@@ -55,7 +55,8 @@ def write_whole(path: Path, text: str) -> None:
     The file is on the disk before it has its name.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
+    clear_leftovers(path)
+    handle, name = tempfile.mkstemp(prefix=_hidden(path, UNFINISHED), dir=path.parent)
     draft = Path(name)
     try:
         with open(handle, "w", encoding="utf-8", newline="\n") as file:  # noqa: PTH123
@@ -68,31 +69,39 @@ def write_whole(path: Path, text: str) -> None:
         draft.unlink(missing_ok=True)
 
 
-def clear_leftovers(folder: Path) -> None:
-    """Take away what killed runs left beside ``folder``; bring back what one replaced.
+def clear_leftovers(whole: Path) -> None:
+    """Take away what killed runs left beside a folder or file; bring back the folder
+    that one replaced.
 
-    Folders of runs that may still be going, here or on another machine, stay.
+    What belongs to runs that may still be going, here or on another machine, stays.
     """
-    for path in sorted(folder.absolute().parent.glob(f".{_escaped(folder)}-*")):
-        rest = path.name.removeprefix(f".{folder.name}-").split("-")
+    for path in sorted(whole.absolute().parent.glob(f".{_escaped(whole)}-*")):
+        rest = path.name.removeprefix(f".{whole.name}-").split("-")
         if len(rest) != 4 or rest[0] not in (UNFINISHED, REPLACED):
             continue
         if rest[1] != _machine() or not rest[2].isdigit() or _alive(int(rest[2])):
             continue
-        if rest[0] == REPLACED and (path / INSIDE).is_dir() and not folder.exists():
-            (path / INSIDE).rename(folder)
-        shutil.rmtree(path, ignore_errors=True)
+        if rest[0] == REPLACED and (path / INSIDE).is_dir() and not whole.exists():
+            (path / INSIDE).rename(whole)
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
 
 
 def _new(folder: Path, what: str) -> Path:
     """A new hidden folder next to ``folder`` that tells whose it is."""
-    name = f".{folder.name}-{what}-{_machine()}-{os.getpid()}-"
-    return Path(tempfile.mkdtemp(prefix=name, dir=folder.parent))
+    return Path(tempfile.mkdtemp(prefix=_hidden(folder, what), dir=folder.parent))
 
 
-def _escaped(folder: Path) -> str:
-    """The folder's name as a pattern that matches nothing else."""
-    return "".join(f"[{c}]" if c in "*?[" else c for c in folder.name)
+def _hidden(path: Path, what: str) -> str:
+    """How the name of a draft begins, which tells whose it is."""
+    return f".{path.name}-{what}-{_machine()}-{os.getpid()}-"
+
+
+def _escaped(path: Path) -> str:
+    """The name as a pattern that matches nothing else."""
+    return "".join(f"[{c}]" if c in "*?[" else c for c in path.name)
 
 
 def _machine() -> str:
