@@ -103,7 +103,7 @@ def step_ends(heating: int, cooling: int) -> FloatArray:
     def miss(r: float) -> float:
         return dt * r * (r**cooling - 1) / (r - 1) - rest
 
-    growth = brentq(miss, 1.0001, 5.0)
+    growth = brentq(miss, 1.0001, min(5.0, 10.0 ** (300 / cooling)))
     warm = dt * np.arange(1, heating + 1)
     return np.append(
         warm, HEATING + np.cumsum(dt * growth ** np.arange(1, cooling + 1))
