@@ -97,7 +97,7 @@ def test_a_load_is_told_in_newtons_and_which_way_it_presses(moment, way):
     load = result.resolved["load"] | {"moment": moment}
     resolved = result.resolved | {"load": load}
     first = words.actions(changed(result, resolved=resolved))[0]
-    assert f"moment {moment} (0.8 kN m)" in first
+    assert f"moment {moment} (0.8\u00a0kN\u00a0m)" in first
     assert f"the wide end of the heat {way}" in first
     free = words.actions(made_up(load="none"))[0]
     assert "wide end" not in free

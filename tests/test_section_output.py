@@ -215,8 +215,8 @@ def test_spots_turn_the_member_by_their_share_of_the_length():
 def test_what_to_do_is_in_order(result):
     steps = words.actions(result)
     assert steps[0] == (
-        "Put the load on while cold: jack, camber moment 0.25 Mp (4 kN m, compresses the "
-        "top), sweep moment -0.1 Mp (compresses the left), stiffness 2 EI/L."
+        "Put the load on while cold: jack, camber moment 0.25 Mp (4\u00a0kN\u00a0m, "
+        "compresses the top), sweep moment -0.1 Mp (compresses the left), stiffness 2 EI/L."
     )
     assert steps[1].startswith("Torch 1, strip 40 mm wide on the top: go along 2000 mm")
     assert "at 4 mm/s (8 min 20 s in all), weaving over 40 mm" in steps[1]

@@ -69,7 +69,7 @@ def newtons(result: Told, value: str, history: FloatArray) -> str:
     if not value.endswith("Mp") or moment == 0.0:
         return ""
     unit = scale(result, "moment")
-    return f"{three(float(unit(moment)))} {unit.unit}"
+    return f"{three(float(unit(moment)))} {unit.unit}".replace(" ", "\u00a0")
 
 
 def scale_in(units: str, dimension: str) -> Scale:
