@@ -7,9 +7,12 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import NoReturn
+from types import FrameType
 
 ASKED = (signal.SIGINT, signal.SIGTERM)
+
+SOON = 0.01
+"""s, after which a stop that came at a bad moment is tried again."""
 
 _asked = threading.Event()
 
@@ -36,9 +39,22 @@ def hear_again() -> None:
         signal.signal(signal.SIGINT, _stopped)
 
 
-def _stopped(number: int, frame: object) -> NoReturn:  # noqa: ARG001 (a signal's)
+def _stopped(number: int, frame: FrameType | None) -> None:
     _asked.set()
+    if hasattr(signal, "setitimer") and _in_compiler(frame):
+        signal.signal(signal.SIGALRM, lambda *_: signal.raise_signal(number))
+        signal.setitimer(signal.ITIMER_REAL, SOON)
+        return
     raise KeyboardInterrupt
+
+
+def _in_compiler(frame: FrameType | None) -> bool:
+    """Whether the stop came in what LLVM calls back, which dies of an exception."""
+    while frame is not None:
+        if frame.f_globals.get("__name__", "").startswith("llvmlite."):
+            return True
+        frame = frame.f_back
+    return False
 
 
 def stop_asked() -> bool:

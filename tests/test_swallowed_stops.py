@@ -3,6 +3,7 @@
 import os
 import signal
 import sys
+import time
 
 import pytest
 
@@ -48,6 +49,72 @@ def test_a_panic_without_a_stop_is_not_hidden(heard, monkeypatch):
     monkeypatch.setattr(doctor, "_doctor", alone)
     with pytest.raises(Panic):
         main(["doctor"])
+
+
+CALLED_BACK = """
+def back(stop, deep):
+    if deep:
+        back(stop, deep - 1)
+    else:
+        stop()
+    done.append(deep)
+"""
+timed = pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="no timer here")
+
+
+@pytest.fixture
+def stopped_in_compiler():
+    """A function that is hit by a signal in what LLVM calls back, and finishes.
+
+    LLVM is handed no address when an exception comes, and dies (seen: signal 11).
+    """
+
+    def act(number):
+        names = {"__name__": "llvmlite.binding.executionengine", "done": []}
+        exec(CALLED_BACK, names)
+        names["back"](lambda: os.kill(os.getpid(), number), 3)
+        assert names["done"] == [0, 1, 2, 3]
+
+    return act
+
+
+@timed
+@pytest.mark.parametrize("number", stopping.ASKED)
+def test_a_stop_waits_for_the_compiler(heard, stopped_in_compiler, number):
+    stopped_in_compiler(number)
+    with pytest.raises(KeyboardInterrupt):
+        time.sleep(2.0)
+    assert stopping.stop_asked()
+
+
+@timed
+def test_a_stop_that_waited_is_held_where_stops_are(heard, stopped_in_compiler):
+    finished = []
+
+    def act():
+        with stopping.stops_held():
+            stopped_in_compiler(signal.SIGTERM)
+            time.sleep(0.1)
+            finished.append(True)
+
+    with pytest.raises(KeyboardInterrupt):
+        act()
+    assert finished
+
+
+@timed
+def test_a_stop_that_waits_is_held_by_what_begins_then(heard, stopped_in_compiler):
+    finished = []
+
+    def act():
+        stopped_in_compiler(signal.SIGTERM)
+        with stopping.stops_held():
+            time.sleep(0.1)
+            finished.append(True)
+
+    with pytest.raises(KeyboardInterrupt):
+        act()
+    assert finished
 
 
 class Finalised:
