@@ -88,6 +88,17 @@ def test_the_caution_says_what_to_do(power, said):
         assert "heat both faces" in text
 
 
+@pytest.mark.parametrize(("element", "said"), [(None, False), ("25 mm", True)])
+def test_elements_wider_than_the_flame_are_told(element, said):
+    case = job() if element is None else job(numerics__element=element)
+    radius = case.heats[0].patterns[0].torch.radius
+    texts = [c.text for c in before(case, workpiece(case)) if "elements" in c.code]
+    assert bool(texts) is said is (workpiece(case).fine > radius)
+    for text in texts:
+        assert "Elements of 25 mm" in text
+        assert "leave numerics.element out" in text
+
+
 def test_two_torches_see_half_the_thickness():
     one, two = job(), job(torch__torches=2)
     assert through_thickness(one).number == pytest.approx(

@@ -291,9 +291,15 @@ def mirrored(tables: Tables) -> Tables:
     """The same job seen upside down (elevation) or from behind (section)."""
     tables = copy.deepcopy(tables)
     if tables.get("view") == "section":
-        for heat in tables["heat"]:
-            for pattern in heat["pattern"]:
-                _left_to_right(pattern)
+        patterns = [p for heat in tables["heat"] for p in heat["pattern"]]
+        for pattern in patterns:
+            _left_to_right(pattern)
+        sweep = tables.get("load", {}).get("sweep_moment")
+        names = " ".join(name for p in patterns for name in p["on"]).split()
+        sided = {"left", "right"} & {*names} or any("at" in p for p in patterns)
+        if sweep and not sided:  # then + is the right side, not the heated one
+            turned = sweep[1:] if sweep.startswith("-") else f"-{sweep}"
+            tables["load"]["sweep_moment"] = turned
         return tables
     member = tables["member"]
     name, strong = member["section"], member.get("axis", "strong") == "strong"
