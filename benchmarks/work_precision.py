@@ -4,10 +4,10 @@
 
 Both cases of `tests/reference_problem.py`.  The package runs as it does by default: mesh
 graded from the vee, second-order heat steps and joined strain steps of its own choice.
-scikit-fem (test extra) runs a uniform mesh of 20 mm with quadratic temperatures and
+scikit-fem (test extra) runs uniform meshes of 20 and 10 mm with quadratic temperatures and
 backward Euler steps, ``plain`` and ``kept`` as in `reference_problem.py`: its error falls
 with its steps.  Errors are against values that two programs agree on and that are good
-to 0.2 and 0.1 % (`converged.py`).  One thread, CPU seconds,
+to 0.2 and 0.15 % (`converged.py`).  One thread, CPU seconds,
 caches warm, side by side in one run; writes results/work_precision_<machine>.json, .png.
 """
 
@@ -33,6 +33,7 @@ from shrinksim.result import versions_here  # noqa: E402
 from shrinksim.strain import knots  # noqa: E402
 
 CONVERGED = {1: 3.356, 2: 1.0685}
+TICKS = 0.1, 0.3, 1.0, 3.0, 10.0, 30.0
 OURS = [
     (20, 4.0, 30.0),
     (12, 4.0, 30.0),
@@ -43,8 +44,8 @@ OURS = [
     (4, 0.025, 0.5),
 ]
 """Element side in the vee (mm), heat tolerance (K), temperature step (K)."""
-PEERS = [(60, 100), (120, 200), (240, 400)]
-"""Heating and cooling steps."""
+PEERS = [(20, 60, 100), (20, 120, 200), (20, 240, 400), (10, 60, 100), (10, 120, 200)]
+"""Side of the triangles (mm), heating and cooling steps."""
 
 
 def ours(number: int, side: float, tolerance: float, step: float) -> dict[str, Any]:
@@ -62,16 +63,18 @@ def ours(number: int, side: float, tolerance: float, step: float) -> dict[str, A
     return row("shrinksim", name, number, 2 * len(mesh.points), turn, wall, cpu)
 
 
-def theirs(number: int, steps: tuple[int, int], plain: bool) -> dict[str, Any]:
+def theirs(
+    number: int, side: int, steps: tuple[int, int], plain: bool
+) -> dict[str, Any]:
     """One run of scikit-fem."""
-    mesh = reference.uniform_mesh(0.02)
+    mesh = reference.uniform_mesh(side * 1e-3)
     problem_mesh = peer.plate_problem(
         mesh, reference.CASES[number], reference.step_ends(*steps)
     )  # fmt: skip
     wall, cpu = time.perf_counter(), time.process_time()
     answer = peer.solve(problem_mesh, plain=plain)
-    kind = f"scikit-fem {'plain' if plain else 'kept'}, {answer.factor}"
-    name = f"20 mm, {steps[0]} + {steps[1]} steps"
+    kind = f"scikit-fem {'plain' if plain else 'kept'}, {answer.factor}, {side} mm"
+    name = f"{steps[0]} + {steps[1]} steps"
     return row(kind, name, number, 2 * len(mesh.points), answer.rotation, wall, cpu)
 
 
@@ -98,16 +101,19 @@ def draw(rows: list[dict[str, Any]], path: Path) -> None:
 
     mpl.use("Agg")
     import matplotlib.pyplot as plt
+    from matplotlib.ticker import NullFormatter
 
     figure, panels = plt.subplots(1, 2, figsize=(9, 4), sharey=True)
     codes = list(dict.fromkeys(r["code"] for r in rows))
     for number, axes in zip((1, 2), panels, strict=True):
-        for code, mark in zip(codes, "os^", strict=False):
+        for code, mark in zip(codes, "os^Dv", strict=False):
             mine = [r for r in rows if r["case"] == number and r["code"] == code]
             x = [r["cpu_s"] for r in mine]
             y = [abs(r["error_percent"]) for r in mine]
             axes.loglog(x, y, mark + "-", label=code)
-        axes.set(title=f"case {number}", xlabel="CPU time [s]")
+        axes.set(title=f"case {number}", xlabel="CPU time [s]", xticks=TICKS)
+        axes.set_xticklabels([f"{tick:g}" for tick in TICKS])
+        axes.xaxis.set_minor_formatter(NullFormatter())
         axes.grid(alpha=0.3, which="both")
     panels[0].set_ylabel("error of the rotation [%]")
     panels[1].legend()
@@ -118,16 +124,19 @@ def draw(rows: list[dict[str, Any]], path: Path) -> None:
 def main() -> None:
     """Measure, print, write."""
     ours(1, 20, 4.0, 30.0)
-    theirs(1, (12, 18), False)
+    theirs(1, 20, (12, 18), False)
     rows = []
     for number in (1, 2):
         for setting in OURS:
             rows.append(ours(number, *setting))
-        for steps in PEERS:
-            rows += [theirs(number, steps, plain) for plain in (True, False)]
+        for side, *steps in PEERS:
+            rows += [
+                theirs(number, side, (steps[0], steps[1]), plain)
+                for plain in (True, False)
+            ]
     for r in rows:
         print(
-            f"case {r['case']}  {r['code']:32} {r['setting']:24} {r['unknowns']:5d} "
+            f"case {r['case']}  {r['code']:34} {r['setting']:24} {r['unknowns']:5d} "
             f"{r['rotation_mrad']:7.4f} mrad {r['error_percent']:+6.2f} % "
             f"{r['cpu_s']:6.2f} s"
         )

@@ -8,7 +8,7 @@ import platform
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from shrinksim.stopping import stops_held
@@ -16,6 +16,9 @@ from shrinksim.stopping import stops_held
 UNFINISHED, REPLACED = "unfinished", "old"
 INSIDE = "results"
 """Where the replaced results lie in their folder."""
+
+LONG = 200
+"""Bytes of a name; the disk takes 255, and a draft's name is up to 45 longer."""
 
 
 @contextmanager
@@ -55,7 +58,9 @@ def write_whole(path: Path, text: str) -> None:
     The file is on the disk before it has its name.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    clear_leftovers(path)
+    for left, _ in _left(path):
+        with suppress(OSError):
+            left.unlink()
     handle, name = tempfile.mkstemp(prefix=_hidden(path, UNFINISHED), dir=path.parent)
     draft = Path(name)
     try:
@@ -69,24 +74,29 @@ def write_whole(path: Path, text: str) -> None:
         draft.unlink(missing_ok=True)
 
 
-def clear_leftovers(whole: Path) -> None:
-    """Take away what killed runs left beside a folder or file; bring back the folder
-    that one replaced.
+def clear_leftovers(folder: Path) -> None:
+    """Take away what killed runs left beside ``folder``; bring back what one replaced.
 
-    What belongs to runs that may still be going, here or on another machine, stays.
+    What belongs to runs that may still be going, here or on another machine, stays, and
+    what cannot be taken away.
     """
-    for path in sorted(whole.absolute().parent.glob(f".{_escaped(whole)}-*")):
-        rest = path.name.removeprefix(f".{whole.name}-").split("-")
+    for path, what in _left(folder):
+        with suppress(OSError):
+            if what == REPLACED and (path / INSIDE).is_dir() and not folder.exists():
+                (path / INSIDE).rename(folder)
+            shutil.rmtree(path, ignore_errors=True)
+
+
+def _left(whole: Path) -> list[tuple[Path, str]]:
+    """What killed runs left beside a folder or a file, and what it was for them."""
+    left = []
+    for path in sorted(whole.absolute().parent.glob(f".{_escaped(_short(whole))}-*")):
+        rest = path.name.removeprefix(f".{_short(whole)}-").split("-")
         if len(rest) != 4 or rest[0] not in (UNFINISHED, REPLACED):
             continue
-        if rest[1] != _machine() or not rest[2].isdigit() or _alive(int(rest[2])):
-            continue
-        if rest[0] == REPLACED and (path / INSIDE).is_dir() and not whole.exists():
-            (path / INSIDE).rename(whole)
-        if path.is_dir():
-            shutil.rmtree(path, ignore_errors=True)
-        else:
-            path.unlink(missing_ok=True)
+        if rest[1] == _machine() and rest[2].isdecimal() and not _alive(int(rest[2])):
+            left.append((path, rest[0]))
+    return left
 
 
 def _new(folder: Path, what: str) -> Path:
@@ -96,12 +106,18 @@ def _new(folder: Path, what: str) -> Path:
 
 def _hidden(path: Path, what: str) -> str:
     """How the name of a draft begins, which tells whose it is."""
-    return f".{path.name}-{what}-{_machine()}-{os.getpid()}-"
+    return f".{_short(path)}-{what}-{_machine()}-{os.getpid()}-"
 
 
-def _escaped(path: Path) -> str:
-    """The name as a pattern that matches nothing else."""
-    return "".join(f"[{c}]" if c in "*?[" else c for c in path.name)
+def _short(path: Path) -> str:
+    """The name, or a mark of one that has no room for what a draft adds to it."""
+    name = os.fsencode(path.name)
+    return path.name if len(name) <= LONG else hashlib.sha256(name).hexdigest()[:16]
+
+
+def _escaped(name: str) -> str:
+    """A name as a pattern that matches nothing else."""
+    return "".join(f"[{c}]" if c in "*?[" else c for c in name)
 
 
 def _machine() -> str:

@@ -208,6 +208,36 @@ def test_a_file_written_again_clears_what_a_killed_writer_left(tmp_path):
     assert sorted(tmp_path.iterdir()) == [stay, page]
 
 
+def test_what_cannot_be_cleared_stops_nothing(tmp_path, monkeypatch):
+    page = tmp_path / "page.html"
+    begins = f".page.html-unfinished-{draft._machine()}-"
+    odd = tmp_path / f"{begins}\u00b2-abcd"
+    stuck = tmp_path / f"{begins}{dead_process()}-abcd"
+    for left in (odd, stuck):
+        left.mkdir()  # a folder is not unlinked
+    draft.write_whole(page, "page")
+    assert page.read_text() == "page"
+    assert stuck.exists()
+    assert odd.exists()
+
+
+def test_the_longest_names_are_written(tmp_path):
+    page = tmp_path / ("p" * 255)
+    draft.write_whole(page, "page")
+    assert [p.name for p in tmp_path.iterdir()] == ["p" * 255]
+    folder = tmp_path / ("\u00fc" * 127)
+    left = tmp_path / f".{draft._short(folder)}-unfinished-{draft._machine()}-1-abcd"
+    gone = left.with_name(left.name.replace("-1-", f"-{dead_process()}-"))
+    for path in (left, gone):
+        path.mkdir()
+    with draft.beside(folder) as made:
+        draft.put(made, folder)
+    draft.clear_leftovers(folder)
+    assert folder.is_dir()
+    assert left.exists()
+    assert not gone.exists()
+
+
 def test_a_relative_folder_is_cleared_too(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     left = left_by(dead_process(), Path("r").absolute(), "unfinished")

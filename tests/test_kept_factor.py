@@ -2,26 +2,29 @@
 
 import numpy as np
 import pytest
-from heat_media import convection
+from heat_media import body_of, convection
 from hypothesis import given, settings
 from hypothesis import strategies as some
 from meshes import rectangle
 from reference_problem import heat_table
 
 from shrinksim.fem import conduction
-from shrinksim.fem.conduction import Exchange, KeptFactor, Loads, heat_step, medium
+from shrinksim.fem.conduction import Exchange, KeptFactor, Loads, heat_step
 
 TOLERANCE = 1e-3
 """K, of a step; what a chain of steps adds up to is a few of them."""
 
 
+def plate(mesh, thickness):
+    """Steel of EN 1993-1-2."""
+    table = heat_table()
+    parts = table.start, table.step, table.conductivity, table.heat_content
+    return body_of(mesh, parts, thickness)
+
+
 @pytest.fixture(scope="module")
 def body():
-    table = heat_table()
-    return medium(
-        rectangle(0.2, 0.1, 8, 4), 0.01, table.start, table.step, table.conductivity,
-        table.heat_content,
-    )  # fmt: skip
+    return plate(rectangle(0.2, 0.1, 8, 4), 0.01)
 
 
 def march(body, steps, kept):
@@ -39,6 +42,58 @@ def march(body, steps, kept):
         rate, held = (step.T - T) / dt, step.held
         T, t = step.T, t + dt
     return T
+
+
+def stepped(body, T, steps, loads, tolerance, kept, second_order=True):
+    """Temperatures (s, n) after equal steps (number, s)."""
+    number, dt = steps
+    held, rate, rows = None, None, []
+    for k in range(number):
+        step = heat_step(
+            body, T, k * dt, dt, loads, second_order=second_order, tolerance=tolerance,
+            held=held, rate=rate, kept=kept,
+        )  # fmt: skip
+        rate, held = (step.T - T) / dt, step.held
+        T = step.T
+        rows.append(T)
+    return np.array(rows)
+
+
+def latent(times, width):
+    """A plate whose heat capacity rises ``times`` around 700 degC, ``width`` K wide."""
+    T = np.arange(-100.0, 1501.0)
+    peak = np.exp(-0.5 * ((T - 700.0) / width) ** 2)
+    capacity = 4.5e6 * (1.0 + (times - 1.0) * peak)
+    content = np.append(0.0, np.cumsum(0.5 * (capacity[1:] + capacity[:-1])))
+    table = (-100.0, 1.0, np.full(len(T), 30.0), content)
+    return body_of(rectangle(0.2, 0.1, 8, 4), table, 0.003)
+
+
+@pytest.mark.parametrize(("times", "width"), [(10.0, 10.0), (30.0, 2.0)])
+def test_a_sharp_peak_of_capacity_is_not_slept_through(times, width):
+    """Latent heat: a factor made inside the peak makes what is left look small."""
+    body = latent(times, width)
+    loads = Loads((Exchange(convection(20.0, 20.0), np.full((1, 1), 2.0)),))
+    T = 704.0 + 40.0 * body.mesh.points[:, 0] / 0.2
+    sharp = stepped(body, T, (400, 0.5), loads, 1e-8, None)
+    kept = stepped(body, T, (400, 0.5), loads, 1e-2, KeptFactor())
+    assert np.abs(kept - sharp).max() <= 5e-2
+
+
+def test_two_changes_of_unlike_kind_are_both_followed():
+    """A torch comes on at one end, which a kept factor sees well, while the other end
+    cools through the peak of EN 1993-1-2, which it does not."""
+    body = plate(rectangle(0.4, 0.05, 16, 2), 0.003)
+    number, dt = 26, 0.2
+    right = body.quadrature.xy[..., 0] > 0.3
+    loads = Loads(
+        (Exchange(convection(400.0, 20.0), np.full((1, 1), 2.0)),),
+        source=lambda t: np.where(right, 1e6 * (t > 0.3 * number * dt), 0.0),
+    )
+    T = np.where(body.mesh.points[:, 0] < 0.2, 745.0, 20.0)
+    sharp = stepped(body, T, (number, dt), loads, 1e-8, None, False)
+    kept = stepped(body, T, (number, dt), loads, 1e-2, KeptFactor(), False)
+    assert np.abs(kept - sharp).max() <= 5e-2
 
 
 @settings(max_examples=25, deadline=None)

@@ -12,6 +12,7 @@ LAYERS = {
     "errors": 0,
     "arrays": 0,
     "stopping": 0,
+    "draft": 1,
     "case.quantity": 1,
     "case.saying": 1,
     "case.textfile": 1,

@@ -333,8 +333,9 @@ def _stage(
     """Solve capacity (stored(T) - base) = dt flow(T); factors are kept while they help.
 
     Ends when what the seen contraction leaves of the last change is in the tolerance
-    (Hairer & Wanner, Solving Ordinary Differential Equations II, IV.8).  With
-    capacity 0 and dt 1 this is the steady state.
+    (Hairer & Wanner, Solving Ordinary Differential Equations II, IV.8); of a factor
+    made earlier nothing better than SLOW is believed, and that only once it is seen.
+    With capacity 0 and dt 1 this is the steady state.
     """
     T = guess.copy()
     if loads.fixed is not None:
@@ -343,19 +344,22 @@ def _stage(
     hang = body.plan.ties
     move, iteration = np.inf, 0
     change = np.zeros_like(T)
+    made = False
     for iteration in range(1, ITERATIONS + 1):
         fresh = not kept.serves(dt)
         sweep = _evaluate(body, T, t, loads, dt, capacity, fresh, incoming)
         if fresh:
             kept.solve = factorise(body.plan, body.plan.matrix(sweep.matrix))
-            kept.dt = dt
+            kept.dt, made = dt, True
         assert kept.solve is not None
         miss = capacity * (base - sweep.stored) + dt * sweep.flow
         change = hang.expand(kept.solve(hang.reduce(miss)))
         before, move = move, float(np.max(np.abs(change), initial=0.0))
         T = T + change
         kept.leaves = move / before if 0.0 < before < np.inf else SLOW
-        if move * kept.leaves <= tolerance * (1.0 - kept.leaves):
+        leaves = kept.leaves if made else max(kept.leaves, SLOW)
+        seen = made or iteration > 1
+        if seen and move * leaves <= tolerance * (1.0 - leaves):
             last = _evaluate(body, T, t, loads, dt, capacity, False, incoming)
             return T, last, iteration
         if not np.isfinite(move) or move > 1e7:

@@ -152,7 +152,7 @@ def dimensions(result: SectionShown) -> str:
 
 def given(value: Any) -> bool:
     """Whether a load of the resolved case is there and not zero."""
-    return isinstance(value, str) and not value.startswith(("0 ", "0.0 ", "-0 "))
+    return isinstance(value, str) and float(value.split()[0]) != 0.0
 
 
 def load_told(result: SectionShown) -> list[str]:
