@@ -5,14 +5,13 @@ import os
 import signal
 import subprocess
 import sys
-import tomllib
 from importlib import import_module
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
-from shrinksim import __version__, cli, doctor, machine, progress
+from shrinksim import __version__, cli, machine, progress
 from shrinksim.cli import main
 from shrinksim.commands.outcome import outcome
 from shrinksim.errors import CaseError, NotConverged
@@ -21,6 +20,7 @@ from shrinksim.output import report
 
 ROOT = Path(__file__).parent.parent
 CASE = ROOT / "cases" / "flat_bar_vee.toml"
+pytestmark = pytest.mark.usefixtures("settled")
 HEAVY = {"numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic", "rich"}
 SUMMARY = {
     "title": "a bar",
@@ -34,18 +34,6 @@ SUMMARY = {
     "refinement": None,
     "cautions": [{"code": "x", "text": "Mind the steam."}],
 }
-
-
-@pytest.fixture(autouse=True)
-def _settled(monkeypatch, tmp_path):
-    """Commands set environment variables, and SIGTERM; put both back."""
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        monkeypatch.setenv(name, "1")
-    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "kernels"))
-    monkeypatch.setenv("MPLCONFIGDIR", str(machine.kernel_cache()))
-    handler = signal.getsignal(signal.SIGTERM)
-    yield
-    signal.signal(signal.SIGTERM, handler)
 
 
 @pytest.fixture
@@ -273,80 +261,6 @@ def test_check_warns_of_target_moment_ends_and_air(tmp_path, capsys):
     assert "scald" not in said
     assert " mm" not in said
     assert " degC" not in said
-
-
-def test_doctor_says_what_is_missing_and_how_to_get_it(monkeypatch, capsys):
-    def broken(name):
-        if name == "gmsh":
-            message = "libGLU.so.1: cannot open shared object file"
-            raise OSError(message)
-        if name == "meshio":
-            raise ImportError(name)
-        return
-
-    monkeypatch.setattr(doctor, "import_module", broken)
-    monkeypatch.setitem(doctor.NEEDED, "numpy", "99.0")
-    monkeypatch.setitem(doctor.NEEDED, "no-such-package", "1.0")
-    assert main(["doctor"]) == 1
-    said = capsys.readouterr().out
-    assert "libGLU.so.1: cannot open shared object file" in said
-    assert f"         apt-get install {LIBRARIES}\n" in said
-    assert "is older than 99.0" in said
-    assert "no-such-package is not installed" in said
-    assert "meshio" in said
-    assert "-m pip install 'no-such-package>=1.0'" in said
-    assert "Nothing is missing" not in said
-
-
-def test_doctor_finds_this_machine_fit(monkeypatch, capsys):
-    monkeypatch.setattr(doctor, "import_module", lambda name: None)
-    assert main(["doctor"]) == 0
-    assert "Nothing is missing." in capsys.readouterr().out
-
-
-def test_doctor_asks_for_what_the_package_declares():
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
-    wanted = dict(entry.split(">=") for entry in project["dependencies"])
-    assert wanted == doctor.NEEDED
-    assert project["requires-python"] == ">=" + ".".join(map(str, doctor.PYTHON))
-    assert doctor.DEBIAN == LIBRARIES
-
-
-def test_doctor_tells_of_a_cache_that_cannot_be_written(monkeypatch, tmp_path):
-    (tmp_path / "file").write_text("")
-    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "file" / "cache"))
-    (finding,) = [f for f in doctor.examine(tmp_path) if "kernels" in f.text]
-    assert not finding.fine
-    assert "NUMBA_CACHE_DIR" in finding.remedy
-
-
-def test_the_process_is_set_up_once_and_the_users_settings_stay(monkeypatch, tmp_path):
-    monkeypatch.delenv("OPENBLAS_NUM_THREADS")
-    monkeypatch.delenv("NUMBA_CACHE_DIR")
-    monkeypatch.delenv("MPLCONFIGDIR")
-    monkeypatch.setenv("OMP_NUM_THREADS", "3")
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    machine.settle()
-    assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
-    assert os.environ["OMP_NUM_THREADS"] == "3"
-    if sys.platform.startswith("linux"):
-        usual = tmp_path / "shrinksim" / "kernels"
-        assert os.environ["NUMBA_CACHE_DIR"] == str(usual)
-        assert os.environ["MPLCONFIGDIR"] == str(usual)
-        assert usual.is_dir()
-
-
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="XDG folders")
-def test_kernels_never_go_to_a_folder_that_others_can_write(monkeypatch, tmp_path):
-    (tmp_path / "file").write_text("")
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
-    monkeypatch.setattr(machine.tempfile, "tempdir", str(tmp_path))
-    own = machine.kernel_cache()
-    assert own == tmp_path / f"shrinksim-{os.getuid()}"
-    own.chmod(0o777)
-    fresh = machine.kernel_cache()
-    assert fresh != own
-    assert fresh.parent == tmp_path
 
 
 def test_plain_lines_come_now_and_then(capsys):
