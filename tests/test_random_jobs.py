@@ -74,7 +74,7 @@ def sound_row(**changes):
         "outcome": "complete", "why": "", "rotation_mrad": 2.0, "shortening_mm": 0.1,
         "error": {"rotation_mrad": 0.01}, "imbalance": 1e-6, "residual": 1e-5,
         "margin": None, "peak_C": 600.0, "coldest_C": 18.0, "finite": True,
-        "from_plastic": [2.0],
+        "from_plastic": [2.0], "cautions": [],
     }  # fmt: skip
     return row | changes
 
@@ -104,6 +104,8 @@ def test_the_judge_sees_what_is_wrong(said):
 
 
 def test_the_judge_takes_what_is_right_or_says_why():
+    coarse = sound_row(coldest_C=-40.0, cautions=["coarse elements"])
+    assert not random_cases.faults_of(JOB, coarse)
     assert random_cases.faults_of(JOB, sound_row()) == []
     for outcome in ("target out of reach", "refused"):
         assert random_cases.faults_of(JOB, {"outcome": outcome, "why": "x"}) == []

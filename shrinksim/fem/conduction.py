@@ -325,6 +325,9 @@ class KeptFactor:
 SLOW = 0.2
 """A factor that leaves more of the error than this is made anew."""
 
+NOTHING = 1e-3
+"""Share of the tolerance under which a change says nothing of the contraction any more."""
+
 
 def _stage(
     body: Medium, guess: FloatArray, base: FloatArray, t: float, dt: float,
@@ -358,8 +361,8 @@ def _stage(
         T = T + change
         kept.leaves = move / before if 0.0 < before < np.inf else SLOW
         leaves = kept.leaves if made else max(kept.leaves, SLOW)
-        seen = made or iteration > 1
-        if seen and move * leaves <= tolerance * (1.0 - leaves):
+        enough = move * leaves <= tolerance * (1.0 - leaves)
+        if move <= NOTHING * tolerance or (enough and (made or iteration > 1)):
             last = _evaluate(body, T, t, loads, dt, capacity, False, incoming)
             return T, last, iteration
         if not np.isfinite(move) or move > 1e7:
