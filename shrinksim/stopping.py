@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import signal
 import sys
 import threading
@@ -20,6 +21,7 @@ _asked = threading.Event()
 def hear_stops() -> None:
     """From now on SIGTERM ends this process as Ctrl-C does: unfinished files go."""
     _asked.clear()
+    atexit.register(_try_no_more)  # Python's end gives SIGALRM back, which kills
     sys.unraisablehook = _swallowed
     hear_again()
 
@@ -45,7 +47,14 @@ def _stopped(number: int, frame: FrameType | None) -> None:
         signal.signal(signal.SIGALRM, lambda *_: signal.raise_signal(number))
         signal.setitimer(signal.ITIMER_REAL, SOON)
         return
+    _try_no_more()
     raise KeyboardInterrupt
+
+
+def _try_no_more() -> None:
+    """The stop that waited has been heard otherwise, or there is nothing to stop."""
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
 
 
 def _in_compiler(frame: FrameType | None) -> bool:
@@ -64,6 +73,8 @@ def stop_asked() -> bool:
     """
     asked = _asked.is_set()
     _asked.clear()
+    if asked:
+        _try_no_more()
     return asked
 
 

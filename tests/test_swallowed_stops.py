@@ -2,6 +2,7 @@
 
 import os
 import signal
+import subprocess
 import sys
 import time
 
@@ -115,6 +116,35 @@ def test_a_stop_that_waits_is_held_by_what_begins_then(heard, stopped_in_compile
     with pytest.raises(KeyboardInterrupt):
         act()
     assert finished
+
+
+HEARD_OTHERWISE = """
+import atexit, os, signal, sys, time
+from shrinksim import stopping
+
+def python_ends():
+    signal.signal(signal.SIGALRM, signal.SIG_DFL)
+    time.sleep(0.1)
+
+if sys.argv[1] == "at the end":
+    atexit.register(python_ends)
+stopping.hear_stops()
+names = {"__name__": "llvmlite.binding.executionengine", "done": []}
+exec(sys.argv[2], names)
+names["back"](lambda: os.kill(os.getpid(), signal.SIGTERM), 1)
+if sys.argv[1] == "asked":
+    assert stopping.stop_asked()
+    python_ends()
+sys.exit(130)
+"""
+
+
+@timed
+@pytest.mark.parametrize("way", ["asked", "at the end"])
+def test_a_stop_that_waits_does_not_kill_what_ends_meanwhile(way):
+    """A timer that outlives Python's handlers ends the process by signal 14."""
+    command = [sys.executable, "-c", HEARD_OTHERWISE, way, CALLED_BACK]
+    assert subprocess.run(command, check=False).returncode == 130
 
 
 class Finalised:
