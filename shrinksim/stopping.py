@@ -15,7 +15,8 @@ ASKED = (signal.SIGINT, signal.SIGTERM)
 SOON = 0.01
 """s, after which a stop that came at a bad moment is tried again."""
 
-_asked = threading.Event()
+_asked: set[int] = set()
+"""Signals that came.  No Event: its lock, held by what a signal interrupts, hangs all."""
 
 
 def hear_stops() -> None:
@@ -28,7 +29,7 @@ def hear_stops() -> None:
 
 def _swallowed(told: sys.UnraisableHookArgs) -> None:
     """Nothing of a stop that Python cannot raise where it came: it is heard later."""
-    if not (told.exc_type is KeyboardInterrupt and _asked.is_set()):
+    if not (told.exc_type is KeyboardInterrupt and _asked):
         sys.__unraisablehook__(told)
 
 
@@ -42,7 +43,7 @@ def hear_again() -> None:
 
 
 def _stopped(number: int, frame: FrameType | None) -> None:
-    _asked.set()
+    _asked.add(number)
     if hasattr(signal, "setitimer") and _in_compiler(frame):
         signal.signal(signal.SIGALRM, lambda *_: signal.raise_signal(number))
         signal.setitimer(signal.ITIMER_REAL, SOON)
@@ -71,7 +72,7 @@ def stop_asked() -> bool:
 
     For what catches an Exception: libraries that call back make others of an interrupt.
     """
-    asked = _asked.is_set()
+    asked = bool(_asked)
     _asked.clear()
     if asked:
         _try_no_more()

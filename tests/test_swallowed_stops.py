@@ -118,6 +118,35 @@ def test_a_stop_that_waits_is_held_by_what_begins_then(heard, stopped_in_compile
     assert finished
 
 
+ANY_MOMENT = """
+import os, signal, sys
+from shrinksim import stopping
+
+def traced(frame, event, arg):
+    # a signal at every line, and in every call, of what looks whether one came
+    if event in ("call", "line") and frame.f_code.co_name != "_stopped":
+        sys.settrace(None)
+        try:
+            os.kill(os.getpid(), signal.SIGTERM)
+        except KeyboardInterrupt:
+            pass
+        sys.settrace(traced)
+    return traced
+
+stopping.hear_stops()
+sys.settrace(traced)
+for _ in range(3):
+    stopping.stop_asked()
+sys.settrace(None)
+os._exit(7)
+"""
+
+
+def test_a_stop_while_stops_are_looked_for_does_not_hang():
+    command = [sys.executable, "-c", ANY_MOMENT]
+    assert subprocess.run(command, check=False, timeout=60).returncode == 7
+
+
 HEARD_OTHERWISE = """
 import atexit, os, signal, sys, time
 from shrinksim import stopping
