@@ -8,7 +8,7 @@ from typing import Any
 
 from shrinksim.case.quantity import quantity, show
 from shrinksim.output.shown import SectionShown
-from shrinksim.output.units import clock, newtons, units_of
+from shrinksim.output.units import clock, given, newtons, units_of
 from shrinksim.output.words import MARK, heat_of, size
 from shrinksim.shop.section import Plate
 
@@ -148,11 +148,6 @@ def dimensions(result: SectionShown) -> str:
         parts += f", root radius {told(shape.root_radius)}"
     name = "I-section" if shape.name == "I" else shape.name
     return f"{name}, {parts}"
-
-
-def given(value: Any) -> bool:
-    """Whether a load of the resolved case is there and not zero."""
-    return isinstance(value, str) and float(value.split()[0]) != 0.0
 
 
 def load_told(result: SectionShown) -> list[str]:

@@ -29,7 +29,7 @@ from shrinksim.output.sheet import (
 )
 from shrinksim.output.shown import Shown
 from shrinksim.output.sketch_sizes import sizes
-from shrinksim.output.units import newtons, scale, units_of
+from shrinksim.output.units import given, newtons, scale, units_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -269,7 +269,7 @@ def load_words(result: Shown) -> list[str]:
     if isinstance(load, dict):
         for name in ("moment", "axial", "stiffness"):
             value = load.get(name)
-            if isinstance(value, str) and not value.startswith(("0 ", "0.0 ")):
+            if given(value):
                 comes_to = newtons(result, value, result.movement.moment_history)
                 parts.append(f"{name} {value}" + f" ({comes_to})" * bool(comes_to))
     return parts

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeGuard
 
 import numpy as np
 
@@ -57,6 +57,11 @@ def units_of(result: Told) -> str:
 def scale(result: Told, dimension: str) -> Scale:
     """The scale of a dimension's axes in the units that the case prints in."""
     return scale_in(units_of(result), dimension)
+
+
+def given(value: Any) -> TypeGuard[str]:
+    """Whether a load of the resolved case is there and not zero."""
+    return isinstance(value, str) and float(value.split()[0]) != 0.0
 
 
 def newtons(result: Told, value: str, history: FloatArray) -> str:
