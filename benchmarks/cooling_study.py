@@ -24,10 +24,10 @@ from typing import Any
 import numpy as np
 
 from shrinksim.case.reading import case_from
-from shrinksim.chain import run
 from shrinksim.errors import NotConverged
-from shrinksim.result import Result
 from shrinksim.shop.cooling import COOLINGS
+from shrinksim.views.elevation.chain import run
+from shrinksim.views.elevation.result import Result
 
 RESULTS = Path(__file__).parent / "results"
 RECORD = RESULTS / f"cooling_study_{platform.machine()}.json"

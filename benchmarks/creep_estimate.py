@@ -29,11 +29,11 @@ from shrinksim import __version__
 from shrinksim.arrays import FloatArray
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
-from shrinksim.chain import Run, run_once
-from shrinksim.operations import load_of, schedule_of
 from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import steel
 from shrinksim.strain import solve_strain
+from shrinksim.views.elevation.chain import Run, run_once
+from shrinksim.views.elevation.loading import load_of, schedule_of
 
 PSI = 6894.757293
 HOUR = 3600.0

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.study.workers import ONE_THREAD
+from shrinksim.runs.workers import ONE_THREAD
 
 HERE = Path(__file__).resolve().parent
 STEPS = 60, 100

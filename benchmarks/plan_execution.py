@@ -24,19 +24,19 @@ from pathlib import Path
 
 import numpy as np
 
-from shrinksim.machine import settle
-from shrinksim.member.choice import open_end
-from shrinksim.member.job import Job, job_from
-from shrinksim.member.lay import rigging_of
-from shrinksim.member.learn import Moved, factor_of
+from shrinksim.member.job.read import Job, job_from
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.moves import heat_case
-from shrinksim.member.outlook import belief_of
-from shrinksim.member.plan import make_plan, next_heat
-from shrinksim.member.plan_records import HeatCard
-from shrinksim.member.prior import prior_of
-from shrinksim.member.rig import helping, stand
-from shrinksim.member.surveyed import survey_of
+from shrinksim.member.log.learn import Moved, factor_of
+from shrinksim.member.plan.next_heat import belief_of
+from shrinksim.member.plan.patterns import open_end
+from shrinksim.member.plan.plan import make_plan, next_heat
+from shrinksim.member.plan.prior import prior_of
+from shrinksim.member.plan.records import HeatCard
+from shrinksim.member.plan.response import heat_case
+from shrinksim.member.setup.rig import helping, stand
+from shrinksim.member.setup.setup import rigging_of
+from shrinksim.member.survey.survey import survey_of
+from shrinksim.process.machine import settle
 from shrinksim.study.sweep import run_cases
 
 HERE = Path(__file__).parent

@@ -20,7 +20,7 @@ import numpy as np
 
 from shrinksim import __version__, run
 from shrinksim.case.reading import case_from
-from shrinksim.result import Result
+from shrinksim.views.elevation.result import Result
 
 HEATS = 3
 BAR = {"section": "plate", "width": "100 mm", "thickness": "6 mm"}

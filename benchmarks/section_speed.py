@@ -18,9 +18,9 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.case.reading import case_from
-from shrinksim.crosscut.chain import run_once
-from shrinksim.machine import settle
-from shrinksim.result import versions_here
+from shrinksim.process.machine import settle
+from shrinksim.views.elevation.result import versions_here
+from shrinksim.views.section.chain import run_once
 
 SIZES = {
     "default": {},

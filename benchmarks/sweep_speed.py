@@ -24,10 +24,10 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from shrinksim.case.reading import case_from
-from shrinksim.machine import settle
-from shrinksim.result import versions_here
-from shrinksim.study.store import AnyCase, Row, Store, sealed
+from shrinksim.process.machine import settle
+from shrinksim.runs.store import AnyCase, Row, Store, sealed
 from shrinksim.study.sweep import run_cases
+from shrinksim.views.elevation.result import versions_here
 
 MANY = 5000
 TABLES: dict[str, Any] = {

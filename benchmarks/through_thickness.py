@@ -3,7 +3,7 @@
 A line of heat along a plate 100 mm wide, 30 mm off its middle, in the section view: on
 one face, against the same heat shared by both faces at the same speed.  The second is
 what the elevation view takes for granted.  Nothing is fitted; the number that `check`
-prints (`shrinksim.evenness.unevenness`) is set against what comes out.
+prints (`unevenness` of the elevation view) is set against what comes out.
 
     python benchmarks/through_thickness.py           # 174 runs, ten minutes
     python benchmarks/through_thickness.py --plot    # draws the record
@@ -24,11 +24,11 @@ import matplotlib.pyplot as plt
 import numpy as np
 
 from shrinksim.case.reading import case_from
-from shrinksim.case.section_case import SectionCase
-from shrinksim.crosscut.chain import SectionRun, run_once
 from shrinksim.errors import NotConverged
-from shrinksim.evenness import FACE, MORE, THROUGH, unevenness
 from shrinksim.fem.basis import locate
+from shrinksim.views.elevation.through_thickness import FACE, MORE, THROUGH, unevenness
+from shrinksim.views.section.chain import SectionRun, run_once
+from shrinksim.views.section.record import SectionCase
 
 RESULTS = Path(__file__).parent / "results"
 RECORD = RESULTS / f"through_thickness_{platform.machine()}.json"

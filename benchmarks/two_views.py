@@ -20,11 +20,11 @@ import numpy as np
 
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
-from shrinksim.case.section_case import SectionCase
-from shrinksim.chain import run_once
-from shrinksim.crosscut.cautions import warm_share
-from shrinksim.crosscut.chain import SectionRun
-from shrinksim.crosscut.chain import run_once as run_section
+from shrinksim.views.elevation.chain import run_once
+from shrinksim.views.section.cautions import warm_share
+from shrinksim.views.section.chain import SectionRun
+from shrinksim.views.section.chain import run_once as run_section
+from shrinksim.views.section.record import SectionCase
 
 RECORD = Path(__file__).parent / "results" / f"two_views_{platform.machine()}.json"
 KEYS = (

@@ -12,17 +12,19 @@ from unittest.mock import patch
 import numpy as np
 from published_vee import PLATE
 
-from shrinksim import chain, judge, workpiece
 from shrinksim.arrays import FloatArray
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.conduction import Medium
 from shrinksim.fem.mesh import Mesh
-from shrinksim.following import faded
-from shrinksim.heat import HeatHistory, Phase
-from shrinksim.operations import heat_phases, outside_by
-from shrinksim.workpiece import Workpiece
+from shrinksim.heat.march import HeatHistory, Phase
+from shrinksim.heat.trailing_cooling import faded
+from shrinksim.views.elevation import chain
+from shrinksim.views.elevation import geometry as workpiece
+from shrinksim.views.elevation import read_out as judge
+from shrinksim.views.elevation.geometry import Workpiece
+from shrinksim.views.elevation.loading import heat_phases, outside_by
 
 HOTTEST = 650.0
 """degC of the published heats."""
@@ -44,8 +46,8 @@ FREE = {"kind": "none"}
 class Variant:
     """A changed case.  changes : dotted keys with "__", as "vee__angle" or "torch__power".
 
-    rules : constants of `shrinksim.workpiece` in place of its own.  way : what is done
-    to the torch's path.  flux : W/m2 when the whole vee is heated at once.  tune : what
+    rules : constants of the elevation's geometry in place of its own.  way : what is
+    done to the path.  flux : W/m2 when the whole vee is heated at once.  tune : what
     brings the steel to HOTTEST ("" : nothing), measure : which steel.
     """
 

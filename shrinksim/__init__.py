@@ -1,7 +1,7 @@
 """Predicts how far heat and restraint move a steel member for good.
 
 ``load(path)`` reads a case file, ``run(case)`` computes it; the stages are in
-``shrinksim.heat``, ``shrinksim.strain`` and ``shrinksim.movement`` for arrays of your
+``shrinksim.heat.march``, ``shrinksim.strain`` and ``shrinksim.movement`` for arrays of your
 own.  Names here are imported when they are first asked for.
 """
 
@@ -14,10 +14,10 @@ from shrinksim.errors import CaseError, NotConverged
 if TYPE_CHECKING:
     from shrinksim.case.reading import load
     from shrinksim.case.schema import Case
-    from shrinksim.chain import run
-    from shrinksim.output.report import write_results
-    from shrinksim.preview import prepare
-    from shrinksim.result import Result
+    from shrinksim.runs.report import write_results
+    from shrinksim.views.elevation.chain import run
+    from shrinksim.views.elevation.preview import prepare
+    from shrinksim.views.elevation.result import Result
 
 __version__ = "0.1.0"
 
@@ -34,11 +34,11 @@ __all__ = [
 
 _HOMES = {
     "Case": "case.schema",
-    "Result": "result",
+    "Result": "views.elevation.result",
     "load": "case.reading",
-    "prepare": "preview",
-    "run": "chain",
-    "write_results": "output.report",
+    "prepare": "views.elevation.preview",
+    "run": "views.elevation.chain",
+    "write_results": "runs.report",
 }
 
 

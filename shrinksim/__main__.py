@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -7,10 +7,10 @@ import tempfile
 from pathlib import Path
 
 import shrinksim
+from shrinksim.calibration.calibrate import calibrations
+from shrinksim.calibration.file import calibrating_from
+from shrinksim.calibration.variables import VeeHeat, scale_of
 from shrinksim.errors import NotConverged
-from shrinksim.study.calibrating_runs import calibrations
-from shrinksim.study.design_file import calibrating_from
-from shrinksim.study.measures import VeeHeat, scale_of
 
 FREE, HELP, DEEP = 0.4, 2.2, -0.5
 """Coefficients of 1, m and m w that the made-up turns have."""
@@ -66,7 +66,7 @@ def made_up(case):
 
 
 CASES = Path(__file__).parents[1] / "cases" / "calibrations"
-DATA = Path(shrinksim.__file__).parent / "study" / "data"
+DATA = Path(shrinksim.__file__).parent / "calibration" / "data"
 DEGREE = math.radians(1.0)
 
 PLATES = {

@@ -5,7 +5,7 @@ import signal
 import pytest
 from hypothesis import settings
 
-from shrinksim import machine
+from shrinksim.process import machine
 
 settings.register_profile("shared machine", deadline=None)
 settings.load_profile("shared machine")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
-from shrinksim.output.lesson_page import lesson_page
-from shrinksim.study.lesson import lesson
-from shrinksim.study.lesson_states import Lesson
+from shrinksim.lesson.lesson import lesson
+from shrinksim.lesson.page import lesson_page
+from shrinksim.lesson.states import Lesson
 
 
 @cache

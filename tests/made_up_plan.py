@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from shrinksim.arrays import frozen
-from shrinksim.member.job import Job, job_from
+from shrinksim.member.job.read import Job, job_from
 from shrinksim.member.line import SIDES, Bend, offsets
-from shrinksim.member.plan_records import Alternative, HeatCard, Plan
+from shrinksim.member.plan.records import Alternative, HeatCard, Plan
 
 NASTY = "<script>alert('$x_1$')</script> & ../Träger 梁"
 BEAM: dict[str, Any] = {

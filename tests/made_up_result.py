@@ -9,7 +9,7 @@ import numpy as np
 from shrinksim.arrays import frozen
 from shrinksim.fem.basis import quadrature
 from shrinksim.fem.mesher import elevation_record
-from shrinksim.heat import HeatHistory
+from shrinksim.heat.march import HeatHistory
 from shrinksim.movement import Movement
 from shrinksim.shop.pattern import Drive, Ground, Way, vee
 from shrinksim.shop.section import Band

@@ -8,13 +8,13 @@ import numpy as np
 from made_up_result import NASTY
 
 from shrinksim.arrays import frozen
-from shrinksim.crosscut.movement import SectionMovement
 from shrinksim.fem.basis import quadrature
 from shrinksim.fem.mesher import mesh_outline
-from shrinksim.heat import HeatHistory
+from shrinksim.heat.march import HeatHistory
 from shrinksim.shop.outline import section_outline
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.strain import StrainHistory
+from shrinksim.views.section.movement import SectionMovement
 
 PLATE = Plate(0.3, 0.012)
 BEAM = ISection("I", 0.3, 0.15, 0.007, 0.011, 0.015)

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.surveyed import Surveyed
+from shrinksim.member.survey.survey import Surveyed
 
 
 def shape(plane, length, bends, sigma=0.5e-3):

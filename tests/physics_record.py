@@ -14,14 +14,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import shrinksim
-from shrinksim.study.store import PHYSICS
+from shrinksim.runs.store import PHYSICS
 
 ROOT = Path(shrinksim.__file__).parent
 RECORD = Path(__file__).with_suffix(".json")
-STARTS = ("chain", "crosscut.chain", "case.reading", "arrays")
+STARTS = ("views.elevation.chain", "views.section.chain", "case.reading", "arrays")
 WORDS = {
-    "cautions", "crosscut.cautions", "evenness", "errors", "progress", "stopping",
-    "case.wording", "case.saying", "case.textfile", "case.json_schema",
+    "views.elevation.cautions", "views.section.cautions", "errors",
+    "views.elevation.through_thickness", "process.progress", "process.stopping",
+    "case.wording", "text.quoting", "text.files", "case.json_schema",
 }  # fmt: skip
 """Modules that say things and move nothing."""
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from shrinksim.errors import CaseError
-from shrinksim.member.job import job_from
+from shrinksim.member.job.read import job_from
 
 READ = [["0 m", "0 mm"], ["1 m", "8 mm"], ["1.5 m", "12 mm"], ["3 m", "0 mm"]]
 BAR = {

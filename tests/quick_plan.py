@@ -4,7 +4,7 @@ from made_up_survey import survey
 from plain_job import BAR, changed, read
 
 from shrinksim.member.line import Bend
-from shrinksim.member.plan import make_plan
+from shrinksim.member.plan.plan import make_plan
 
 QUICK = {"estimate": "quick"}
 HEAVY = changed(

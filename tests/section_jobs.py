@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.case.reading import case_from
-from shrinksim.case.section_case import SectionCase
+from shrinksim.views.section.record import SectionCase
 
 PLATE: dict[str, Any] = {
     "title": "test plate",

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shrinksim.errors import CaseError
-from shrinksim.member import beam
-from shrinksim.member.beam import Beam, Load, Rest, solve_beam
 from shrinksim.member.line import Bend, offsets
+from shrinksim.member.setup import beam
+from shrinksim.member.setup.beam import Beam, Load, Rest, solve_beam
 
 EI = 210e9 * 8356e-8
 WEIGHT = 414.306

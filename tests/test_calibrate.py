@@ -19,16 +19,14 @@ from calibration_runs import (
 )
 from scipy.optimize import least_squares
 
-from shrinksim.case.heating import Mist, StillAir, Torch, WetRag
-from shrinksim.case.reading import load
-from shrinksim.case.resolving import steel_of, with_flame
-from shrinksim.cli import main
-from shrinksim.errors import CaseError
-from shrinksim.member.job import load_job
-from shrinksim.shop.flame import flames
-from shrinksim.shop.section import Plate, section_named
-from shrinksim.study.attempt import attempt, computed, name_of
-from shrinksim.study.calibrate import (
+from shrinksim.calibration.calibrate import calibrations
+from shrinksim.calibration.design import KINDS, case_of, fresh_of, points_of
+from shrinksim.calibration.file import load_calibrating
+from shrinksim.calibration.fit import (
+    Rows,
+    told,
+)
+from shrinksim.calibration.formula_use import (
     calibration_from,
     estimate,
     estimated,
@@ -37,20 +35,22 @@ from shrinksim.study.calibrate import (
     read_calibration,
     vee_heat,
 )
-from shrinksim.study.calibrating_runs import calibrations
-from shrinksim.study.design import KINDS, case_of, fresh_of, points_of
-from shrinksim.study.design_file import load_calibrating
-from shrinksim.study.fit import (
-    Rows,
-    told,
-)
-from shrinksim.study.measures import (
+from shrinksim.calibration.variables import (
     columns_of,
     heat_of,
     scale_of,
     values_of,
 )
-from shrinksim.study.store import Store, run_key
+from shrinksim.case.heating import Mist, StillAir, Torch, WetRag
+from shrinksim.case.reading import load
+from shrinksim.case.resolving import steel_of, with_flame
+from shrinksim.commands.cli import main
+from shrinksim.errors import CaseError
+from shrinksim.member.job.read import load_job
+from shrinksim.runs.run_case import attempt, computed, name_of
+from shrinksim.runs.store import Store, run_key
+from shrinksim.shop.flame import flames
+from shrinksim.shop.section import Plate, section_named
 from shrinksim.study.sweep import _record
 
 pytestmark = pytest.mark.slow

@@ -13,7 +13,7 @@ from plain_case import PLATE, VEE
 
 from shrinksim.case import Case, SectionCase, case_schema, load
 from shrinksim.case.wording import TABLES
-from shrinksim.crosscut.preview import prepare
+from shrinksim.views.section.preview import prepare
 
 ROOT = Path(__file__).parent.parent
 CASES = sorted((ROOT / "cases").glob("*.toml"))

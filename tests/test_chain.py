@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from jobs import job
 
-from shrinksim import chain
-from shrinksim.chain import run
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import locate
+from shrinksim.views.elevation import chain
+from shrinksim.views.elevation.chain import run
 
 
 @pytest.fixture(scope="module")
@@ -76,7 +76,7 @@ def test_the_same_case_gives_the_same_bits(bar):
 def test_more_threads_give_the_same_bits(bar):
     """As whoever sets them on a machine of many cores would find."""
     code = (
-        "from jobs import job\nfrom shrinksim.chain import run\n"
+        "from jobs import job\nfrom shrinksim.views.elevation.chain import run\n"
         "print(run(job()).movement.rotation.hex())"
     )
     names = "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "NUMBA_NUM_THREADS"

@@ -11,12 +11,14 @@ from types import SimpleNamespace
 
 import pytest
 
-from shrinksim import __version__, cli, machine, progress
-from shrinksim.cli import main
+from shrinksim import __version__
+from shrinksim.commands import cli
+from shrinksim.commands.cli import main
 from shrinksim.commands.outcome import outcome
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.mesher import LIBRARIES
-from shrinksim.output import report
+from shrinksim.process import machine, progress
+from shrinksim.runs import report
 
 ROOT = Path(__file__).parent.parent
 CASE = ROOT / "cases" / "flat_bar_vee.toml"
@@ -46,7 +48,9 @@ def chain(monkeypatch):
             (folder / "summary.json").write_text("{}")
             return folder
 
-        monkeypatch.setattr(import_module("shrinksim.chain"), "run", compute)
+        monkeypatch.setattr(
+            import_module("shrinksim.views.elevation.chain"), "run", compute
+        )
         monkeypatch.setattr(report, "write_results", write)
 
     return put
@@ -75,7 +79,7 @@ def raising(error):
 
 def test_help_loads_nothing_heavy():
     code = (
-        "import sys\nfrom shrinksim.cli import main\n"
+        "import sys\nfrom shrinksim.commands.cli import main\n"
         "try: main(['--help'])\nexcept SystemExit: pass\n"
         "print(sorted(sys.modules), file=sys.stderr)"
     )
@@ -219,7 +223,9 @@ def test_check_says_what_a_run_would_do(monkeypatch, capsys):
         cautions=(SimpleNamespace(code="x", text="Wear gloves."),),
     )
     monkeypatch.setattr(
-        import_module("shrinksim.preview"), "prepare", lambda case: preview
+        import_module("shrinksim.views.elevation.preview"),
+        "prepare",
+        lambda case: preview,
     )
     assert main(["check", str(CASE)]) == 0
     said = capsys.readouterr().out
@@ -334,10 +340,11 @@ def test_libraries_that_are_missing_are_named_and_no_fault_of_the_case(
     assert "libGLU.so.1" in said
     assert LIBRARIES in said
     from shrinksim import load
-    from shrinksim.study.attempt import attempt
-    from shrinksim.study.store import OWN
+    from shrinksim.runs.run_case import attempt
+    from shrinksim.runs.store import OWN
 
     record = attempt(
-        lambda case: import_module("shrinksim.chain").run(case), load(CASE)
+        lambda case: import_module("shrinksim.views.elevation.chain").run(case),
+        load(CASE),
     )
     assert record["outcome"] not in OWN

@@ -14,7 +14,7 @@ from sweep_runs import LOG, case
 from test_sweep import wait_for
 
 from shrinksim.errors import CaseError
-from shrinksim.study.cluster import scheduler
+from shrinksim.runs.cluster import scheduler
 from shrinksim.study.sweep import run_cases
 
 pytest.importorskip("distributed")
@@ -129,7 +129,7 @@ def test_stopping_does_not_wait_for_the_cluster(cluster, tmp_path):
     log.write_text("")
     code = (
         "import sys, sweep_runs\nfrom pathlib import Path\n"
-        "from shrinksim.study.cluster import scheduler\n"
+        "from shrinksim.runs.cluster import scheduler\n"
         "from shrinksim.study.sweep import run_cases\n"
         "cases = [sweep_runs.case(a) for a in (10, 11, 61)]\n"
         "with scheduler(sys.argv[1]) as executor:\n"
@@ -152,7 +152,7 @@ def test_stopping_does_not_wait_for_the_cluster(cluster, tmp_path):
 
 
 def test_no_scheduler_is_a_sentence(monkeypatch):
-    monkeypatch.setattr("shrinksim.study.cluster.ANSWER", 1)
+    monkeypatch.setattr("shrinksim.runs.cluster.ANSWER", 1)
     with (
         pytest.raises(CaseError, match="no scheduler answers at tcp://127"),
         scheduler(f"tcp://127.0.0.1:{free_port()}"),

@@ -21,17 +21,17 @@ from plain_section import BEAM as SECTION_BEAM
 from plain_section import PLATE as SECTION_PLATE
 
 from shrinksim.case.resolving import toml_text
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
+from shrinksim.compare import comparison as comparing
+from shrinksim.compare import shapes as compare_shapes
+from shrinksim.compare.comparison import compare, load_sides
+from shrinksim.compare.figures import Curve, in_points, letters, movements
+from shrinksim.compare.histories import traces
+from shrinksim.compare.page import PAGE, write_comparison
+from shrinksim.compare.words import cautions, headline
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.output import compare_shapes
-from shrinksim.output.compare_figures import Curve, in_points, letters, movements
-from shrinksim.output.compare_page import PAGE, write_comparison
-from shrinksim.output.compare_words import cautions, headline
-from shrinksim.output.curves import Panel
-from shrinksim.output.sheet import blank, box, drawing, place, svg
-from shrinksim.study import compare as comparing
-from shrinksim.study.compare import compare, load_sides
-from shrinksim.study.traces import traces
+from shrinksim.page.style import blank, box, drawing, place, svg
+from shrinksim.views.elevation.curves import Panel
 
 ROOT = Path(__file__).parent.parent
 

@@ -9,19 +9,19 @@ import pytest
 from calibration_runs import CASES, FILE, PLATES, asked
 from scipy.stats import qmc
 
-from shrinksim.cautions import OPEN_END
-from shrinksim.errors import CaseError
-from shrinksim.evenness import THROUGH, through_thickness
-from shrinksim.study.calibrate import (
+from shrinksim.calibration.design import case_of, fresh_of, points_of, vee_of
+from shrinksim.calibration.file import calibrating_from, load_calibrating
+from shrinksim.calibration.formula_use import (
     given_of,
 )
-from shrinksim.study.design import case_of, fresh_of, points_of, vee_of
-from shrinksim.study.design_file import calibrating_from, load_calibrating
-from shrinksim.study.measures import (
+from shrinksim.calibration.variables import (
     heat_of,
     strength_of,
     temperature_strain,
 )
+from shrinksim.errors import CaseError
+from shrinksim.views.elevation.cautions import OPEN_END
+from shrinksim.views.elevation.through_thickness import THROUGH, through_thickness
 
 # the published scale
 

@@ -17,12 +17,13 @@ from pathlib import Path
 import pytest
 from made_up_result import made_up
 
-from shrinksim import draft
 from shrinksim.errors import CaseError
-from shrinksim.output import report
-from shrinksim.output.figures import pictures
-from shrinksim.output.report import refuse_taken, write_results
-from shrinksim.stopping import hear_stops, stop_asked, stops_held
+from shrinksim.process import drafts as draft
+from shrinksim.process.results_folder import refuse_taken
+from shrinksim.process.stopping import hear_stops, stop_asked, stops_held
+from shrinksim.runs import report
+from shrinksim.runs.report import write_results
+from shrinksim.views.elevation.pictures import pictures
 
 pytestmark = pytest.mark.slow
 
@@ -117,7 +118,7 @@ def test_disk_quota_in_the_middle_of_a_file(tmp_path):
         "import resource, sys\nfrom pathlib import Path\n"
         "from made_up_result import made_up\n"
         "from shrinksim.errors import CaseError\n"
-        "from shrinksim.output.report import write_results\n"
+        "from shrinksim.runs.report import write_results\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (30000, 30000))\n"
         "folder = Path(sys.argv[1])\n"
         "try: write_results(made_up(), folder / 'r', folder / 'case.toml')\n"
@@ -137,8 +138,8 @@ def test_a_full_disk_is_no_fault_of_the_case(tmp_path, monkeypatch, capsys):
     """Exit 1, failed; 2 is for bad input."""
     from test_cli import CASE
 
-    from shrinksim import chain
-    from shrinksim.cli import main
+    from shrinksim.commands.cli import main
+    from shrinksim.views.elevation import chain
 
     def full(*args):
         raise CaseError(report.unwritten(tmp_path / "r", FULL))

@@ -14,7 +14,7 @@ import pytest
 
 import shrinksim
 from shrinksim.case import case_from, load
-from shrinksim.cli import _parser, main
+from shrinksim.commands.cli import _parser, main
 from shrinksim.commands.schema import KINDS, schema_for
 from shrinksim.shop import steel_file
 from shrinksim.shop.steel_file import grade_from_text

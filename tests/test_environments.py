@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from shrinksim import machine
+from shrinksim.process import machine
 
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT / "benchmarks" / "trust"))

@@ -7,11 +7,17 @@ import pytest
 from jobs import job
 from section_jobs import cut_job
 
-from shrinksim.cautions import before
-from shrinksim.crosscut.chain import run_once
-from shrinksim.evenness import FACE, MORE, THROUGH, through_thickness, unevenness
 from shrinksim.fem.basis import locate
-from shrinksim.workpiece import workpiece
+from shrinksim.views.elevation.cautions import before
+from shrinksim.views.elevation.geometry import workpiece
+from shrinksim.views.elevation.through_thickness import (
+    FACE,
+    MORE,
+    THROUGH,
+    through_thickness,
+    unevenness,
+)
+from shrinksim.views.section.chain import run_once
 
 POWER, RADIUS, DEPTH, RISE = 1.5e3, 20e-3, 6e-3, 540.0
 

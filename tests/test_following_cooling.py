@@ -16,16 +16,22 @@ from plain_case import VEE, only, with_cooling
 from shrinksim.case.heating import Mist
 from shrinksim.case.reading import case_from
 from shrinksim.case.resolving import REACH, resolved
-from shrinksim.cautions import before
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import medium
-from shrinksim.following import Following, Trail, exchange_under, faded, left_behind
-from shrinksim.heat import Stepping, solve_heat
-from shrinksim.operations import heat_phases
-from shrinksim.preview import prepare
+from shrinksim.heat.march import Stepping, solve_heat
+from shrinksim.heat.trailing_cooling import (
+    Following,
+    Trail,
+    exchange_under,
+    faded,
+    left_behind,
+)
 from shrinksim.shop.cooling import mist
 from shrinksim.shop.pattern import along
-from shrinksim.workpiece import by_band, mesh_of, workpiece
+from shrinksim.views.elevation.cautions import before
+from shrinksim.views.elevation.geometry import by_band, mesh_of, workpiece
+from shrinksim.views.elevation.loading import heat_phases
+from shrinksim.views.elevation.preview import prepare
 
 pytestmark = pytest.mark.slow
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
-from shrinksim.study.fit import (
+from shrinksim.calibration.fit import (
     ROUND,
     Rows,
     bent,
@@ -19,9 +19,9 @@ from shrinksim.study.fit import (
     solve,
     told,
 )
-from shrinksim.study.formula import formula_for
-from shrinksim.study.guard import Range, guard_of, leverage, outside
-from shrinksim.study.selection import choose
+from shrinksim.calibration.formula import formula_for
+from shrinksim.calibration.selection import choose
+from shrinksim.calibration.validity import Range, guard_of, leverage, outside
 
 # the fit
 

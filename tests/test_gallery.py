@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from shrinksim.cli import main
-from shrinksim.output.gallery import INDEX, Entry, is_kept, told, write_gallery
+from shrinksim.commands.cli import main
+from shrinksim.runs.gallery import INDEX, Entry, is_kept, told, write_gallery
 
 pytestmark = pytest.mark.slow
 
@@ -129,7 +129,7 @@ def test_complete_results_stay_and_the_rest_is_computed(
         raise KeyboardInterrupt
 
     before = (out / "bar" / "summary.json").stat().st_mtime_ns
-    monkeypatch.setattr(import_module("shrinksim.chain"), "run", run)
+    monkeypatch.setattr(import_module("shrinksim.views.elevation.chain"), "run", run)
     assert main(["gallery", str(cases), "--out", str(out), "--quiet"]) == 1
     said = capsys.readouterr()
     assert ran == []
@@ -173,7 +173,7 @@ def test_a_fault_of_one_case_does_not_end_the_others(
     def run(case, progress=None, refine=False):
         raise ZeroDivisionError(case.title)
 
-    monkeypatch.setattr(import_module("shrinksim.chain"), "run", run)
+    monkeypatch.setattr(import_module("shrinksim.views.elevation.chain"), "run", run)
     assert main(["gallery", str(cases), "--out", str(tmp_path), "--quiet"]) == 1
     said = " ".join(capsys.readouterr().out.split())
     assert "3 cases, 0 computed, 3 could not be." in said

@@ -8,18 +8,18 @@ from quick_plan import bar, planned, up
 from test_plan_commands import TABLES
 
 from shrinksim.case.resolving import toml_text
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
 from shrinksim.commands.plan import _known
 from shrinksim.errors import CaseError
-from shrinksim.member import job as job_module
-from shrinksim.member.job import hash_of_job, load_job
+from shrinksim.member.job import read as job_module
+from shrinksim.member.job.read import hash_of_job, load_job
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.log import LoggedHeat, Reading
-from shrinksim.member.log_file import append, log_path
-from shrinksim.member.outlook import Belief
-from shrinksim.member.plan import make_plan, next_heat
-from shrinksim.member.plan_cautions import coarse_readings
-from shrinksim.member.prior import OF_SHOP, prior_of
+from shrinksim.member.log.file import append, log_path
+from shrinksim.member.log.log import LoggedHeat, Reading
+from shrinksim.member.plan.cautions import coarse_readings
+from shrinksim.member.plan.next_heat import Belief
+from shrinksim.member.plan.plan import make_plan, next_heat
+from shrinksim.member.plan.prior import OF_SHOP, prior_of
 
 M = 2.3e-3
 """rad that a heat is expected to take off."""

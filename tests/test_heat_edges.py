@@ -10,7 +10,7 @@ from scipy.special import erfc
 
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import GAMMA, EdgeExchange, EdgeSource
-from shrinksim.heat import Phase, Stepping, solve_heat
+from shrinksim.heat.march import Phase, Stepping, solve_heat
 from shrinksim.shop.steel import steel
 
 K, CAPACITY, FLUX, COLD = 45.0, 7850.0 * 500.0, 5e5, 20.0

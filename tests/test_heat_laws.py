@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 from shrinksim.arrays import KELVIN
 from shrinksim.fem.basis import shape
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Loads, steady_heat
-from shrinksim.heat import Phase, Stepping, solve_heat
+from shrinksim.heat.march import Phase, Stepping, solve_heat
 from shrinksim.shop.cooling import COOLINGS
 from shrinksim.shop.pattern import Drive, TorchPath, straight
 from shrinksim.shop.steel import steel

@@ -15,9 +15,9 @@ from shrinksim.case.heating import Torch
 from shrinksim.case.resolving import toml_text
 from shrinksim.case.schema import SteelChoice
 from shrinksim.errors import CaseError
-from shrinksim.member.job import hash_of_job, job_from, job_tables, load_job
-from shrinksim.member.job_schema import READING_ERROR, Piece
-from shrinksim.member.job_wording import TABLES
+from shrinksim.member.job.read import hash_of_job, job_from, job_tables, load_job
+from shrinksim.member.job.record import READING_ERROR, Piece
+from shrinksim.member.job.wording import TABLES
 
 JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.toml"))
 

@@ -8,9 +8,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_log import heat
 
-from shrinksim.member import learn as learning
-from shrinksim.member.behaviour import to_check, told
-from shrinksim.member.learn import SCATTERS, SHOP, WRONG, Moved, factor_of, learn, moved
+from shrinksim.member.log import learn as learning
+from shrinksim.member.log.diagnosis import to_check, told
+from shrinksim.member.log.learn import (
+    SCATTERS,
+    SHOP,
+    WRONG,
+    Moved,
+    factor_of,
+    learn,
+    moved,
+)
 
 M = 2e-3
 """rad, an expected movement."""

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from lesson_made import made_lesson, made_page
 
-from shrinksim.cautions import FORCED, NEXT_HEAT
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
-from shrinksim.output.lesson_embed import BYTE, RAMP, states
-from shrinksim.output.lesson_page import MAKER, write_page
-from shrinksim.output.lesson_units import SYSTEMS, tellers
-from shrinksim.output.lesson_words import facts
-from shrinksim.study.lesson_plate import EARLY, plate_case
+from shrinksim.lesson.embedded import BYTE, RAMP, states
+from shrinksim.lesson.page import MAKER, write_page
+from shrinksim.lesson.plate import EARLY, plate_case
+from shrinksim.lesson.units import SYSTEMS, tellers
+from shrinksim.lesson.words import facts
+from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
 
 pytestmark = pytest.mark.long
 
@@ -315,7 +315,7 @@ def test_cases_are_cases_like_any_other():
 @pytest.fixture
 def ready(monkeypatch):
     """The command without the computation."""
-    from shrinksim.study import lesson as module
+    from shrinksim.lesson import lesson as module
 
     calls = []
 

@@ -13,8 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from shrinksim.study.lesson import PEAK, SPRINGS
-from shrinksim.study.lesson_bars import (
+from shrinksim.lesson.bars import (
     COLD,
     FREE,
     JAWS,
@@ -24,7 +23,8 @@ from shrinksim.study.lesson_bars import (
     bar_track,
     lesson_steel,
 )
-from shrinksim.study.lesson_states import Holding
+from shrinksim.lesson.lesson import PEAK, SPRINGS
+from shrinksim.lesson.states import Holding
 
 FY, E = 235e6, 210e9
 GRID = [20.0, 100.0, 200.0, 300.0, 400.0, 500.0, 600.0, 700.0]

@@ -8,7 +8,7 @@ import pytest
 from devtools import browser, opened
 from lesson_made import made_lesson, made_page
 
-from shrinksim.output.lesson_embed import states
+from shrinksim.lesson.embedded import states
 
 pytestmark = [
     pytest.mark.skipif(browser() is None, reason="no browser here"),

@@ -13,10 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shrinksim.case.quantity import quantity
 from shrinksim.errors import CaseError
-from shrinksim.member import log_file, tape
-from shrinksim.member.log import (
+from shrinksim.member.log import file as log_file
+from shrinksim.member.log.file import append, log_path, read_log, strike
+from shrinksim.member.log.log import (
     END,
     LoggedHeat,
     line_of,
@@ -24,7 +24,8 @@ from shrinksim.member.log import (
     parse_reading,
     with_before,
 )
-from shrinksim.member.log_file import append, log_path, read_log, strike
+from shrinksim.units import tape
+from shrinksim.units.quantity import quantity
 
 NASTY = "<script> || | heat 9 struck \n\r\x00 \u202eabc ||"
 PLACES = st.floats(min_value=-60.0, max_value=60.0)
@@ -274,7 +275,7 @@ import sys
 sys.path.insert(0, {tests!r})
 from pathlib import Path
 from test_log import heat
-from shrinksim.member.log_file import append
+from shrinksim.member.log.file import append
 print("begun", flush=True)
 for k in range(int(sys.argv[2])):
     append(Path(sys.argv[1]), heat(note=f"note {{k}}"), "t", "metric")

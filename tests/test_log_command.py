@@ -8,11 +8,11 @@ import shutil
 import pytest
 from made_up_plan import made_up_plan
 
-from shrinksim import machine
-from shrinksim.cli import main
-from shrinksim.member.job import load_job
-from shrinksim.member.log_file import read_log
-from shrinksim.output.plan_page import write_plan
+from shrinksim.commands.cli import main
+from shrinksim.member.job.read import load_job
+from shrinksim.member.log.file import read_log
+from shrinksim.member.plan.page import write_plan
+from shrinksim.process import machine
 
 JOB = """
 title = "Shed purlin"

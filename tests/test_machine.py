@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from shrinksim import doctor, machine
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
 from shrinksim.fem.mesher import LIBRARIES
+from shrinksim.process import doctor, machine
 
 pytestmark = pytest.mark.usefixtures("settled")
 ROOT = Path(__file__).parent.parent

@@ -8,8 +8,9 @@ from plain_job import BAR, BEAM, changed, read
 from scipy.interpolate import PchipInterpolator
 
 from shrinksim.errors import CaseError
-from shrinksim.member.choice import patterns_of
-from shrinksim.member.moves import (
+from shrinksim.member.plan.estimate import published, quick_curves
+from shrinksim.member.plan.patterns import patterns_of
+from shrinksim.member.plan.response import (
     RATIOS,
     Asked,
     MoveCurve,
@@ -23,7 +24,6 @@ from shrinksim.member.moves import (
     turn_at,
     use_at,
 )
-from shrinksim.member.quick import published, quick_curves
 from shrinksim.shop.section import ISection
 from shrinksim.study.sweep import run_cases
 

@@ -11,16 +11,16 @@ from made_up_plan import made_up_plan
 from plain_case import PLATE
 
 from shrinksim.case.resolving import toml_text
-from shrinksim.cli import main
-from shrinksim.member import plan as planning
-from shrinksim.member.job import load_job
-from shrinksim.output import gallery
-from shrinksim.output.compare_page import PAGE, write_comparison
-from shrinksim.output.gallery import INDEX, Entry, write_gallery
-from shrinksim.output.plan_page import write_plan
-from shrinksim.output.report import write_results
-from shrinksim.study import compare as comparing
-from shrinksim.study.traces import traces
+from shrinksim.commands.cli import main
+from shrinksim.compare import comparison as comparing
+from shrinksim.compare.histories import traces
+from shrinksim.compare.page import PAGE, write_comparison
+from shrinksim.member.job.read import load_job
+from shrinksim.member.plan import plan as planning
+from shrinksim.member.plan.page import write_plan
+from shrinksim.runs import gallery
+from shrinksim.runs.gallery import INDEX, Entry, write_gallery
+from shrinksim.runs.report import write_results
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="names are bytes on POSIX")
 ODD = os.fsdecode(b"tr\xe4ger")

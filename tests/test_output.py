@@ -16,11 +16,13 @@ import pytest
 from made_up_result import DEPTH, NASTY, made_up
 
 from shrinksim.errors import CaseError
-from shrinksim.output import maps, report, sketch, tables, words
-from shrinksim.output.figures import PLATES, pictures
-from shrinksim.output.marks import round_marks
-from shrinksim.output.report import write_results
+from shrinksim.page.axes import round_marks
+from shrinksim.runs import report, tables
+from shrinksim.runs.report import write_results
 from shrinksim.shop.section import Band
+from shrinksim.views.elevation import maps, words
+from shrinksim.views.elevation import setup_drawing as sketch
+from shrinksim.views.elevation.pictures import PLATES, pictures
 
 
 @pytest.fixture(scope="module")
@@ -301,8 +303,8 @@ def test_tiles_tell_the_numerical_error(result):
 def test_the_plotting_library_waits_for_the_drawing():
     """Importing it takes as long as a small case: only who draws pays for it."""
     code = (
-        "import sys, shrinksim.output.report, shrinksim.output.plan_figures\n"
-        "import shrinksim.output.compare_page\n"
+        "import sys, shrinksim.runs.report, shrinksim.member.plan.figures\n"
+        "import shrinksim.compare.page\n"
         "assert 'matplotlib' not in sys.modules and 'meshio' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=120)

@@ -15,15 +15,15 @@ from made_up_result import made_up
 from made_up_section import made_up as made_up_section
 from plain_case import PLATE
 
-import shrinksim.study.compare as comparing
+import shrinksim.compare.comparison as comparing
+from shrinksim.calibration.page import write_calibrations
 from shrinksim.case import toml_text
-from shrinksim.output.calibration_page import write_calibrations
-from shrinksim.output.compare_page import write_comparison
-from shrinksim.output.figures import pictures
-from shrinksim.output.gallery import write_gallery
-from shrinksim.output.plan_page import write_plan
-from shrinksim.output.report import report_page
-from shrinksim.study.traces import traces
+from shrinksim.compare.histories import traces
+from shrinksim.compare.page import write_comparison
+from shrinksim.member.plan.page import write_plan
+from shrinksim.runs.gallery import write_gallery
+from shrinksim.runs.report import report_page
+from shrinksim.views.elevation.pictures import pictures
 
 pytestmark = pytest.mark.long
 

@@ -8,15 +8,15 @@ from calibration_runs import DEGREE, made_up_calibration
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shrinksim.shop.section import Plate, section_named
-from shrinksim.study.calibrate import (
+from shrinksim.calibration.design import KINDS
+from shrinksim.calibration.export import arguments
+from shrinksim.calibration.formula_use import (
     Calibration,
     estimated,
     load_calibration,
     vee_heat,
 )
-from shrinksim.study.design import KINDS
-from shrinksim.study.paste import arguments
+from shrinksim.shop.section import Plate, section_named
 
 # what is pasted
 

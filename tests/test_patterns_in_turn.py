@@ -11,11 +11,11 @@ from jobs import job
 from section_jobs import BEAM
 
 from shrinksim.case.reading import case_from
-from shrinksim.case.section_case import SectionCase
-from shrinksim.chain import run_once
-from shrinksim.crosscut.chain import SectionRun
-from shrinksim.crosscut.chain import run_once as run_section
 from shrinksim.errors import NotConverged
+from shrinksim.views.elevation.chain import run_once
+from shrinksim.views.section.chain import SectionRun
+from shrinksim.views.section.chain import run_once as run_section
+from shrinksim.views.section.record import SectionCase
 
 pytestmark = pytest.mark.slow
 

@@ -6,7 +6,7 @@ import json
 import physics_record
 import pytest
 
-from shrinksim.study.store import PHYSICS
+from shrinksim.runs.store import PHYSICS
 
 
 def test_the_physics_number_goes_with_the_physics():

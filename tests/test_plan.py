@@ -11,8 +11,8 @@ from quick_plan import HEAVY, QUICK, bar, planned, up
 
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.outlook import Belief
-from shrinksim.member.plan import make_plan, next_heat
+from shrinksim.member.plan.next_heat import Belief
+from shrinksim.member.plan.plan import make_plan, next_heat
 
 
 def test_a_straight_member_gets_no_heat(tmp_path):

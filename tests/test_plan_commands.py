@@ -6,12 +6,12 @@ import pytest
 from plain_job import BAR, changed
 
 from shrinksim.case.resolving import toml_text
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
 from shrinksim.commands.plan import _known
-from shrinksim.member.job import load_job
+from shrinksim.member.job.read import load_job
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.log import LoggedHeat, Reading
-from shrinksim.member.log_file import append, log_path
+from shrinksim.member.log.file import append, log_path
+from shrinksim.member.log.log import LoggedHeat, Reading
 
 import numpy as np  # isort: skip
 

@@ -13,14 +13,14 @@ from made_up_plan import BEAM, card, job_of, made_up_plan, vees
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from shrinksim.arrays import GRAVITY
-from shrinksim.case.quantity import quantity
 from shrinksim.member.line import offsets
-from shrinksim.output import plan_words
-from shrinksim.output.plan_chalk import chalked
-from shrinksim.output.plan_figures import bends_of, standing_of
-from shrinksim.output.plan_frame import views
-from shrinksim.output.plan_lines import exaggeration, member_lines, stacks
-from shrinksim.output.sheet import drawing, svg
+from shrinksim.member.plan import words as plan_words
+from shrinksim.member.plan.chalk import chalked
+from shrinksim.member.plan.figures import bends_of, standing_of
+from shrinksim.member.plan.frame import views
+from shrinksim.member.plan.line_drawing import exaggeration, member_lines, stacks
+from shrinksim.page.style import drawing, svg
+from shrinksim.units.quantity import quantity
 
 
 @pytest.mark.parametrize("angle", ["20 deg", "45 deg"])

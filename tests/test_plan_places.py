@@ -9,9 +9,8 @@ from made_up_survey import survey
 from plain_job import BEAM, changed, read
 from quick_plan import bar, up
 
-from shrinksim.cautions import OPEN_END
-from shrinksim.member.aims import sites_of
-from shrinksim.member.choice import (
+from shrinksim.member.line import Bend
+from shrinksim.member.plan.patterns import (
     REPEAT,
     angles_of,
     open_end,
@@ -19,7 +18,8 @@ from shrinksim.member.choice import (
     spacing_of,
     words_of,
 )
-from shrinksim.member.line import Bend
+from shrinksim.member.plan.targets import sites_of
+from shrinksim.views.elevation.cautions import OPEN_END
 
 
 @settings(max_examples=40, deadline=None)

@@ -12,15 +12,16 @@ import numpy as np
 import pytest
 from made_up_plan import BEAM, NASTY, US_BEAM, job_of, made_up_plan, vees
 
-from shrinksim.case.quantity import quantity
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend
-from shrinksim.member.log import parse_reading
-from shrinksim.member.log_file import append, log_path
-from shrinksim.member.plan import make_plan
-from shrinksim.output import plan_page, plan_words
-from shrinksim.output.plan_page import write_plan
-from shrinksim.output.plan_tables import planned_heat
+from shrinksim.member.log.file import append, log_path
+from shrinksim.member.log.log import parse_reading
+from shrinksim.member.plan import page as plan_page
+from shrinksim.member.plan import words as plan_words
+from shrinksim.member.plan.page import write_plan
+from shrinksim.member.plan.plan import make_plan
+from shrinksim.member.plan.tables import planned_heat
+from shrinksim.units.quantity import quantity
 
 PLATE = BEAM | {
     "member": {
@@ -333,7 +334,7 @@ def test_cards_are_found_again_by_the_logs_numbers(tmp_path, job_path):
 
 
 def test_a_spreadsheet_takes_no_text_for_a_formula(tmp_path, job_path):
-    from shrinksim.output.plan_tables import _safe
+    from shrinksim.member.plan.tables import _safe
 
     assert _safe("=1+1") == "'=1+1"
     assert _safe("5.4 m") == "5.4 m"

@@ -11,12 +11,12 @@ from made_up_survey import survey
 from quick_plan import bar, up
 from scipy.stats import binom, fisher_exact, norm
 
-from shrinksim.member.aims import sites_of, way_of
-from shrinksim.member.cards import cards_of
-from shrinksim.member.forecast import RUNS, forecast, learnt
-from shrinksim.member.lay import lay, rigging_of
-from shrinksim.member.outlook import Belief, heat_sigma, sure, worth
-from shrinksim.member.ways import curves_of, options
+from shrinksim.member.plan.alternatives import curves_of, options
+from shrinksim.member.plan.cards import cards_of
+from shrinksim.member.plan.forecast import RUNS, forecast, learnt
+from shrinksim.member.plan.next_heat import Belief, heat_sigma, sure, worth
+from shrinksim.member.plan.targets import sites_of, way_of
+from shrinksim.member.setup.setup import lay, rigging_of
 
 
 @given(u=st.floats(0.0, 5.0), move=st.floats(-3.0, 5.0), sigma=st.floats(0.01, 2.0))

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shrinksim.arrays import GRAVITY
-from shrinksim.case import quantity as module
-from shrinksim.case.quantity import DIMENSIONS, UNITS, quantity, show
 from shrinksim.errors import CaseError
+from shrinksim.units import quantity as module
+from shrinksim.units.quantity import DIMENSIONS, UNITS, quantity, show
 
 INCH = 0.0254
 POUND_FORCE = 4.4482216152605
@@ -253,7 +253,7 @@ def test_a_case_error_is_quick_on_long_text():
 
 def test_nothing_heavy_is_imported():
     code = (
-        "import sys; from shrinksim.case.quantity import quantity;"
+        "import sys; from shrinksim.units.quantity import quantity;"
         "quantity('40 ft 6 in', 'length'); quantity('12 kN m', 'moment');"
         "print([m for m in ('numpy', 'pint', 'scipy') if m in sys.modules])"
     )

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from made_up_compare import FEWER, summary
 from plain_case import PLATE, VEE, read, with_cooling
 
-from shrinksim.output.compare_words import decimals
-from shrinksim.study.differences import differences
-from shrinksim.study.ranking import common_error, measures, ranked
+from shrinksim.compare.differences import differences
+from shrinksim.compare.ranking import common_error, measures, ranked
+from shrinksim.compare.words import decimals
 
 
 def said(*tables, units="metric"):

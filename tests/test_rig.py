@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 
 from shrinksim.arrays import GRAVITY
 from shrinksim.errors import CaseError
-from shrinksim.member import beam
-from shrinksim.member.lifting import (
+from shrinksim.member.line import Bend, offsets
+from shrinksim.member.setup import beam
+from shrinksim.member.setup.lifting import (
     lift,
     lift_points,
     weight_to_lift,
 )
-from shrinksim.member.line import Bend, offsets
-from shrinksim.member.rig import (
+from shrinksim.member.setup.rig import (
     Jacked,
     Prop,
     Rigging,

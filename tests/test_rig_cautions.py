@@ -8,12 +8,12 @@ from dataclasses import replace
 import pytest
 
 from shrinksim.errors import CaseError
-from shrinksim.member.lateral import critical_moment
-from shrinksim.member.lifting import lift, of_lifting
 from shrinksim.member.line import Bend
-from shrinksim.member.rig import Jacked, Prop, Rigging, Standing, Weight, stand
-from shrinksim.member.rig_cautions import rig_cautions, unbraced
-from shrinksim.member.rolling import roll_angle
+from shrinksim.member.setup.cautions import rig_cautions, unbraced
+from shrinksim.member.setup.lateral import critical_moment
+from shrinksim.member.setup.lifting import lift, of_lifting
+from shrinksim.member.setup.rig import Jacked, Prop, Rigging, Standing, Weight, stand
+from shrinksim.member.setup.rolling import roll_angle
 from shrinksim.shop.section import Plate, catalogue
 
 IPE300 = catalogue()["IPE300"]

@@ -14,13 +14,16 @@ from made_up_result import NASTY
 from made_up_section import BEAM, CAMBER, LENGTH, SWEEP, made_up
 
 from shrinksim.commands.outcome import outcome
-from shrinksim.output import fields, section_frame, section_heats, section_maps
-from shrinksim.output import section_words as words
-from shrinksim.output.figures import pictures
-from shrinksim.output.report import write_results
-from shrinksim.output.section_curves import forced_spells
-from shrinksim.output.section_figures import SECTION_PLATES
+from shrinksim.runs import fields
+from shrinksim.runs.report import write_results
 from shrinksim.shop.section import section_properties
+from shrinksim.views.elevation.pictures import pictures
+from shrinksim.views.section import frame as section_frame
+from shrinksim.views.section import heats_in_words as section_heats
+from shrinksim.views.section import maps as section_maps
+from shrinksim.views.section import words
+from shrinksim.views.section.curves import forced_spells
+from shrinksim.views.section.pictures import SECTION_PLATES
 
 
 @pytest.fixture(scope="module")

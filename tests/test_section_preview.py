@@ -4,7 +4,7 @@ import pytest
 from plain_case import read, with_pattern
 from plain_section import BEAM, LINE, PLATE, SPOTS
 
-from shrinksim.crosscut.preview import prepare
+from shrinksim.views.section.preview import prepare
 
 
 def said(tables):

@@ -10,9 +10,9 @@ import pytest
 from section_jobs import BEAM, PLATE, cut_job
 
 import shrinksim
-from shrinksim.crosscut.cautions import warm_share
-from shrinksim.crosscut.result import SectionResult
 from shrinksim.fem.basis import locate
+from shrinksim.views.section.cautions import warm_share
+from shrinksim.views.section.result import SectionResult
 
 TIPS = ["flange top edge right", "flange bottom edge right"]
 HELD = {"power": "6 kW", "efficiency": 0.4, "radius": "15 mm"}

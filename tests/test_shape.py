@@ -8,8 +8,8 @@ from scipy.optimize import curve_fit
 
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.readings import Readings
-from shrinksim.member.shape import Shape, fit_shape
+from shrinksim.member.survey.readings import Readings
+from shrinksim.member.survey.shape import Shape, fit_shape
 
 LENGTH, ERROR = 12.0, 1.5e-3
 

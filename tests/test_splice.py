@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 import shrinksim
 from shrinksim.case.reading import case_from
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.readings import Readings
-from shrinksim.member.shape import fit_shape
-from shrinksim.member.splice import (
+from shrinksim.member.survey.readings import Readings
+from shrinksim.member.survey.shape import fit_shape
+from shrinksim.member.survey.splice import (
     Arc,
     angular_bend,
     filling_shrinkage,

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shrinksim.case import load
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel_file import read_grade
 

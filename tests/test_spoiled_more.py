@@ -10,16 +10,16 @@ from pathlib import Path
 
 import pytest
 
-from shrinksim import doctor
-from shrinksim.cli import main
+from shrinksim.calibration import file as design_file
+from shrinksim.calibration.design import case_of, points_of
+from shrinksim.calibration.file import calibrating_from
+from shrinksim.calibration.formula_use import read_calibration
+from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
-from shrinksim.member.log import MOST_SAID, log_of
-from shrinksim.member.log_file import LARGEST_LOG, read_log
+from shrinksim.member.log.file import LARGEST_LOG, read_log
+from shrinksim.member.log.log import MOST_SAID, log_of
+from shrinksim.process import doctor
 from shrinksim.shop.steel_file import read_grade
-from shrinksim.study import design_file
-from shrinksim.study.calibrate import read_calibration
-from shrinksim.study.design import case_of, points_of
-from shrinksim.study.design_file import calibrating_from
 
 TRUST = Path(__file__).parent.parent / "benchmarks" / "trust"
 sys.path.insert(0, str(TRUST))

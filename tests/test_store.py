@@ -15,8 +15,8 @@ from plain_case import BEAM, PLATE, VEE, read, with_pattern
 from plain_section import PLATE as SECTION_PLATE
 
 from shrinksim.errors import CaseError
-from shrinksim.study import store as store_module
-from shrinksim.study.store import Failure, Row, Store, run_key, sealed, unsealed
+from shrinksim.runs import store as store_module
+from shrinksim.runs.store import Failure, Row, Store, run_key, sealed, unsealed
 
 RECORD = {
     "outcome": "complete",
@@ -160,7 +160,7 @@ def test_only_one_writes_and_the_other_is_told_who(tmp_path):
 def test_a_killed_writer_holds_nothing(tmp_path):
     code = (
         "import sys, time; from pathlib import Path\n"
-        "from shrinksim.study.store import Store\n"
+        "from shrinksim.runs.store import Store\n"
         "with Store(Path(sys.argv[1])).writing():\n"
         "    print('held', flush=True); time.sleep(60)"
     )

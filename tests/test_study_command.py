@@ -12,11 +12,11 @@ import pytest
 import sweep_runs
 from test_sweep import gone, wait_for
 
-from shrinksim import machine
-from shrinksim.cli import main
-from shrinksim.study.rows import table, write_rows
-from shrinksim.study.study_file import study_from
+from shrinksim.commands.cli import main
+from shrinksim.process import machine
+from shrinksim.study.file import study_from
 from shrinksim.study.sweep import so_far, sweep
+from shrinksim.study.table import table, write_rows
 
 pytestmark = pytest.mark.slow
 
@@ -125,7 +125,7 @@ def test_a_fault_of_the_study_is_exit_2_before_anything_is_computed(study, capsy
 
 
 def test_a_store_in_use_is_exit_2_with_a_sentence(study, capsys):
-    from shrinksim.study.store import Store
+    from shrinksim.runs.store import Store
 
     with Store(study.parent / "out" / "store").writing():
         code, _ = command(study)
@@ -139,7 +139,7 @@ sys.path.insert(0, sys.argv[1])
 import sweep_runs
 from shrinksim.study import sweep
 sweep._own = lambda *options: sweep_runs.long
-from shrinksim.cli import main
+from shrinksim.commands.cli import main
 sys.exit(main(["study", *sys.argv[2:]]))
 """
 

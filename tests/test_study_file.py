@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shrinksim.case.quantity import quantity
 from shrinksim.errors import CaseError
-from shrinksim.study.study_file import load_study, study_from
+from shrinksim.study.file import load_study, study_from
 from shrinksim.study.values import Between, Listed, in_one_unit, latin_hypercube
+from shrinksim.units.quantity import quantity
 
 ROOT = Path(__file__).parent.parent
 CASES = ROOT / "cases"

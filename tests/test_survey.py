@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shrinksim.errors import CaseError
-from shrinksim.member.readings import (
+from shrinksim.member.survey.readings import (
     cleaned,
     read_csv,
     sag_cautions,

@@ -6,8 +6,8 @@ from plain_job import BAR, BEAM, changed, read
 
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.surveyed import survey_of
-from shrinksim.member.tolerance import twist_verdict
+from shrinksim.member.survey.survey import survey_of
+from shrinksim.member.survey.tolerance import twist_verdict
 
 LINES = {"camber_line": "bottom", "sweep_line": "left"}
 

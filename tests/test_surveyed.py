@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shrinksim.member.job import job_from
-from shrinksim.member.lay import rigging_of
-from shrinksim.member.rig import sag_off_chord, stand
-from shrinksim.member.surveyed import survey_of
+from shrinksim.member.job.read import job_from
+from shrinksim.member.setup.rig import sag_off_chord, stand
+from shrinksim.member.setup.setup import rigging_of
+from shrinksim.member.survey.survey import survey_of
 
 SECOND = {"top": "strong", "bottom": "strong", "left": "weak", "right": "weak"}
 PLANE = {"top": "camber", "bottom": "camber", "left": "sweep", "right": "sweep"}

@@ -8,9 +8,9 @@ import time
 
 import pytest
 
-from shrinksim import progress, stopping
-from shrinksim.cli import main
 from shrinksim.commands import doctor
+from shrinksim.commands.cli import main
+from shrinksim.process import progress, stopping
 
 
 @pytest.fixture
@@ -120,7 +120,7 @@ def test_a_stop_that_waits_is_held_by_what_begins_then(heard, stopped_in_compile
 
 ANY_MOMENT = """
 import os, signal, sys
-from shrinksim import stopping
+from shrinksim.process import stopping
 
 def traced(frame, event, arg):
     # a signal at every line, and in every call, of what looks whether one came
@@ -149,7 +149,7 @@ def test_a_stop_while_stops_are_looked_for_does_not_hang():
 
 HEARD_OTHERWISE = """
 import atexit, os, signal, sys, time
-from shrinksim import stopping
+from shrinksim.process import stopping
 
 def python_ends():
     signal.signal(signal.SIGALRM, signal.SIG_DFL)

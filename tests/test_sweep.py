@@ -16,9 +16,9 @@ from plain_section import PLATE as SECTION_PLATE
 from sweep_runs import LOG, case
 
 from shrinksim.errors import CaseError
-from shrinksim.study.store import Failure, Row, Store
+from shrinksim.runs.store import Failure, Row, Store
+from shrinksim.runs.workers import TRIES
 from shrinksim.study.sweep import run_cases
-from shrinksim.study.workers import TRIES
 
 pytestmark = pytest.mark.slow
 
@@ -307,7 +307,7 @@ def test_a_sweep_that_is_killed_goes_on_where_it_was(tmp_path, log):
 
 STOPPED = SWEEP.replace("sweep_runs.slow", "sweep_runs.long").replace(
     "run_cases([",
-    "from shrinksim.stopping import hear_stops\nhear_stops()\nrun_cases([",
+    "from shrinksim.process.stopping import hear_stops\nhear_stops()\nrun_cases([",
 )
 
 

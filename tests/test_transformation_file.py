@@ -11,12 +11,12 @@ from changing_steel import OWN, TABLE, own
 from meshes import rectangle
 
 from shrinksim.case.reading import case_from
-from shrinksim.cautions import of_outcome, of_target
-from shrinksim.chain import run
 from shrinksim.errors import CaseError
 from shrinksim.fem.conduction import Exchange, medium
-from shrinksim.heat import Phase, solve_heat
+from shrinksim.heat.march import Phase, solve_heat
 from shrinksim.shop.steel import steel, steel_from_file
+from shrinksim.views.elevation.cautions import of_outcome, of_target
+from shrinksim.views.elevation.chain import run
 
 
 def at(table, values, T):

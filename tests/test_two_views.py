@@ -13,21 +13,21 @@ from typing import Any
 import numpy as np
 import pytest
 
-import shrinksim.chain as elevation
-import shrinksim.crosscut.chain as crosscut
+import shrinksim.views.elevation.chain as elevation
+import shrinksim.views.section.chain as crosscut
 from shrinksim.arrays import FloatArray
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
-from shrinksim.case.section_case import SectionCase
-from shrinksim.crosscut.chain import SectionRun
-from shrinksim.crosscut.piece import cut_of
-from shrinksim.crosscut.torch import PASS, PIECES
 from shrinksim.fem.conduction import Exchange, Medium
-from shrinksim.heat import Phase
+from shrinksim.heat.march import Phase
 from shrinksim.movement import Movement
-from shrinksim.operations import LONGEST, free_edges
 from shrinksim.shop.cooling import still_air
-from shrinksim.workpiece import Workpiece, by_band
+from shrinksim.views.elevation.geometry import Workpiece, by_band
+from shrinksim.views.elevation.loading import LONGEST, free_edges
+from shrinksim.views.section.chain import SectionRun
+from shrinksim.views.section.geometry import cut_of
+from shrinksim.views.section.record import SectionCase
+from shrinksim.views.section.torch import PASS, PIECES
 
 pytestmark = pytest.mark.slow
 

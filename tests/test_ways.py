@@ -8,10 +8,13 @@ from made_up_survey import survey
 from plain_job import BAR, BEAM, changed, read
 
 from shrinksim.errors import CaseError
-from shrinksim.member.aims import sites_of, way_of
-from shrinksim.member.cards import cards_of
-from shrinksim.member.choice import site_of
-from shrinksim.member.crossways import (
+from shrinksim.member.line import Bend
+from shrinksim.member.plan.alternative_cautions import way_cautions
+from shrinksim.member.plan.alternatives import compared, options
+from shrinksim.member.plan.cards import cards_of
+from shrinksim.member.plan.estimate import DOUBT, quick_curves
+from shrinksim.member.plan.forecast import forecast
+from shrinksim.member.plan.minor_axis import (
     MOST,
     TOLD,
     carried,
@@ -19,16 +22,13 @@ from shrinksim.member.crossways import (
     margin_across,
     softened,
 )
-from shrinksim.member.forecast import forecast
-from shrinksim.member.lay import lay, rigging_of
-from shrinksim.member.line import Bend
-from shrinksim.member.moves import Asked, MoveCurve, move_at
-from shrinksim.member.outlook import Belief
-from shrinksim.member.quick import DOUBT, quick_curves
-from shrinksim.member.rig import stand
-from shrinksim.member.rig_cautions import rig_cautions, sideways_ratio
-from shrinksim.member.way_cautions import way_cautions
-from shrinksim.member.ways import compared, options
+from shrinksim.member.plan.next_heat import Belief
+from shrinksim.member.plan.patterns import site_of
+from shrinksim.member.plan.response import Asked, MoveCurve, move_at
+from shrinksim.member.plan.targets import sites_of, way_of
+from shrinksim.member.setup.cautions import rig_cautions, sideways_ratio
+from shrinksim.member.setup.rig import stand
+from shrinksim.member.setup.setup import lay, rigging_of
 
 QUICK = {"estimate": "quick"}
 BELIEF = Belief()

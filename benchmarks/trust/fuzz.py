@@ -167,7 +167,7 @@ def one(
 
 def _work(options: Any, numbers: list[int], now: Any, out: Any) -> None:
     """Go through the files of one worker; ``now`` tells which one and since when."""
-    from shrinksim.machine import settle
+    from shrinksim.process.machine import settle
 
     settle()
     reader = named(options.kind, options.reader, options.sound)

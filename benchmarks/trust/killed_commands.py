@@ -133,7 +133,7 @@ def gallery_whole(folder: Path) -> list[str]:
 
 def log_whole(path: Path) -> list[str]:
     """Faults of a log: lines that do not count."""
-    from shrinksim.member.log_file import read_log
+    from shrinksim.member.log.file import read_log
 
     return list(read_log(path).said)
 

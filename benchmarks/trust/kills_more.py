@@ -55,7 +55,7 @@ class Kill:
 
 def runs_in(store: Path) -> list[str]:
     """Keys of the sound lines of a store, in their order."""
-    from shrinksim.study.store import unsealed
+    from shrinksim.runs.store import unsealed
 
     if not (store / "index.jsonl").exists():
         return []

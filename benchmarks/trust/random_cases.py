@@ -280,7 +280,7 @@ def rows_in(path: Path, seed: int) -> list[dict[str, Any]]:
 
 def _start() -> None:
     """A worker's process: one thread, compiled kernels kept."""
-    from shrinksim.machine import settle
+    from shrinksim.process.machine import settle
 
     settle()
     signal.signal(signal.SIGINT, signal.SIG_IGN)

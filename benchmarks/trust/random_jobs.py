@@ -310,8 +310,8 @@ def mirrored(tables: Tables) -> Tables:
 
 def _depth_of(member: Tables, name: str, strong: bool) -> float:
     """m, of the elevation, exactly as the program has it."""
-    from shrinksim.case.quantity import quantity
     from shrinksim.shop.section import section_named
+    from shrinksim.units.quantity import quantity
 
     if name == "plate":
         return quantity(member["width"], "length")
@@ -320,7 +320,7 @@ def _depth_of(member: Tables, name: str, strong: bool) -> float:
 
 
 def _upside_down(pattern: Tables, depth: float) -> None:
-    from shrinksim.case.quantity import quantity
+    from shrinksim.units.quantity import quantity
 
     def below(text: str, over: float = 0.0) -> str:
         return f"{depth - quantity(text, 'length') - over!r} m"

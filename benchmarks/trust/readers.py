@@ -110,7 +110,7 @@ def _check(path: Path) -> object:
 
 def check_reader() -> Reader:
     """The command ``check`` on a case file; it meshes what is in order."""
-    from shrinksim.preview import prepare  # noqa: F401 (loaded before memory is bounded)
+    from shrinksim.views.elevation.preview import prepare  # noqa: F401 (loaded before memory is bounded)
 
     return Reader(tuple(_cases()), ".toml", _check, seconds=60.0, memory=2e9)
 
@@ -139,12 +139,12 @@ def case_with_steel_reader() -> Reader:
 
 def job_reader() -> Reader:
     """A job file; names of files in it made whole, since the spoiled one lies elsewhere."""
-    return _beside("jobs", "shrinksim.member.job", "load_job")
+    return _beside("jobs", "shrinksim.member.job.read", "load_job")
 
 
 def study_reader() -> Reader:
     """A study file, with the runs that it lists."""
-    return _beside("studies", "shrinksim.study.study_file", "load_study")
+    return _beside("studies", "shrinksim.study.file", "load_study")
 
 
 def _beside(folder: str, module: str, function: str) -> Reader:
@@ -247,7 +247,7 @@ def case_by_schema_reader() -> Reader:
 
 def job_by_schema_reader() -> Reader:
     """A job file, likewise."""
-    read = more.by_schema("shrinksim.member.job:load_job", "job")
+    read = more.by_schema("shrinksim.member.job.read:load_job", "job")
     return Reader(_jobs(), ".toml", read)
 
 

@@ -91,7 +91,7 @@ def command(
 
     codes : that it may end with.  silent : nothing is printed when it is done.
     """
-    from shrinksim.cli import main
+    from shrinksim.commands.cli import main
     from shrinksim.errors import CaseError
 
     said, complained = io.StringIO(), io.StringIO()
@@ -112,7 +112,7 @@ def command(
 
 def readings(path: Path) -> object:
     """A table of readings by itself."""
-    from shrinksim.member.readings_file import read_csv
+    from shrinksim.member.survey.readings_file import read_csv
 
     return read_csv(path, path.name, 12.0)
 
@@ -137,7 +137,7 @@ def _job_beside(path: Path) -> Path:
 
 def log(path: Path) -> object:
     """``shrinksim log`` with the spoiled file as log; then a heat is put behind it."""
-    from shrinksim.member.log_file import read_log
+    from shrinksim.member.log.file import read_log
 
     job = _job_beside(path)
     place = job.with_name("purlin_log.txt")
@@ -161,7 +161,7 @@ def log(path: Path) -> object:
 
 def typed(path: Path) -> object:
     """What hands type: a heat that is taken reads back from the log."""
-    from shrinksim.member.log_file import read_log
+    from shrinksim.member.log.file import read_log
 
     job = _job_beside(path)
     place = job.with_name("purlin_log.txt")
@@ -205,15 +205,15 @@ def listed_study(path: Path) -> object:
 
 def calibration(path: Path) -> object:
     """The design of a calibration, with the runs that it asks for."""
-    from shrinksim.study.design_file import load_calibrating
+    from shrinksim.calibration.file import load_calibrating
 
     return load_calibrating(path)
 
 
 def calibration_record(path: Path) -> object:
     """A calibration of one's own, and an estimate by it."""
+    from shrinksim.calibration.formula_use import KINDS, estimate, read_calibration
     from shrinksim.shop.section import Plate, section_named
-    from shrinksim.study.calibrate import KINDS, estimate, read_calibration
 
     found = read_calibration(path)
     if found.of not in KINDS:
@@ -226,7 +226,7 @@ def calibration_record(path: Path) -> object:
 
 def sides(path: Path) -> object:
     """Cases to compare: sound ones and the spoiled one, in turn twice, too many, alone."""
-    from shrinksim.study.compare import load_sides
+    from shrinksim.compare.comparison import load_sides
 
     sound = [CASES / name for name in ("flat_bar_vee.toml", "flat_bar_vee_mist.toml")]
     across = CASES / "flange_face_strip.toml"
@@ -241,7 +241,7 @@ def sides(path: Path) -> object:
 
 def store(path: Path) -> object:
     """A store whose index was spoiled: what it still gives is what was put in."""
-    from shrinksim.study.store import Store
+    from shrinksim.runs.store import Store
 
     folder = path.with_name("store")
     folder.mkdir(exist_ok=True)
@@ -258,8 +258,8 @@ def store(path: Path) -> object:
 def seal(path: Path) -> object:
     """A results folder with a spoiled seal: refused, unless all files are its own."""
     from shrinksim.errors import CaseError
-    from shrinksim.output.gallery import is_kept
-    from shrinksim.output.report import refuse_taken
+    from shrinksim.process.results_folder import refuse_taken
+    from shrinksim.runs.gallery import is_kept
 
     folder = path.with_name("results")
     folder.mkdir(exist_ok=True)
@@ -319,7 +319,7 @@ def by_schema(load: str, kind: str) -> Callable[[Path], object]:
 
 def index_text() -> str:
     """A store's index of three runs."""
-    from shrinksim.study.store import sealed
+    from shrinksim.runs.store import sealed
 
     lines = (sealed(key, json.dumps(run).encode()) for key, run in RUNS.items())
     return b"".join(lines).decode()
@@ -342,6 +342,6 @@ def schema_text() -> str:
 
 def calibration_texts() -> tuple[str, ...]:
     """The shipped calibrations."""
-    folder = files("shrinksim.study").joinpath("data")
+    folder = files("shrinksim.calibration").joinpath("data")
     names = ("plates.json", "i_sections_strong.json", "i_sections_weak.json")
     return tuple(folder.joinpath(name).read_text("utf-8") for name in names)

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from shrinksim.case.reading import case_from, load
     from shrinksim.case.resolving import resolved, toml_text
     from shrinksim.case.schema import Case
-    from shrinksim.case.section_case import SectionCase
+    from shrinksim.views.section.record import SectionCase
 
 __all__ = [
     "Case",
@@ -22,13 +22,13 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Case": "schema",
-    "SectionCase": "section_case",
-    "case_schema": "json_schema",
-    "case_from": "reading",
-    "load": "reading",
-    "resolved": "resolving",
-    "toml_text": "resolving",
+    "Case": "case.schema",
+    "SectionCase": "views.section.record",
+    "case_schema": "case.json_schema",
+    "case_from": "case.reading",
+    "load": "case.reading",
+    "resolved": "case.resolving",
+    "toml_text": "case.resolving",
 }
 
 
@@ -39,4 +39,4 @@ def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         message = f"module {__name__!r} has no attribute {name!r}"
         raise AttributeError(message)
-    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+    return getattr(import_module(f"shrinksim.{_HOMES[name]}"), name)

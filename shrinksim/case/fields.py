@@ -13,10 +13,10 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, SerializationIn
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
-from shrinksim.case.quantity import DIMENSIONS, quantity
-from shrinksim.case.saying import near as near
-from shrinksim.case.saying import shown
 from shrinksim.errors import CaseError
+from shrinksim.text.quoting import near as near
+from shrinksim.text.quoting import shown
+from shrinksim.units.quantity import DIMENSIONS, quantity
 
 
 @dataclass(frozen=True, eq=False)

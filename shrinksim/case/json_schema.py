@@ -10,7 +10,7 @@ from pydantic.json_schema import models_json_schema
 
 from shrinksim.case.fields import Written
 from shrinksim.case.schema import Case
-from shrinksim.case.section_case import SectionCase
+from shrinksim.views.section.record import SectionCase
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 

@@ -8,15 +8,15 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from shrinksim.case import section_checks
-from shrinksim.case.checks import checked, parts_of
 from shrinksim.case.resolving import resolve, resolve_section
-from shrinksim.case.saying import near, printable, shown
 from shrinksim.case.schema import Case
-from shrinksim.case.section_case import SectionCase
-from shrinksim.case.textfile import read_text, tables_of
 from shrinksim.case.wording import MOST, sentences
 from shrinksim.errors import CaseError
+from shrinksim.text.files import read_text, tables_of
+from shrinksim.text.quoting import near, printable, shown
+from shrinksim.views.elevation.case_checks import checked, parts_of
+from shrinksim.views.section import case_checks as section_checks
+from shrinksim.views.section.record import SectionCase
 
 VIEWS = ("elevation", "section")
 

@@ -11,9 +11,9 @@ from typing import Any
 
 from shrinksim.case.heating import AnyCooling, AnyPattern, Heat, StillAir, Torch, Vee
 from shrinksim.case.schema import Case, Member, SteelChoice
-from shrinksim.case.section_case import SectionCase, SectionHeat
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.steel import Steel, steel, steel_from_file
+from shrinksim.views.section.record import SectionCase, SectionHeat
 
 REACH = 0.020
 """m, how far forced cooling wets the steel beyond the pattern; common practice."""

@@ -14,9 +14,9 @@ from pydantic.fields import FieldInfo
 
 from shrinksim.case.fields import Point, Written
 from shrinksim.case.heating import COOLINGS, PATTERNS, Heat, Torch
-from shrinksim.case.saying import bare, near, shown
 from shrinksim.case.schema import Case
-from shrinksim.case.section_case import ALONG, SectionCase, SectionHeat
+from shrinksim.text.quoting import bare, near, shown
+from shrinksim.views.section.record import ALONG, SectionCase, SectionHeat
 
 Step = int | str
 

@@ -18,7 +18,7 @@ from shrinksim.commands.terminal import (
 from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
-    from shrinksim.study.calibrate import Calibration
+    from shrinksim.calibration.formula_use import Calibration
 
 STORE = "calibration_runs"
 
@@ -58,15 +58,15 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _calibrate(args: argparse.Namespace) -> int:
     """Compute, fit, write the folder, print what came out."""
-    from shrinksim.machine import settle
-    from shrinksim.stopping import hear_stops
+    from shrinksim.process.machine import settle
+    from shrinksim.process.stopping import hear_stops
 
     hear_stops()
     settle()
-    from shrinksim.output.calibration_page import PAGE, write_calibrations
-    from shrinksim.progress import shown_progress
-    from shrinksim.study.calibrating_runs import calibrations
-    from shrinksim.study.design_file import load_calibrating
+    from shrinksim.calibration.calibrate import calibrations
+    from shrinksim.calibration.file import load_calibrating
+    from shrinksim.calibration.page import PAGE, write_calibrations
+    from shrinksim.process.progress import shown_progress
 
     folder = args.out or Path("results") / args.study.stem
     store = args.store or folder.absolute().parent / STORE
@@ -114,6 +114,6 @@ def told(calibration: Calibration) -> str:
 
 def _formula(text: str) -> str:
     """A formula in lines that break between its terms, not inside of them."""
-    from shrinksim.output.calibration_words import held
+    from shrinksim.calibration.words import held
 
     return wrapped(held(text), "  ").replace("\u00a0", " ")

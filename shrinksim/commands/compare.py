@@ -17,7 +17,7 @@ from shrinksim.commands.terminal import (
 )
 
 if TYPE_CHECKING:
-    from shrinksim.study.compare import Comparison
+    from shrinksim.compare.comparison import Comparison
 
 STORE = "compared_runs"
 
@@ -60,15 +60,15 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _compare(args: argparse.Namespace) -> int:
     """Compute, write the page, print what it says first."""
-    from shrinksim.machine import settle
-    from shrinksim.stopping import hear_stops
+    from shrinksim.process.machine import settle
+    from shrinksim.process.stopping import hear_stops
 
     hear_stops()
     settle()
+    from shrinksim.compare.comparison import compare, load_sides
+    from shrinksim.compare.page import PAGE, write_comparison
     from shrinksim.errors import CaseError
-    from shrinksim.output.compare_page import PAGE, write_comparison
-    from shrinksim.progress import shown_progress
-    from shrinksim.study.compare import compare, load_sides
+    from shrinksim.process.progress import shown_progress
 
     load_sides(args.cases)
     refuse_folder(args.out, args.force)
@@ -93,7 +93,7 @@ def _compare(args: argparse.Namespace) -> int:
 
 def told(found: Comparison) -> str:
     """The comparison in a few lines."""
-    from shrinksim.output.compare_words import cell, headline
+    from shrinksim.compare.words import cell, headline
 
     lines = [f"{side.letter}: {side.title} ({side.path})" for side in found.sides]
     lines += ["", *(wrapped(sentence) for sentence in headline(found)), ""]

@@ -15,8 +15,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _doctor(args: argparse.Namespace) -> int:  # noqa: ARG001 (the commands' shape)
     """Say what is missing on this machine, and how to get it."""
-    from shrinksim.doctor import examine
-    from shrinksim.machine import settle
+    from shrinksim.process.doctor import examine
+    from shrinksim.process.machine import settle
 
     settle()
     findings = examine()

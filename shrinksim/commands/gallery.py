@@ -17,11 +17,11 @@ from shrinksim.commands.terminal import (
     wrapped,
 )
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.stopping import stop_asked
+from shrinksim.process.stopping import stop_asked
 
 if TYPE_CHECKING:
-    from shrinksim.output.gallery import Entry
-    from shrinksim.progress import Progress
+    from shrinksim.process.progress import Progress
+    from shrinksim.runs.gallery import Entry
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -48,9 +48,9 @@ def _gallery(args: argparse.Namespace) -> int:
     """Run what is not there yet, write the page, say what became of the cases."""
     paths = _case_files(args.cases)
     folder = args.out or Path("results") / args.cases.resolve().name
-    from shrinksim.case.saying import printable
-    from shrinksim.output.gallery import refuse_index, told, write_gallery
-    from shrinksim.progress import shown_progress
+    from shrinksim.process.progress import shown_progress
+    from shrinksim.runs.gallery import refuse_index, told, write_gallery
+    from shrinksim.text.quoting import printable
 
     refuse_index(folder)
     entries: list[Entry] = []
@@ -100,10 +100,10 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
         case = load_case(path)
         from shrinksim import __version__
         from shrinksim.case.resolving import resolved
-        from shrinksim.chain import run
-        from shrinksim.output.gallery import Entry, is_kept
-        from shrinksim.output.report import write_results
-        from shrinksim.result import hash_of
+        from shrinksim.runs.gallery import Entry, is_kept
+        from shrinksim.runs.report import write_results
+        from shrinksim.views.elevation.chain import run
+        from shrinksim.views.elevation.result import hash_of
 
         key = hash_of(resolved(case), case.steel.file)
         if is_kept(folder, key, __version__):
@@ -114,7 +114,7 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
         write_results(result, folder, path, force=True)
         report("write", 1.0, "done")
     except Exception as error:
-        from shrinksim.output.gallery import Entry
+        from shrinksim.runs.gallery import Entry
 
         if stop_asked():
             raise KeyboardInterrupt from error

@@ -38,12 +38,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _lesson(args: argparse.Namespace) -> int:
     """Compute the states of a lesson and write its page."""
-    from shrinksim.machine import settle
+    from shrinksim.process.machine import settle
 
     settle()
-    from shrinksim.output.lesson_page import lesson_page, refuse_page, write_page
-    from shrinksim.progress import shown_progress
-    from shrinksim.study.lesson import lesson
+    from shrinksim.lesson.lesson import lesson
+    from shrinksim.lesson.page import lesson_page, refuse_page, write_page
+    from shrinksim.process.progress import shown_progress
 
     refuse_page(args.out, args.force)
     with shown_progress(args.quiet) as report:

@@ -11,8 +11,8 @@ from shrinksim.commands.terminal import DONE, wrapped
 from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
-    from shrinksim.member.job import Job
-    from shrinksim.member.log import Log, LoggedHeat, Reading
+    from shrinksim.member.job.read import Job
+    from shrinksim.member.log.log import Log, LoggedHeat, Reading
 
 MOST = 1e6
 """Of a number of a card; more is no number of a plan."""
@@ -72,11 +72,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _log(args: argparse.Namespace) -> int:
     """Add a line, or show the log; then what it tells."""
-    from shrinksim.machine import settle
+    from shrinksim.process.machine import settle
 
     settle()
-    from shrinksim.member.job import load_job
-    from shrinksim.member.log_file import append, log_path, read_log, strike
+    from shrinksim.member.job.read import load_job
+    from shrinksim.member.log.file import append, log_path, read_log, strike
 
     job = load_job(args.job)
     path = log_path(args.job)
@@ -97,9 +97,9 @@ def _log(args: argparse.Namespace) -> int:
 
 def _heat(args: argparse.Namespace, job: Job, log: Log) -> LoggedHeat:
     """The heat that was given: what the plan says of it, and what was typed."""
-    from shrinksim.case.quantity import quantity
-    from shrinksim.member.log import LoggedHeat, now
-    from shrinksim.output.plan_tables import planned_heat
+    from shrinksim.member.log.log import LoggedHeat, now
+    from shrinksim.member.plan.tables import planned_heat
+    from shrinksim.units.quantity import quantity
 
     if args.heat is not None and args.heat < 1:
         message = f"--heat {args.heat}: heats count from 1"
@@ -167,7 +167,7 @@ def _with_readings(
 
 def _reading(text: str, heat: LoggedHeat, job: Job, log: Log) -> Reading:
     """One reading, on the member, with the one before it."""
-    from shrinksim.member.log import parse_reading, with_before
+    from shrinksim.member.log.log import parse_reading, with_before
 
     found = _surveyed(parse_reading(text, heat.plane), job, log)
     found = with_before(found, log)
@@ -198,7 +198,7 @@ def _asked(heat: LoggedHeat, job: Job, log: Log) -> LoggedHeat:
     """The heat with readings, weather and note asked for; nothing is written yet."""
     from dataclasses import replace
 
-    from shrinksim.member.tape import place
+    from shrinksim.units.tape import place
 
     units = job.print_units
     print(f"Heat {heat.number} at {place(heat.at, units)}, open at the {heat.side}.")
@@ -225,7 +225,7 @@ def _station_asked(station: str, readings: Sequence[Reading]) -> str:
 
 def _pair(station: str, heat: LoggedHeat, log: Log) -> str:
     """Both offsets at a station as a reading; the log's last is offered as the first."""
-    from shrinksim.case.quantity import quantity
+    from shrinksim.units.quantity import quantity
 
     last = log.last(heat.plane, quantity(station, "length"))
     known = last.texts[2] if last else ""
@@ -248,7 +248,7 @@ def _answer(
 
 def _show(log: Log, job: Job) -> None:
     """The heats in the log, a line each."""
-    from shrinksim.member.log import line_of
+    from shrinksim.member.log.log import line_of
 
     if not log.heats:
         print(f"There is no heat in {log.path} yet. Such as: {EXAMPLE}")
@@ -258,9 +258,9 @@ def _show(log: Log, job: Job) -> None:
 
 def _tell(log: Log, job: Job) -> None:
     """What the log tells, and what is amiss in it."""
-    from shrinksim.member.behaviour import to_check, told
-    from shrinksim.member.learn import learn
-    from shrinksim.member.prior import prior_of
+    from shrinksim.member.log.diagnosis import to_check, told
+    from shrinksim.member.log.learn import learn
+    from shrinksim.member.plan.prior import prior_of
 
     learnt = learn(
         log.heats, job.member.length, job.survey.reading_error, prior_of(job),

@@ -38,7 +38,7 @@ def _shown(
     summary: dict[str, Any], key: str, unit: str, dimension: str, units: str
 ) -> str:
     """A value of the summary in the reader's units, "" if there is none."""
-    from shrinksim.case.quantity import quantity, show
+    from shrinksim.units.quantity import quantity, show
 
     if summary[key] is None:  # a member that folds leaves no cold stress
         return ""

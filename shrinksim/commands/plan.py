@@ -16,9 +16,9 @@ from shrinksim.commands.terminal import (
 from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
-    from shrinksim.member.job import Job
-    from shrinksim.member.outlook import Belief
-    from shrinksim.member.surveyed import Surveyed
+    from shrinksim.member.job.read import Job
+    from shrinksim.member.plan.next_heat import Belief
+    from shrinksim.member.survey.survey import Surveyed
 
 STORE = Path("results") / "store"
 """Finished runs of heats, for all plans made here."""
@@ -63,14 +63,14 @@ def _count(text: str) -> int:
 
 def _plan(args: argparse.Namespace) -> int:
     """Make the plan, write its folder, print what it comes to."""
-    from shrinksim.machine import settle
+    from shrinksim.process.machine import settle
 
     settle()
     from shrinksim.commands.planned import planned
-    from shrinksim.member.job import load_job
-    from shrinksim.member.plan import make_plan
-    from shrinksim.output.plan_page import PAGE, write_plan
-    from shrinksim.progress import shown_progress
+    from shrinksim.member.job.read import load_job
+    from shrinksim.member.plan.page import PAGE, write_plan
+    from shrinksim.member.plan.plan import make_plan
+    from shrinksim.process.progress import shown_progress
 
     job = load_job(args.job)
     folder = args.out or Path("results") / args.job.stem
@@ -106,12 +106,12 @@ def _refuse_inside(store: Path, folder: Path) -> None:
 
 def _known(job: Job, path: Path) -> tuple[Surveyed, Belief | None]:
     """The survey with the heats that the log holds, and the factor that they tell."""
-    from shrinksim.member.given import with_heats
-    from shrinksim.member.learn import learn
-    from shrinksim.member.log_file import log_path, read_log
-    from shrinksim.member.outlook import belief_of
-    from shrinksim.member.prior import prior_of
-    from shrinksim.member.surveyed import survey_of
+    from shrinksim.member.log.file import log_path, read_log
+    from shrinksim.member.log.learn import learn
+    from shrinksim.member.plan.logged_heats import with_heats
+    from shrinksim.member.plan.next_heat import belief_of
+    from shrinksim.member.plan.prior import prior_of
+    from shrinksim.member.survey.survey import survey_of
 
     log = read_log(log_path(path))
     learnt = learn(

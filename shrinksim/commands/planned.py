@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from shrinksim.commands.terminal import cautions, wrapped
 
 if TYPE_CHECKING:
-    from shrinksim.member.job import Job
+    from shrinksim.member.job.read import Job
     from shrinksim.member.line import Plane
-    from shrinksim.member.plan_records import Alternative, HeatCard, Plan
-    from shrinksim.member.shape import Shape
-    from shrinksim.member.surveyed import Surveyed
+    from shrinksim.member.plan.records import Alternative, HeatCard, Plan
+    from shrinksim.member.survey.shape import Shape
+    from shrinksim.member.survey.survey import Surveyed
 
 Row = Sequence[str]
 
@@ -29,7 +29,7 @@ def surveyed(survey: Surveyed, job: Job) -> str:
 
 def _fit(plane: str, shape: Shape, job: Job) -> Iterator[str]:
     """One plane's line: how well it fits, and a table of its bends."""
-    from shrinksim.member.tape import offset, place
+    from shrinksim.units.tape import offset, place
 
     units = job.print_units
     yield wrapped(
@@ -67,7 +67,7 @@ def _way(plane: str, turn: float) -> str:
 
 
 def _mrad(turn: float) -> str:
-    from shrinksim.member.plan_words import mrad
+    from shrinksim.member.plan.sentences import mrad
 
     return mrad(turn)
 
@@ -93,8 +93,8 @@ _WAYS = ("", "heats", "a heat moves", "hours", "gas", "M/Mp", "margin")
 
 
 def _card(card: HeatCard, job: Job) -> Row:
-    from shrinksim.case.quantity import show
-    from shrinksim.member.tape import offset, place
+    from shrinksim.units.quantity import show
+    from shrinksim.units.tape import offset, place
 
     units = job.print_units
     left = float(abs(card.line_after).max())
@@ -123,7 +123,7 @@ def _chance(share: float) -> str:
 
 
 def _way_row(way: Alternative, job: Job) -> Row:
-    from shrinksim.case.quantity import show
+    from shrinksim.units.quantity import show
 
     def told(value: float | None, text: str) -> str:
         return "-" if value is None else text

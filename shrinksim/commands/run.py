@@ -41,9 +41,9 @@ def _run(args: argparse.Namespace) -> int:
     """Compute a case, write its folder, print what came out."""
     case = load_case(args.case)
     folder = args.out or Path("results") / args.case.stem
-    from shrinksim.chain import run
-    from shrinksim.output.report import write_results
-    from shrinksim.progress import shown_progress
+    from shrinksim.process.progress import shown_progress
+    from shrinksim.runs.report import write_results
+    from shrinksim.views.elevation.chain import run
 
     refuse_folder(folder, args.force)
     with shown_progress(args.quiet) as report:

@@ -11,12 +11,12 @@ from typing import Any
 from shrinksim.commands.terminal import DONE
 from shrinksim.errors import CaseError
 
-CASE, SECTION = "case.schema:Case", "case.section_case:SectionCase"
+CASE, SECTION = "case.schema:Case", "views.section.record:SectionCase"
 KINDS = {
     "case": ("Case of shrinksim", (CASE, SECTION)),
     "elevation": ("Case of shrinksim, elevation", (CASE,)),
     "section": ("Case of shrinksim, section", (SECTION,)),
-    "job": ("Job of shrinksim", ("member.job_schema:Job",)),
+    "job": ("Job of shrinksim", ("member.job.record:Job",)),
 }
 """Kind of file -> title, and the records (module:name) it may mirror."""
 
@@ -48,7 +48,7 @@ def _schema(args: argparse.Namespace) -> int:
     if args.out is None:
         print(text, end="")
         return DONE
-    from shrinksim.draft import write_whole
+    from shrinksim.process.drafts import write_whole
 
     try:
         if args.out.exists() and not _a_schema(args.out):

@@ -14,8 +14,8 @@ from shrinksim.errors import CaseError
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from shrinksim.study.rows import Rows
-    from shrinksim.study.study_file import Study
+    from shrinksim.study.file import Study
+    from shrinksim.study.table import Rows
 
 STORE = "store"
 SHOWN = 5
@@ -81,15 +81,15 @@ def _jobs(text: str) -> int:
 
 def _study(args: argparse.Namespace) -> int:
     """Compute, write the table, print what came out."""
-    from shrinksim.machine import settle
-    from shrinksim.stopping import hear_stops
+    from shrinksim.process.machine import settle
+    from shrinksim.process.stopping import hear_stops
 
     hear_stops()
     settle()
-    from shrinksim.progress import shown_progress
-    from shrinksim.study.rows import write_rows
-    from shrinksim.study.study_file import load_study
+    from shrinksim.process.progress import shown_progress
+    from shrinksim.study.file import load_study
     from shrinksim.study.sweep import so_far, sweep
+    from shrinksim.study.table import write_rows
 
     folder = args.out or Path("results") / args.study.stem
     store = args.store or folder / STORE
@@ -121,15 +121,15 @@ def _executor(address: str | None) -> AbstractContextManager[Executor | None]:
     """The scheduler's executor, None for processes of this machine."""
     if address is None:
         return nullcontext()
-    from shrinksim.study.cluster import scheduler
+    from shrinksim.runs.cluster import scheduler
 
     return scheduler(address)
 
 
 def _stopped(study: Study | None, folder: Path, store: Path) -> int:
     """Say what is kept and how to go on."""
-    from shrinksim.study.rows import write_rows
     from shrinksim.study.sweep import so_far
+    from shrinksim.study.table import write_rows
 
     if study is None:
         print("stopped before the first run", file=sys.stderr)
@@ -162,7 +162,7 @@ def told(rows: Rows) -> str:
 
 def _values(rows: Rows, number: int) -> str:
     """What varies in a run, in short."""
-    from shrinksim.study.study_file import spoken
+    from shrinksim.study.file import spoken
 
     pairs = zip(rows.study.keys, rows.study.runs[number].values, strict=True)
     return ", ".join(f"{key.rsplit('.', 1)[-1]} {spoken(v)}" for key, v in pairs)

@@ -22,12 +22,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _survey(args: argparse.Namespace) -> int:
     """Fit the line, print its bends and the verdicts."""
-    from shrinksim.machine import settle
+    from shrinksim.process.machine import settle
 
     settle()
     from shrinksim.commands.planned import surveyed
-    from shrinksim.member.job import load_job
-    from shrinksim.member.surveyed import survey_of
+    from shrinksim.member.job.read import load_job
+    from shrinksim.member.survey.survey import survey_of
 
     job = load_job(args.job)
     print(surveyed(survey_of(job), job))

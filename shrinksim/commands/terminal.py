@@ -14,16 +14,16 @@ from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
     from shrinksim.case.schema import Case
-    from shrinksim.case.section_case import SectionCase
-    from shrinksim.progress import Progress
+    from shrinksim.process.progress import Progress
+    from shrinksim.views.section.record import SectionCase
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
 
 def load_case(path: Path) -> Case | SectionCase:
     """The case, after the process is set up for what comes."""
-    from shrinksim.machine import settle
-    from shrinksim.stopping import hear_stops, stops_held
+    from shrinksim.process.machine import settle
+    from shrinksim.process.stopping import hear_stops, stops_held
 
     hear_stops()
     settle()
@@ -35,7 +35,7 @@ def load_case(path: Path) -> Case | SectionCase:
 
 def refuse_folder(folder: Path, force: bool) -> None:
     """CaseError, before anything is computed, if the results could not be written."""
-    from shrinksim.output.report import refuse_taken
+    from shrinksim.process.results_folder import refuse_taken
 
     refuse_taken(folder, force)
     parent = next(p for p in folder.absolute().parents if p.exists())
@@ -63,7 +63,7 @@ def stoppable(report: Progress) -> Progress:
 
     A stop that was swallowed (as in what a library calls back) is heard here, too.
     """
-    from shrinksim.stopping import hear_again, stop_asked
+    from shrinksim.process.stopping import hear_again, stop_asked
 
     def report_on(stage: str, fraction: float, text: str) -> None:
         hear_again()

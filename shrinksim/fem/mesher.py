@@ -14,7 +14,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.mesh import Mesh
-from shrinksim.stopping import stops_held
+from shrinksim.process.stopping import stops_held
 
 Size = Callable[[float, float], float]
 """size(x, y) -> wanted element side, m."""

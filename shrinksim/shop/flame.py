@@ -20,8 +20,8 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from shrinksim.case.quantity import quantity
 from shrinksim.errors import CaseError
+from shrinksim.units.quantity import quantity
 
 KILOWATT_HOUR = 3.6e6
 LITRE = 1e-3

@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.case.quantity import quantity
-from shrinksim.case.saying import shown
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel_entries import Column, source_of, unknown
+from shrinksim.text.quoting import shown
+from shrinksim.units.quantity import quantity
 
 KEYS = ("heating", "cooling", "strain", "latent_heat")
 LEAST, MOST = 150.0, 1200.0

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.quantity import quantity
-from shrinksim.case.saying import bare
 from shrinksim.errors import CaseError
+from shrinksim.text.quoting import bare
+from shrinksim.units.quantity import quantity
 
 
 @dataclass(frozen=True)

@@ -57,12 +57,12 @@ from typing import Any
 import numpy as np
 
 from shrinksim.arrays import frozen
-from shrinksim.case.quantity import quantity
-from shrinksim.case.saying import printable, shown
-from shrinksim.case.textfile import read_text, tables_of
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel_change import Transformation, transformation
 from shrinksim.shop.steel_entries import Column, measured, source_of, unknown
+from shrinksim.text.files import read_text, tables_of
+from shrinksim.text.quoting import printable, shown
+from shrinksim.units.quantity import quantity
 
 FAMILIES: Mapping[str, tuple[float, str]] = {
     "carbon": (

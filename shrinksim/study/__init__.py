@@ -1,1 +1,1 @@
-"""Many runs: sweeps, comparison, lessons, calibration."""
+"""Studies: variants of a case as a table."""

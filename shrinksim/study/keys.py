@@ -15,10 +15,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from shrinksim.case.schema import Case
-from shrinksim.case.section_case import SectionCase
 from shrinksim.case.wording import Step, key_path, sentences
 from shrinksim.errors import CaseError
 from shrinksim.study.values import is_range
+from shrinksim.views.section.record import SectionCase
 
 Place = tuple[Step, ...]
 

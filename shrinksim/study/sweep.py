@@ -15,12 +15,12 @@ from typing import Any
 
 from shrinksim.case.resolving import resolved
 from shrinksim.errors import CaseError
-from shrinksim.result import versions_here
-from shrinksim.study.attempt import Compute, attempt, computed, name_of
-from shrinksim.study.rows import Rows
-from shrinksim.study.store import OWN, PHYSICS, AnyCase, Failure, Row, Store, run_key
-from shrinksim.study.study_file import Study
-from shrinksim.study.workers import Died, answers, broken_pipes_harmless, cores
+from shrinksim.runs.run_case import Compute, attempt, computed, name_of
+from shrinksim.runs.store import OWN, PHYSICS, AnyCase, Failure, Row, Store, run_key
+from shrinksim.runs.workers import Died, answers, broken_pipes_harmless, cores
+from shrinksim.study.file import Study
+from shrinksim.study.table import Rows
+from shrinksim.views.elevation.result import versions_here
 
 Progress = Callable[[str, float, str], None]
 """progress(stage, share 0..1, text)."""

@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.case.quantity import DIMENSIONS, quantity
-from shrinksim.case.saying import kind_of, near, shown
 from shrinksim.errors import CaseError
+from shrinksim.text.quoting import kind_of, near, shown
+from shrinksim.units.quantity import DIMENSIONS, quantity
 
 MOST_RUNS = 10_000
 """Runs of a study; more is a slip."""

@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from shrinksim.member import beam
-from shrinksim.member.beam import Load, Rest, solve_beam
 from shrinksim.member.line import Bend
+from shrinksim.member.setup import beam
+from shrinksim.member.setup.beam import Load, Rest, solve_beam
 
 E, I = 210e9, 8356e-8
 EI = E * I

@@ -15,7 +15,9 @@ from made_up_section import CAMBER, LENGTH, SWEEP
 from made_up_section import made_up as made_up_section
 from scipy.integrate import quad
 
-from shrinksim.output import section_bent, section_words, words
+from shrinksim.views.elevation import words
+from shrinksim.views.section import deformed as section_bent
+from shrinksim.views.section import words as section_words
 
 SPAN = 6.0
 """m; the reports' own illustration."""

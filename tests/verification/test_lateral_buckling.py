@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy.linalg import eig
 
-from shrinksim.member.lateral import (
+from shrinksim.member.setup.lateral import (
     critical_moment,
     torsion_constant,
     warping_constant,

@@ -11,7 +11,7 @@ over 45 ft (same table).  EN 10034:1993: straightness of I and H sections,
 import numpy as np
 import pytest
 
-from shrinksim.member.tolerance import judge, limit
+from shrinksim.member.survey.tolerance import judge, limit
 from shrinksim.shop.section import Plate, section_named
 
 INCH, FOOT = 0.0254, 0.3048

@@ -17,7 +17,7 @@ import pytest
 
 from shrinksim import run
 from shrinksim.case.reading import case_from
-from shrinksim.result import Result
+from shrinksim.views.elevation.result import Result
 
 pytestmark = pytest.mark.long
 

@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shrinksim.member import beam
-from shrinksim.member.beam import Load, Rest, solve_beam
 from shrinksim.member.line import Bend, offsets
+from shrinksim.member.setup import beam
+from shrinksim.member.setup.beam import Load, Rest, solve_beam
 
 skfem = pytest.importorskip("skfem")
 

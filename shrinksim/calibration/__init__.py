@@ -1,0 +1,1 @@
+"""A formula for quick estimates, fitted to computed heats."""

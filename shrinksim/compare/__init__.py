@@ -1,0 +1,1 @@
+"""Cases side by side, their differences against their numerical error."""

@@ -1,0 +1,1 @@
+"""The heat stage: phases of torch and cooling marched to a temperature history."""

@@ -1,0 +1,1 @@
+"""A lesson page for apprentices, with computed states."""

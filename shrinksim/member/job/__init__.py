@@ -1,0 +1,1 @@
+"""The job file: a measured member, its tolerance, how it lies."""

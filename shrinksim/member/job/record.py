@@ -1,0 +1,281 @@
+"""The job: a measured member, its tolerance, how it lies, and limits for its heats.
+
+A record mirrors its table of the job file key by key; `member.job.read` reads one.
+Places are m from the marked end, planes and signs as in `shrinksim.member.line`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field, StrictBool
+
+from shrinksim.arrays import GRAVITY
+from shrinksim.case.fields import (
+    Angle,
+    File,
+    Force,
+    Height,
+    PositiveShare,
+    Size,
+    Text,
+    Written,
+    measured,
+)
+from shrinksim.case.heating import RECORD, AnyCooling, StillAir, Torch
+from shrinksim.case.schema import (
+    Member,
+    Numerics,
+    SteelChoice,
+    Surroundings,
+    shape_of,
+)
+from shrinksim.errors import CaseError
+from shrinksim.member.line import PLANES, Plane
+from shrinksim.shop.section import ISection, Plate
+from shrinksim.text.quoting import shown
+
+Side = Literal["top", "bottom", "left", "right"]
+OPPOSITE: dict[Side, Side] = {
+    "top": "bottom", "bottom": "top", "left": "right", "right": "left",
+}  # fmt: skip
+
+Length = Annotated[float, measured("length", least="0.5 m", most="60 m")]
+Station = Annotated[float, measured("length", least="0 m", most="60 m")]
+Offset = Annotated[float, measured("length", least="-2 m", most="2 m")]
+Error = Annotated[float, measured("length", least="0.05 mm", most="100 mm")]
+Allowed = Annotated[float, measured("length", least="0.1 mm", most="1 m")]
+Mass = Annotated[float, measured("mass", above="0 kg", most="100 t")]
+Spring = Annotated[float, measured("spring", above="0 kN/mm", most="10000 kN/mm")]
+TwistRate = Annotated[float, measured("curvature", above="0 rad/m", most="1 rad/m")]
+Pair = tuple[Station, Offset]
+
+MOST_HEATS = 60
+
+
+LAST_NUMBER = 999_999
+"""The highest number of a heat in a log."""
+
+
+def _whole(least: int, most: int, such_as: int) -> Written:
+    """A whole number between two, as a key is read and written."""
+
+    def given_as(given: object) -> int:
+        if isinstance(given, bool) or not isinstance(given, int):
+            message = (
+                f"{shown(given)} is not a whole number; write one, such as {such_as}"
+            )
+            raise CaseError(message)
+        if not least <= given <= most:
+            message = f"{given} is not between {least} and {most}"
+            raise CaseError(message)
+        return given
+
+    return Written(given_as, lambda value, _us: value, {"type": "integer"})
+
+
+Count = Annotated[int, _whole(1, MOST_HEATS, 12)]
+HeatNumber = Annotated[int, _whole(0, LAST_NUMBER, 3)]
+
+READING_ERROR = 1.5e-3
+"""m, standard deviation of a reading when the job gives none: a reading by hand is good
+to about 3 mm (common practice, no source), taken as two standard deviations."""
+
+MOST_READINGS = 400
+MOST_LOADS = 40
+
+
+class Piece(BaseModel):
+    """The member: section as in a case, length in m; a plate stands on its edge."""
+
+    model_config = RECORD
+    section: Text
+    length: Length
+    width: Size | None = None
+    thickness: Size | None = None
+    depth: Size | None = None
+    flange_width: Size | None = None
+    web_thickness: Size | None = None
+    flange_thickness: Size | None = None
+    root_radius: Height | None = None
+
+    @property
+    def shape(self) -> Plate | ISection:
+        """The section; CaseError when the dimensions make none."""
+        return shape_of(self)
+
+    def seen(self, plane: Plane) -> Member:
+        """The member of a case in which this one bends in ``plane``."""
+        axis = None
+        if self.section != "plate":
+            axis = "strong" if plane == "camber" else "weak"
+        given = {name: getattr(self, name) for name in DIMENSIONS}
+        kept = {name: value for name, value in given.items() if value is not None}
+        return Member.model_construct(section=self.section, axis=axis, **kept)
+
+
+DIMENSIONS = (
+    "width",
+    "thickness",
+    "depth",
+    "flange_width",
+    "web_thickness",
+    "flange_thickness",
+    "root_radius",
+)
+"""Keys of a section's dimensions."""
+
+
+class Survey(BaseModel):
+    """How the member was measured; readings are (station, offset) in m.
+
+    tool : the line that offsets are taken from.  block : m, offset blocks under its
+    ends, which the readings include.  reading_error : m, standard deviation of one.
+    file : a table of readings beside the job.  edge_spacing : m between the two edges
+    that are read for twist.  as_lies : "free" of load, or "on supports" with the
+    elastic sag of its weight, the supports and the weights in the readings.
+    camber_line, sweep_line : side that the line runs along; from one on the bottom or
+    the left a larger reading is a member further up or right, else further down or left.
+    None, only where it is no string and has no blocks: + readings are up and right.
+    after_heat : number, in the log, of the last heat before the readings; 0 for none.
+    """
+
+    model_config = RECORD
+    tool: Literal["string", "laser"] = "string"
+    block: Height = 0.0
+    reading_error: Error = READING_ERROR
+    file: File | None = None
+    camber: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
+    sweep: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
+    camber_other_edge: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
+    sweep_other_edge: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
+    edge_spacing: Size | None = None
+    as_lies: Literal["free", "on supports"] = "free"
+    camber_line: Literal["bottom", "top"] | None = None
+    sweep_line: Literal["left", "right"] | None = None
+    after_heat: HeatNumber = 0
+
+    def line_on(self, plane: Plane) -> Side:
+        """Side of the member that the string or laser line runs along."""
+        if plane == "camber":
+            return self.camber_line or "bottom"
+        return self.sweep_line or "left"
+
+    @property
+    def with_line(self) -> bool:
+        """Whether gaps to a line are read, which grow to one side or to the other."""
+        return self.tool == "string" or self.block > 0.0
+
+    @property
+    def over(self) -> tuple[Plane, ...]:
+        """Planes read from a line on the top or right: readings grow as it falls."""
+        return tuple(p for p in PLANES if self.line_on(p) in {"top", "right"})
+
+
+class Tolerance(BaseModel):
+    """What is straight enough: a standard, own values in its place, or both.
+
+    camber, sweep : m off the chord.  twist : rad/m.  An own value comes before the
+    standard's.
+    """
+
+    model_config = RECORD
+    standard: Literal["ASTM A6", "EN 10034"] | None = None
+    camber: Allowed | None = None
+    sweep: Allowed | None = None
+    twist: TwistRate | None = None
+
+
+class Rig(BaseModel):
+    """How it lies for heating; up : the side, as surveyed, that faces up."""
+
+    model_config = RECORD
+    up: Side = "top"
+
+
+class Rest(BaseModel):
+    """A support; gap : m under the member where it does not touch yet (cribbing).
+
+    holds_down : the member is tied to it.
+    """
+
+    model_config = RECORD
+    at: Station
+    gap: Height = 0.0
+    holds_down: StrictBool = False
+
+
+class Weight(BaseModel):
+    """A weight on the member, ``mass`` kg or ``force`` N (+ down), over ``spread`` m."""
+
+    model_config = RECORD
+    at: Station
+    mass: Mass | None = None
+    force: Force | None = None
+    spread: Height = 0.0
+
+    @property
+    def down(self) -> float:
+        """N, + down."""
+        return (self.mass or 0.0) * GRAVITY + (self.force or 0.0)
+
+
+class Jack(BaseModel):
+    """A jack set before the heat; force : N, + down.  stiffness : N/m, None soft."""
+
+    model_config = RECORD
+    at: Station
+    force: Force
+    stiffness: Spring | None = None
+
+
+class HeatLimits(BaseModel):
+    """What the person sets for the plan; None leaves it to the plan.
+
+    angle : rad of every vee.  depth_ratio : of its depth to the member's.  spacing : m,
+    least between heats of one set.  most : heats in all.  estimate : "model" computes
+    the heats, "quick" takes a shipped relation with its error.
+    """
+
+    model_config = RECORD
+    angle: Angle | None = None
+    depth_ratio: PositiveShare = 0.75
+    spacing: Size | None = None
+    most: Count = MOST_HEATS
+    estimate: Literal["model", "quick"] = "model"
+
+
+class Splice(BaseModel):
+    """Two pieces joined at ``at``, by a weld of that kind."""
+
+    model_config = RECORD
+    at: Station
+    weld: Literal["butt", "fillet"] = "butt"
+
+
+class Job(BaseModel):
+    """One member to be straightened."""
+
+    model_config = RECORD
+    title: Text
+    print_units: Literal["metric", "us"] = "metric"
+    member: Piece
+    steel: SteelChoice
+    surroundings: Surroundings = Surroundings()
+    survey: Survey
+    tolerance: Tolerance
+    rig: Rig = Rig()
+    supports: tuple[Rest, ...] = Field(
+        default=(), alias="support", max_length=MOST_LOADS
+    )
+    weights: tuple[Weight, ...] = Field(
+        default=(), alias="weight", max_length=MOST_LOADS
+    )
+    jacks: tuple[Jack, ...] = Field(default=(), alias="jack", max_length=MOST_LOADS)
+    torch: Torch = Field(default_factory=Torch)
+    cooling: AnyCooling = Field(default_factory=StillAir)
+    heats: HeatLimits = HeatLimits()
+    splices: tuple[Splice, ...] = Field(
+        default=(), alias="splice", max_length=MOST_LOADS
+    )
+    numerics: Numerics = Numerics()

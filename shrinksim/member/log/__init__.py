@@ -1,0 +1,1 @@
+"""Heats that were given, and what they teach about heats to come."""

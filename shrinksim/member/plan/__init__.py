@@ -1,0 +1,1 @@
+"""The plan of heats: where, how large, how many, and when to stop."""

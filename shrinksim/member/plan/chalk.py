@@ -1,0 +1,157 @@
+"""Where a heat is chalked on the steel: its patterns as marks measured from the end.
+
+Patterns are [[heat.pattern]] tables in the view of their plane: y up from the bottom (or
+left) edge, x from the heat's place.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.member.line import SIDES
+from shrinksim.shop.section import ISection
+from shrinksim.units.quantity import quantity
+from shrinksim.units.tape import place
+
+if TYPE_CHECKING:
+    from shrinksim.member.job.read import Job
+    from shrinksim.member.plan.records import HeatCard
+
+
+@dataclass(frozen=True)
+class Chalked:
+    """One pattern of a heat on the steel.
+
+    kind : of the pattern.  ring : (k, 2) m, its outline in the view; x from the heat's
+    place.  start, end : m, of it along the member, from the heat's place.  reach : m
+    from the open (or heated) edge to its far end.  angle : rad of a vee.  where : what
+    is chalked, and on which part.  note : how far it goes across.
+    """
+
+    kind: str
+    ring: FloatArray
+    start: float
+    end: float
+    reach: float
+    angle: float | None
+    where: str
+    note: str
+
+
+def chalked(card: HeatCard, job: Job) -> list[Chalked]:
+    """The card's patterns on the steel, in their order."""
+    return [_mark(dict(pattern), card, job) for pattern in card.patterns]
+
+
+def view_depth(card: HeatCard, job: Job) -> float:
+    """Height (m) of the member in the view of the card's plane."""
+    return job.member.seen(card.plane).view_depth
+
+
+def flange_band(card: HeatCard, job: Job) -> float:
+    """Thickness (m) of the flange seen on its edge in the card's view, 0 for none."""
+    shape = job.member.shape
+    if isinstance(shape, ISection) and card.plane == "camber":
+        return shape.flange_thickness
+    return 0.0
+
+
+def edge_name(card: HeatCard, edge: str) -> str:
+    """Side of the member that the view's "top" or "bottom" is."""
+    return SIDES[card.plane][0 if edge == "top" else 1]
+
+
+def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> Chalked:
+    """One pattern."""
+    units = job.print_units
+    at = _length(pattern, "at", 0.0)
+    match pattern["kind"]:
+        case "vee":
+            return _vee(pattern, card, job, at)
+        case "strip":
+            return _strip(pattern, card, job, at)
+        case "line":
+            ends = np.array(
+                [[quantity(v, "length") for v in pattern[k]] for k in ("from", "to")]
+            )
+            a, b = ends[:, 0].min(), ends[:, 0].max()
+            heights = " to ".join(place(float(y), units) for y in ends[:, 1])
+            note = f"at a height of {heights} from the {edge_name(card, 'bottom')} edge"
+            return Chalked("line", ends, float(a), float(b), 0.0, None, "line", note)
+        case "spot":
+            wide, up = _length(pattern, "diameter"), _length(pattern, "height")
+            turn = np.linspace(0.0, 2.0 * np.pi, 33)
+            ring = np.stack(
+                [at + 0.5 * wide * np.cos(turn), up + 0.5 * wide * np.sin(turn)], 1
+            )
+            note = (
+                f"centre {place(up, units)} from the {edge_name(card, 'bottom')} edge"
+            )
+            return Chalked(
+                "spot", ring, at - 0.5 * wide, at + 0.5 * wide, wide, None, "spot", note
+            )
+        case _:
+            wide, tall = _length(pattern, "width"), _length(pattern, "depth")
+            low = _length(pattern, "height")
+            a, b = at - 0.5 * wide, at + 0.5 * wide
+            ring = _box(a, b, low, low + tall)
+            note = (
+                f"from {place(low, units)} to {place(low + tall, units)} from the "
+                f"{edge_name(card, 'bottom')} edge"
+            )
+            return Chalked("rectangle", ring, a, b, tall, None, "rectangle", note)
+
+
+def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> Chalked:
+    """A vee: on an I standing up it ends at the inside of the flange."""
+    D, units = view_depth(card, job), job.print_units
+    angle = quantity(pattern["angle"], "angle")
+    ratio = pattern.get("depth_ratio")
+    depth = _length(pattern, "depth") if ratio is None else float(ratio) * D
+    band = flange_band(card, job)
+    half = (depth - band) * math.tan(0.5 * angle)
+    edge = pattern["open"]
+    side = edge_name(card, edge)
+    mouth, apex = (D - band, D - depth) if edge == "top" else (band, depth)
+    ring = np.array([[at, apex], [at - half, mouth], [at + half, mouth]])
+    degrees = round(math.degrees(angle), 1)
+    where = f"vee {degrees:g} deg, open at the {side}"
+    if band > 0.0:
+        where = f"vee {degrees:g} deg on the web, open at the {side} flange"
+    elif isinstance(job.member.shape, ISection):
+        where = f"vees {degrees:g} deg on both flanges, open at the {side}"
+    note = f"apex {place(depth, units)} from the {side} edge"
+    return Chalked("vee", ring, at - half, at + half, depth, angle, where, note)
+
+
+def _strip(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> Chalked:
+    """A strip across a flange that the view shows on its edge."""
+    D, band = view_depth(card, job), flange_band(card, job)
+    half = 0.5 * _length(pattern, "width")
+    edge = "top" if str(pattern["on"]).endswith("top") else "bottom"
+    low, high = (D - band, D) if edge == "top" else (0.0, band)
+    ring = _box(at - half, at + half, low, high)
+    where = f"strip across the {edge_name(card, edge)} flange"
+    return Chalked(
+        "strip", ring, at - half, at + half, band, None, where, "over its whole width"
+    )
+
+
+def _box(a: float, b: float, low: float, high: float) -> FloatArray:
+    """Corners (4, 2) of a rectangle."""
+    return np.array([[a, low], [b, low], [b, high], [a, high]])
+
+
+def _length(
+    pattern: Mapping[str, Any], key: str, default: float | None = None
+) -> float:
+    """A length of the table, m."""
+    if default is not None and key not in pattern:
+        return default
+    return quantity(pattern[key], "length")

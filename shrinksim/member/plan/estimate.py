@@ -1,0 +1,193 @@
+"""How far a heat moves a member by a shipped relation, where nobody wants to wait.
+
+An `Estimator` gives turn and relative standard deviation of one heat.  For plates it is
+the relation of the literature; for I-sections, where none was found, a formula that
+is calibrated by finite-element runs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
+from typing import Protocol
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, frozen
+from shrinksim.case.heating import AnyCooling, StillAir
+from shrinksim.case.resolving import steel_of
+from shrinksim.errors import CaseError
+from shrinksim.member.job.read import Job
+from shrinksim.member.line import Plane
+from shrinksim.member.plan.minor_axis import softened
+from shrinksim.member.plan.response import Asked, MoveCurve, nodes
+from shrinksim.shop.section import STEEL_DENSITY, ISection, Plate
+from shrinksim.units.quantity import quantity
+
+Section = Plate | ISection
+
+
+class Estimator(Protocol):
+    """Turn (rad, > 0 helps) of one heat and its relative standard deviation.
+
+    angle : rad.  temperature : degC of the steel.  ratio : M/Mp, + helps.
+    """
+
+    def __call__(
+        self,
+        section: Section,
+        angle: float,
+        depth_ratio: float,
+        temperature: float,
+        ratio: float,
+        cooling: AnyCooling,
+    ) -> tuple[float, float]: ...
+
+
+OF_RELATION = 0.25
+"""Standard deviation over the mean: means of several heats lie within about a quarter of
+it (from memory, low confidence)."""
+
+OPPOSING = -5e-4
+"""M/Mp under which a moment opposes."""
+
+DOUBT = 2.0
+"""Times the standard deviation where a moment opposes, for which nothing is published;
+our choice."""
+
+TO = 650.0
+"""degC that the relation is for."""
+
+
+def published(
+    section: Section,
+    angle: float,
+    depth_ratio: float,  # noqa: ARG001 (the relation has none)
+    temperature: float,
+    ratio: float,
+    cooling: AnyCooling,
+) -> tuple[float, float]:
+    """Mean turn of vees on plates, heated to 650 degC, published relation, from memory.
+
+    (0.6 + 2 M/Mp) 0.0147 sin(angle / 3); with jacks, to M/Mp = 0.5.  Avent, Mukai &
+    Robinson, J. Struct. Eng. 2000, and the FHWA guide, ch. 5.  In proportion to the
+    temperature's rise below that.  It was found in still air.
+    """
+    if not isinstance(cooling, StillAir):
+        message = (
+            'heats.estimate = "quick" is for still air: the published relation knows no '
+            f'{cooling.kind}; leave [cooling] out, or write estimate = "model"'
+        )
+        raise CaseError(message)
+    if not isinstance(section, Plate):
+        message = (
+            'heats.estimate = "quick" has no published relation for I-sections; write '
+            'estimate = "model"'
+        )
+        raise CaseError(message)
+    rise = min(max(temperature - 20.0, 0.0) / (TO - 20.0), 1.0)
+    turn = (0.6 + 2.0 * ratio) * 0.0147 * math.sin(angle / 3.0) * rise
+    return turn, OF_RELATION
+
+
+def of_relation(job: Job, ratio: float) -> Iterator[str]:
+    """The caution on a heat that the relation was not found for."""
+    plate = isinstance(job.member.shape, Plate)
+    if plate and job.heats.estimate == "quick" and ratio < OPPOSING:
+        yield (
+            "The published relation is for moments of 0 to 0.5 Mp that help; against one "
+            "its standard deviation is doubled here. The model computes this: estimate "
+            '= "model".'
+        )
+
+
+SOURCES: Mapping[str, str] = {
+    "published": "published relation, from memory: vees on plates, mean of many heats"
+}
+
+
+def estimator_of(job: Job, plane: Plane) -> Estimator:
+    """What is shipped for the job's member bending in a plane.
+
+    Plates: the published relation.  I-sections: the calibration by finite-element runs.
+    """
+    if isinstance(job.member.shape, Plate):
+        return published
+    from shrinksim.calibration.formula_use import quick_move
+
+    strength = job.steel.yield_stress or steel_of(job.steel).yield_stress
+    axis = "strong" if plane == "camber" else "weak"
+    return partial(quick_move, axis=axis, yield_stress=strength, torch=job.torch)
+
+
+def quick_curves(
+    job: Job, asked: Sequence[Asked], estimator: Estimator | None = None
+) -> list[MoveCurve]:
+    """The curve of every heat asked for; ``estimator`` in place of what is shipped."""
+    return [_curve(job, a, estimator or estimator_of(job, a.plane)) for a in asked]
+
+
+def _curve(job: Job, asked: Asked, estimator: Estimator) -> MoveCurve:
+    """A heat's curve; its times and gas by a heat balance, to a factor of two."""
+    ratio = np.array(nodes(*asked.ratios))
+    angle = quantity(str(asked.patterns[0]["angle"]), "angle")
+    found = [
+        estimator(
+            job.member.shape, angle, job.heats.depth_ratio, job.torch.target, float(r),
+            asked.cooling,
+        )
+        for r in ratio
+    ]  # fmt: skip
+    turn, relative = np.array(found).T
+    heating, cooling, gas = _times(job, asked, angle)
+    same = np.ones_like(ratio)
+    strength = _hot_share(job)
+    return MoveCurve(
+        frozen(ratio), frozen(turn), frozen(0.0 * same),
+        frozen(job.torch.target * same), frozen(heating * same),
+        frozen(cooling * same), frozen(gas * same),
+        frozen(np.abs(ratio) / strength), float(relative.max()),
+        SOURCES.get(getattr(estimator, "__name__", ""), "shipped calibration"),
+        DOUBT if estimator is published and min(asked.ratios) < OPPOSING else 1.0,
+    )  # fmt: skip
+
+
+LOST = 1.6
+"""Heat that goes into the steel beside the vee and the air, over what stays in it."""
+
+
+def _times(job: Job, asked: Asked, angle: float) -> tuple[float, float, float]:
+    """Seconds of heating and of cooling, and J burnt: a heat balance of the vee."""
+    member = job.member.seen(asked.plane)
+    depth = job.heats.depth_ratio * member.view_depth
+    thickness = _thickness(job.member.shape)
+    steel = steel_of(job.steel).heat
+    grid = steel.start + steel.step * np.arange(len(steel.heat_content))
+    content: FloatArray = np.interp(
+        [job.surroundings.ambient, job.torch.target], grid, steel.heat_content
+    )
+    volume = depth**2 * math.tan(0.5 * angle) * thickness
+    energy = LOST * volume * float(content[1] - content[0])
+    burnt = energy / job.torch.efficiency
+    heating = burnt / (job.torch.power * job.torch.torches)
+    air = 25.0  # W/m2K, both faces, convection and radiation while it cools
+    cooling = STEEL_DENSITY * 600.0 * thickness / (2.0 * air) * math.log(600.0 / 5.0)
+    return heating, cooling, burnt
+
+
+def _thickness(section: Section) -> float:
+    """Metres of the steel that is heated."""
+    if isinstance(section, Plate):
+        return section.thickness
+    return section.flange_thickness
+
+
+def _hot_share(job: Job) -> float:
+    """Plastic moment over the cold one with the whole vee at the target temperature."""
+    y = (np.arange(400) + 0.5) / 400
+    soft = softened(job, job.torch.target)
+    strength = np.where(y < 1.0 - job.heats.depth_ratio, 1.0, soft)
+    below = np.cumsum(strength) - 0.5 * strength
+    side = np.where(below < 0.5 * strength.sum(), -1.0, 1.0)
+    return float((side * strength * y).sum() / 100.0)

@@ -1,0 +1,118 @@
+"""From a survey to what the plan's rule takes: planes, bends to take out, margins."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.member.job.read import Job
+from shrinksim.member.line import SIDES, Plane
+from shrinksim.member.plan.alternatives import Curves, main_angle
+from shrinksim.member.plan.next_heat import SURE, Aim, Way
+from shrinksim.member.plan.patterns import Site, planes_in, site_of
+from shrinksim.member.plan.response import turn_at
+from shrinksim.member.survey.shape import Shape
+from shrinksim.member.survey.survey import Surveyed
+
+MOST_MARGIN = 0.5
+"""Of the tolerance, that is kept for the reading error at most."""
+
+
+def planes_of(job: Job, survey: Surveyed, x: FloatArray) -> list[Plane]:
+    """Planes whose line has to be straightened, and can be."""
+    found: list[Plane] = []
+    for plane, shape in survey.shapes.items():
+        allowed = survey.allowed.get(plane)
+        if allowed is None or not shape.bends:
+            continue
+        out = float(np.abs(line_of(survey, plane, x)).max()) > allowed - margin_of(
+            survey, plane
+        )
+        if out and not (plane == "sweep" and job.member.section == "plate"):
+            found.append(plane)
+    return found
+
+
+def line_of(survey: Surveyed, plane: Plane, x: FloatArray) -> FloatArray:
+    """Offsets (k,) m of the plane's line as surveyed."""
+    shape = survey.shapes[plane]
+    return np.interp(x, shape.x, shape.line)
+
+
+def margin_of(survey: Surveyed, plane: Plane) -> float:
+    """Part (m) of the tolerance that is kept for the reading error."""
+    widest = SURE * float(survey.shapes[plane].band.max())
+    return min(widest, MOST_MARGIN * survey.allowed[plane])
+
+
+def sites_of(
+    job: Job,
+    survey: Surveyed,
+    x: FloatArray,
+    moves: Mapping[Plane, FloatArray] | None = None,
+) -> list[Site]:
+    """All bends of the planes that are to be straightened; moves : rad of one heat."""
+    sites = []
+    for plane in planes_of(job, survey, x):
+        allowed = survey.allowed[plane]
+        for i, bend in enumerate(survey.shapes[plane].bends):
+            move = float(moves[plane][i]) if moves else abs(bend.turn)
+            side = SIDES[plane][0 if bend.turn >= 0.0 else 1]
+            earlier = [at for on, at in survey.heated if on == side]
+            sites.append(site_of(job, plane, bend, x, allowed, move, earlier))
+    return sites
+
+
+def way_of(
+    job: Job,
+    survey: Surveyed,
+    ratios: FloatArray,
+    curves: Curves,
+    x: FloatArray,
+    barred: Sequence[bool] = (),
+) -> Way:
+    """One way of lying and cooling, ready for the rule.
+
+    barred : (b,) bool, bends that may not be heated so; they get no stations.
+    """
+    rows = sites_of(job, survey, x)
+    moves: dict[Plane, list[float]] = {}
+    for site, ratio in zip(rows, ratios, strict=True):
+        curve = curves[site.plane][main_angle(job, site.plane)]
+        moves.setdefault(site.plane, []).append(float(turn_at(curve, ratio[-2])))
+    sites = sites_of(job, survey, x, {p: np.array(m) for p, m in moves.items()})
+    sites = [
+        replace(site, stations=(), visits=()) if shut else site
+        for site, shut in zip(sites, barred or [False] * len(sites), strict=True)
+    ]
+    sense = np.array([site.sense for site in sites])
+    turns = np.array([abs(site.bend.turn) for site in sites])
+    covariance = np.zeros((len(sites), len(sites)))
+    aims = []
+    for plane in planes_in(sites):
+        own = [i for i, site in enumerate(sites) if site.plane == plane]
+        lift = np.stack([sites[i].lift for i in own], axis=1)
+        covariance[np.ix_(own, own)] = _of_the_line(survey.shapes[plane], lift)
+        margin = margin_of(survey, plane)
+        band = np.interp(x, survey.shapes[plane].x, survey.shapes[plane].band)
+        rest = line_of(survey, plane, x) - lift @ turns[own]
+        allowed = survey.allowed[plane]
+        aims.append(Aim(plane, tuple(own), lift, rest, allowed, margin, band))
+    return Way(
+        x, tuple(sites), turns, covariance * np.outer(sense, sense), tuple(aims), ratios,
+        tuple(curves[site.plane] for site in sites),
+    )  # fmt: skip
+
+
+def _of_the_line(shape: Shape, lift: FloatArray) -> FloatArray:
+    """Covariance (b, b) of the turns, as far as the line is open.
+
+    Where a kink and a curve fit alike, a turn is far less sure than the line: a longer
+    bend turns more for the same line.  lift (k, b) : m, of 1 rad at the bends.
+    """
+    C = shape.covariance
+    told = np.sqrt(np.maximum(np.einsum("ki,ij,kj->k", lift, C, lift), 0.0)).max()
+    return C * min(1.0, float(shape.band.max()) / max(float(told), 1e-12)) ** 2

@@ -1,0 +1,1 @@
+"""How a member lies for heating: supports, weights, jacks, and what they do."""

@@ -1,0 +1,1 @@
+"""The measured shape: readings, fitted bends, tolerance."""

@@ -1,0 +1,200 @@
+"""What a job's survey came to: the fitted lines, and what the tolerance says of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray, frozen
+from shrinksim.errors import CaseError
+from shrinksim.member.job.read import Job
+from shrinksim.member.line import PLANES, Bend, Plane
+from shrinksim.member.log.log import LoggedHeat
+from shrinksim.member.setup.rig import FACES, sag_off_chord, stand
+from shrinksim.member.setup.setup import rigging_of, upright
+from shrinksim.member.survey.readings import Readings, cleaned, sag_cautions, twist
+from shrinksim.member.survey.readings_file import read_csv
+from shrinksim.member.survey.shape import Shape, fit_shape
+from shrinksim.member.survey.splice import joints, weld_cautions
+from shrinksim.member.survey.tolerance import (
+    Limit,
+    Verdict,
+    judge,
+    limit,
+    twist_verdict,
+)
+from shrinksim.text.quoting import printable
+
+Columns = Mapping[str, tuple[FloatArray, FloatArray]]
+OTHER = " other edge"
+SETTLED = 3
+"""Fits, each with the sag of the one before taken off, that a member on cribs needs."""
+
+
+@dataclass(frozen=True)
+class Surveyed:
+    """shapes : of the planes that were read.  allowed : m off the chord in a plane.
+
+    heated : (side, m) of heats that were given so far.  said : further words on the
+    readings, the twist and the splices.  given : the heats as logged.  hold : why no
+    heat is to be given now.  stale : that the readings are from before heats in the log.
+    learnt : what the log tells, and what to check.
+    """
+
+    shapes: Mapping[Plane, Shape]
+    allowed: Mapping[Plane, float]
+    verdicts: tuple[Verdict, ...] = ()
+    heated: tuple[tuple[str, float], ...] = ()
+    said: tuple[str, ...] = ()
+    given: tuple[LoggedHeat, ...] = ()
+    hold: tuple[str, ...] = ()
+    stale: tuple[str, ...] = ()
+    learnt: tuple[str, ...] = ()
+
+    @property
+    def bends(self) -> dict[Plane, tuple[Bend, ...]]:
+        """Bends of each plane."""
+        return {plane: shape.bends for plane, shape in self.shapes.items()}
+
+
+def survey_of(job: Job) -> Surveyed:
+    """Read, fit and judge.  CaseError with everything that is wrong with the readings."""
+    columns = columns_of(job)
+    readings: dict[Plane, Readings] = {}
+    faults: list[str] = []
+    for plane in PLANES:
+        if plane in columns:
+            try:
+                readings[plane] = _cleaned(job, plane, *columns[plane])
+            except CaseError as error:
+                faults += error.problems
+    if faults:
+        raise CaseError(faults)
+    shapes = _fitted(job, readings)
+    limits: dict[Plane, Limit] = {p: limit_of(job, p) for p in shapes}
+    allowed: dict[Plane, float] = {}
+    for plane, found in limits.items():
+        if found.allowed is not None:
+            allowed[plane] = found.allowed
+    verdicts = judged(
+        job,
+        {p: s.line for p, s in shapes.items()},
+        {p: s.band for p, s in shapes.items()},
+    )
+    said = tuple(_said(job, columns, readings, shapes, limits))
+    return Surveyed(shapes, allowed, verdicts, (), said)
+
+
+def columns_of(job: Job) -> Columns:
+    """Stations and readings (k,) m of every column, from the file or the lists."""
+    survey = job.survey
+    if survey.file is not None:
+        name = printable(survey.file.name)
+        return read_csv(survey.file, name, job.member.length, job.print_units)
+    lists = {
+        "camber": survey.camber,
+        "sweep": survey.sweep,
+        "camber" + OTHER: survey.camber_other_edge,
+        "sweep" + OTHER: survey.sweep_other_edge,
+    }
+    return {
+        name: (frozen([at for at, _ in pairs]), frozen([off for _, off in pairs]))
+        for name, pairs in lists.items()
+        if pairs
+    }
+
+
+def _cleaned(job: Job, plane: Plane, x: FloatArray, reading: FloatArray) -> Readings:
+    return cleaned(
+        plane, x, reading, length=job.member.length, block=job.survey.block,
+        error=job.survey.reading_error, units=job.print_units,
+        line_on=job.survey.line_on(plane),
+    )  # fmt: skip
+
+
+def _fitted(job: Job, readings: Mapping[Plane, Readings]) -> dict[Plane, Shape]:
+    """The shapes, free of the sag that a member read on its supports has."""
+    splices = [splice.at for splice in job.splices]
+    length, units = job.member.length, job.print_units
+    shapes: dict[Plane, Shape] = {}
+    for plane, read in readings.items():
+        shapes[plane] = fit_shape(read, length, splices, units)
+    plane = upright(job.rig.up)
+    if job.survey.as_lies == "free" or plane not in readings:
+        return shapes
+    read = readings[plane]
+    for _ in range(SETTLED):
+        bends = {p: shape.bends for p, shape in shapes.items()}
+        standing = stand(
+            rigging_of(job), bends.get("camber", ()), bends.get("sweep", ())
+        )
+        sag = sag_off_chord(standing, np.asarray(read.x))
+        free = replace(read, offset=frozen(read.offset - FACES[job.rig.up][1] * sag))
+        shapes[plane] = fit_shape(free, length, splices, units)
+    return shapes
+
+
+def limit_of(job: Job, plane: Plane) -> Limit:
+    """What the job's tolerance allows in a plane."""
+    own = job.tolerance.camber if plane == "camber" else job.tolerance.sweep
+    member = job.member
+    return limit(plane, member.shape, member.length, job.tolerance.standard, own)
+
+
+def judged(
+    job: Job, line: Mapping[Plane, FloatArray], band: Mapping[Plane, FloatArray]
+) -> tuple[Verdict, ...]:
+    """What the tolerance says of lines (k,) m with their bands."""
+    found = [
+        judge(plane, line[plane], band[plane], limit_of(job, plane), job.print_units)
+        for plane in line
+    ]
+    return tuple(verdict for verdict in found if verdict is not None)
+
+
+def _said(
+    job: Job,
+    columns: Columns,
+    readings: Mapping[Plane, Readings],
+    shapes: Mapping[Plane, Shape],
+    limits: Mapping[Plane, Limit],
+) -> Iterator[str]:
+    """Cautions on the readings, planes without a tolerance, twist, splices."""
+    units = job.print_units
+    for plane, shape in shapes.items():
+        yield from (caution.text for caution in shape.cautions)
+        told = sag_cautions(readings[plane], job.survey.tool, units)
+        yield from (caution.text for caution in told)
+        if limits[plane].allowed is None:
+            yield f"{plane}: no tolerance: {limits[plane].source}."
+        yield from (joint.text for joint in joints(shape, units))
+    yield from twisted(job, columns)
+    for splice in job.splices:
+        section = job.member.shape
+        for caution in weld_cautions(splice.at, section, job.member.length, units):
+            yield caution.text
+
+
+def twisted(job: Job, columns: Columns) -> Iterator[str]:
+    """The twist of every plane whose two edges were read."""
+    for plane in PLANES:
+        if plane not in columns or plane + OTHER not in columns:
+            continue
+        if job.survey.edge_spacing is None:
+            message = (
+                "survey.edge_spacing is missing; the second edge's readings need the "
+                "distance between the edges"
+            )
+            raise CaseError(message)
+        (x, one), (x2, two) = columns[plane], columns[plane + OTHER]
+        both, i, j = np.intersect1d(
+            np.round(x, 4), np.round(x2, 4), return_indices=True
+        )
+        error = job.survey.reading_error
+        rate, sigma, _ = twist(both, one[i], two[j], job.survey.edge_spacing, error)
+        verdict = twist_verdict(rate, sigma, job.tolerance.twist, job.print_units)
+        yield f"{verdict} (from the {plane} of both edges)."
+        if job.tolerance.twist is not None and abs(rate) > job.tolerance.twist:
+            yield "Heats against twist are not planned here."

@@ -1,0 +1,1 @@
+"""The process: the machine, stops, files written whole, progress."""

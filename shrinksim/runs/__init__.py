@@ -1,0 +1,1 @@
+"""Runs of cases: one, many through the store, and their results on the disk."""

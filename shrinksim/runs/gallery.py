@@ -1,0 +1,138 @@
+"""A page of many results: one picture and the main numbers of each, and what failed."""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from shrinksim.errors import CaseError
+from shrinksim.page.template import filled_in
+from shrinksim.process.drafts import write_whole
+from shrinksim.process.results_folder import MAKER, SEAL, foreign_files
+from shrinksim.text.quoting import printable
+from shrinksim.units.quantity import quantity, show
+
+INDEX = "index.html"
+PICTURE = "peak_temperature.svg"
+NOTHING = 0.05
+"""mrad; a turn under this is not told beside one that is."""
+MARK = f'<meta name="generator" content="{MAKER} gallery">'
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One case of the page.
+
+    name : of its file.  folder : of its results, beside the page, None if it has none.
+    reasons : sentences on why it has none.  kept : it was complete already.
+    """
+
+    name: str
+    folder: Path | None
+    reasons: tuple[str, ...] = ()
+    kept: bool = False
+
+
+def is_kept(folder: Path, input_hash: str, version: str) -> bool:
+    """Whether ``folder`` holds whole results of that input, by that version."""
+    try:
+        seal = json.loads((folder / SEAL).read_text(encoding="utf-8"))
+        sizes = {name: (folder / name).stat().st_size for name in seal["files"]}
+        same = (seal["input_hash"], seal["versions"]["shrinksim"])
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return False
+    whole = sizes == seal["files"] and not foreign_files(folder)
+    return whole and same == (input_hash, version)
+
+
+def refuse_index(folder: Path) -> None:
+    """CaseError when the page would replace a file that is none of ours."""
+    path = folder / INDEX
+    try:
+        if path.exists() and MARK not in path.read_text("utf-8", "replace")[:2000]:
+            message = f"{path} is no page of ours; give another folder with --out"
+            raise CaseError(message)
+    except OSError as error:
+        message = f"{path} cannot be read: {error.strerror or error}"
+        raise CaseError(message) from error
+
+
+def write_gallery(entries: Sequence[Entry], folder: Path, heading: str) -> Path:
+    """Write the page into ``folder``, which holds the results' folders."""
+    page = filled_in(
+        "runs/templates/gallery.html.j2",
+        maker=f"{MAKER} gallery",
+        heading=heading,
+        told=told(entries),
+        entries=[_card(entry) for entry in entries],
+    )
+    try:
+        write_whole(folder / INDEX, page)
+    except OSError as error:
+        message = f"{folder / INDEX} cannot be written: {error.strerror or error}"
+        raise CaseError(message) from error
+    return folder / INDEX
+
+
+def told(entries: Sequence[Entry]) -> str:
+    """How many cases there are, and what became of them."""
+    failed = sum(entry.folder is None for entry in entries)
+    kept = sum(entry.kept for entry in entries)
+    said = [f"{len(entries)} case{'s' * (len(entries) != 1)}"]
+    said += [f"{len(entries) - failed} computed"]
+    said += [f"{kept} of them before"] * bool(kept)
+    said += [f"{failed} could not be"] * bool(failed)
+    return ", ".join(said) + "."
+
+
+def _card(entry: Entry) -> dict[str, Any]:
+    """What the page shows of an entry."""
+    name = printable(entry.name)
+    if entry.folder is None:
+        return {"name": name, "title": name, "page": "", "picture": "",
+                "alt": "", "lines": [], "reasons": entry.reasons,
+                "folds": False}  # fmt: skip
+    read = json.loads
+    summary = read((entry.folder / "summary.json").read_text(encoding="utf-8"))
+    given = read((entry.folder / "case_resolved.json").read_text(encoding="utf-8"))
+    picture = (entry.folder / "figures" / PICTURE).read_bytes()
+    return {
+        "name": name,
+        "title": summary["title"],
+        "page": quote(os.fsencode(f"{entry.folder.name}/report.html")),
+        "picture": f"data:image/svg+xml;base64,{base64.b64encode(picture).decode()}",
+        "alt": f"Map of how hot each place became: {summary['title']}",
+        "lines": lines(summary, given.get("print_units", "metric")),
+        "reasons": (),
+        "folds": not summary["converged"],
+    }
+
+
+def lines(summary: Mapping[str, Any], units: str) -> list[str]:
+    """The main numbers of a result, in words."""
+    found = (
+        []
+        if summary["converged"]
+        else ["Do not heat it like this: the member folds while hot."]
+    )
+    turns = {
+        name.removesuffix("_mrad").replace("_", " "): summary[name]
+        for name in ("rotation_mrad", "camber_rotation_mrad", "sweep_rotation_mrad")
+        if summary.get(name) is not None
+    }
+    seen = {name: turn for name, turn in turns.items() if abs(turn) >= NOTHING}
+    seen = seen or dict(list(turns.items())[:1])
+    told = ", ".join(f"{name} {turn:.2f} mrad" for name, turn in seen.items())
+    found.append(told if summary["converged"] else f"{told} when it stopped")
+    short = show(
+        quantity(f"{summary['shortening_mm']!r} mm", "length"), "length", units
+    )
+    hot = quantity(f"{summary['peak_temperature_C']!r} degC", "temperature")
+    peak = show(float(round(hot)), "temperature", units)
+    return [*found, f"shortening {short}", f"hottest steel {peak}"]

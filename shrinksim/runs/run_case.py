@@ -1,0 +1,107 @@
+"""One run of a sweep, whoever carries it out: what came of it, as one plain record."""
+
+from __future__ import annotations
+
+import functools
+import json
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from shrinksim.case.resolving import resolved, toml_text
+from shrinksim.errors import CaseError, NotConverged
+from shrinksim.runs.store import PHYSICS, AnyCase, run_key
+from shrinksim.runs.workers import broken_pipes_harmless
+
+Compute = Callable[[AnyCase], Mapping[str, Any]]
+"""compute(case) -> summary; a function of a module, so that workers can import it."""
+
+_TURN = threading.Lock()
+"""Meshing is not for several threads of one process at the same time."""
+
+
+def computed(
+    case: AnyCase, refine: bool = False, reports: Path | None = None
+) -> Mapping[str, Any]:
+    """The summary of a case; with ``reports`` its results folder is written there."""
+    from shrinksim.views.elevation.chain import run
+
+    result = run(case, refine=refine)
+    if reports is not None:
+        from shrinksim.runs.report import write_results
+
+        with tempfile.TemporaryDirectory() as draft:
+            path = Path(draft) / "case.toml"
+            path.write_text(toml_text(resolved(case)), encoding="utf-8")
+            write_results(result, reports / run_key(case), path, force=True)
+    return result.summary()
+
+
+def name_of(compute: Compute) -> str:
+    """The function's name with its module."""
+    while isinstance(compute, functools.partial):
+        compute = compute.func
+    return f"{compute.__module__}.{compute.__qualname__}"
+
+
+def attempt(compute: Compute, case: AnyCase) -> dict[str, Any]:
+    """Compute a case; whatever comes of it is in the record, no fault leaves it."""
+    from shrinksim.process.machine import settle
+
+    settle()
+    with _TURN:
+        began = time.perf_counter()
+        outcome, reason, summary = _outcome(compute, case)
+        seconds = time.perf_counter() - began
+    broken_pipes_harmless()
+    return {
+        "outcome": outcome,
+        "reason": reason,
+        "summary": summary,
+        "seconds": round(seconds, 3),
+        "peak_memory_MB": _peak_memory(),
+        "physics": PHYSICS,
+    }
+
+
+def _outcome(
+    compute: Compute, case: AnyCase
+) -> tuple[str, str, Mapping[str, Any] | None]:
+    """Outcome, the reason unless it is complete, and the summary if there is one."""
+    try:
+        summary = _plain(compute(case))
+    except CaseError as error:
+        return "refused", "; ".join(error.problems), None
+    except NotConverged as error:
+        return "not converged", str(error), None
+    except MemoryError:
+        reason = "out of memory; use larger elements or fewer workers"
+        return "program fault", reason, None
+    except Exception as error:
+        said = str(error).split("\n")[0][:300]
+        return "program fault", f"{type(error).__name__}: {said}", None
+    outcome = str(summary.get("outcome", "complete"))
+    reason = "" if outcome == "complete" else "the member folds while hot"
+    return outcome, reason, summary
+
+
+def _plain(summary: Mapping[str, Any]) -> dict[str, Any]:
+    """The summary as JSON gives it back."""
+    from shrinksim.text.records import plain
+
+    return json.loads(json.dumps(plain(summary)))
+
+
+def _peak_memory() -> float | None:
+    """Largest resident memory of this process so far, MB; None where it is not told."""
+    try:
+        import resource
+    except ImportError:
+        return None
+    import sys
+
+    unit = 1024**2 if sys.platform == "darwin" else 1024
+    return round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit, 1)

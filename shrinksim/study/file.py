@@ -1,0 +1,313 @@
+"""A study file: a base case, and what varies.  To a Study, or everything wrong with it.
+
+    title = "Angle and depth of a vee"
+    case = "../flat_bar_vee.toml"       # relative to this file
+    [vary]
+    heat.pattern.angle = ["20 deg", "45 deg"]
+    heat.pattern.depth_ratio = { from = 0.5, to = 1.0, steps = 3 }
+
+makes every combination; with `[sample] kind = "latin hypercube" runs = 40 seed = 1` the
+ranges (without steps) and lists are sampled.  Every run is checked before the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from shrinksim.case.reading import case_from
+from shrinksim.case.wording import key_path
+from shrinksim.errors import CaseError
+from shrinksim.runs.store import AnyCase
+from shrinksim.study.keys import Place, flat, place_of, unknown, varied_tables
+from shrinksim.study.values import (
+    MOST_RUNS,
+    Listed,
+    Varied,
+    count,
+    grid,
+    latin_hypercube,
+    varied_from,
+    whole,
+)
+from shrinksim.text.files import read_text, tables_of
+from shrinksim.text.quoting import near, printable, shown
+
+KEYS = ("title", "case", "invalid", "vary", "sample")
+SAMPLE = ("kind", "runs", "seed")
+INVALID = ("stop", "leave out")
+
+OFF = " is off the "
+"""In the sentence about a point to draw that a smaller member has not."""
+
+MOST_SAID = 50
+"""Sentences about runs that cannot be computed; nobody reads more."""
+
+Progress = Callable[[str, float, str], None]
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One run of a study: the values of its keys as a case file has them, and the case.
+
+    case : None for a run that is left out, with ``problems`` that say why.
+    """
+
+    values: tuple[Any, ...]
+    case: AnyCase | None
+    problems: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Study:
+    """What a study file asks for.  keys : that vary, as messages name them."""
+
+    title: str
+    base: Path
+    keys: tuple[str, ...]
+    runs: tuple[Planned, ...]
+
+
+def load_study(path: Path | str, progress: Progress | None = None) -> Study:
+    """The study in a TOML file; CaseError names every fault of the file and its runs."""
+    path = Path(path)
+    where = printable(str(path))
+    tables = tables_of(read_text(path, where), where)
+    return study_from(tables, where, path.parent, progress)
+
+
+def study_from(
+    tables: Mapping[str, Any],
+    where: str,
+    folder: Path,
+    progress: Progress | None = None,
+) -> Study:
+    """The study in a mapping shaped like the file.
+
+    where : what messages call it.  folder : what the base case's name starts from.
+    """
+    faults = _top_faults(tables)
+    base, wrong = _base(tables.get("case"), folder)
+    faults += wrong
+    design, wrong = _sample(tables.get("sample"))
+    faults += wrong
+    varied, wrong = _varied(tables.get("vary"), "sample" in tables)
+    faults += wrong
+    places: dict[str, Place] = {}
+    if base is not None:
+        places, wrong = _places(varied, base)
+        faults += wrong
+    if not faults and base is not None:
+        many = design[0] if design else count(list(varied.values()))
+        if many > MOST_RUNS:
+            faults.append(f"vary makes {many} runs, more than {MOST_RUNS}; vary less")
+    if faults or base is None:
+        raise CaseError([printable(f"{where}: {fault}") for fault in faults])
+    values = list(varied.values())
+    combinations = latin_hypercube(values, *design) if design else grid(values)
+    home = (folder / tables["case"]).parent
+    runs = _planned(base, home, tuple(places.values()), combinations, progress)
+    _refuse_invalid(runs, tuple(places), tables.get("invalid", "stop"), where)
+    title = tables.get("title") or base.get("title") or Path(tables["case"]).stem
+    return Study(str(title), folder / tables["case"], tuple(places), tuple(runs))
+
+
+def _top_faults(tables: Mapping[str, Any]) -> list[str]:
+    """What is wrong with the file's keys by themselves."""
+    faults = [
+        f"{shown(key)} is not a key of a study{near(key, KEYS)}"
+        for key in tables
+        if key not in KEYS
+    ]
+    title, invalid = tables.get("title", "a"), tables.get("invalid", "stop")
+    if not (isinstance(title, str) and title.strip() and title.isprintable()):
+        faults.append(f"title = {shown(title)} is not one line of text")
+    if invalid not in INVALID:
+        known = f"is not one of {', '.join(INVALID)}"
+        faults.append(f"invalid = {shown(invalid)} {known}{near(invalid, INVALID)}")
+    return faults
+
+
+def _base(name: object, folder: Path) -> tuple[dict[str, Any] | None, list[str]]:
+    """The tables of the base case, and what keeps them from being read."""
+    if name is None:
+        return None, ['case is missing; write case = "flat_bar_vee.toml", say']
+    if not (isinstance(name, str) and name.strip() and name.isprintable()):
+        return None, [f"case = {shown(name)} is not the name of a case file"]
+    try:
+        path = folder / name
+        return tables_of(read_text(path, str(path)), str(path)), []
+    except CaseError as error:
+        return None, [f"case = {shown(name)}: {problem}" for problem in error.problems]
+
+
+def _sample(given: object) -> tuple[tuple[int, int] | None, list[str]]:
+    """(runs, seed) of a sample, None for every combination."""
+    if given is None:
+        return None, []
+    if not isinstance(given, Mapping):
+        return None, [f"sample = {shown(given)} is not a table; write [sample]"]
+    faults = [
+        f"sample.{key} is not a key of a sample{near(key, SAMPLE)}"
+        for key in given
+        if key not in SAMPLE
+    ]
+    kind, runs, seed = given.get("kind"), given.get("runs"), given.get("seed", 1)
+    if kind != "latin hypercube":
+        hint = (
+            f"sample.kind = {shown(kind)}" if "kind" in given else "sample.kind: none"
+        )
+        faults.append(f'{hint}; write kind = "latin hypercube"')
+    for name, value, least, most in (
+        ("runs", runs, 2, MOST_RUNS),
+        ("seed", seed, 0, 2**32),
+    ):
+        if not whole(value, least, most):
+            is_it = "is missing:" if value is None else f"= {shown(value)} is not"
+            faults.append(
+                f"sample.{name} {is_it} a whole number from {least} to {most}"
+            )
+    return (None, faults) if faults else ((int(runs or 0), int(seed)), [])
+
+
+def _varied(given: object, sampled: bool) -> tuple[dict[str, Varied], list[str]]:
+    """What each key of [vary] says, and what is wrong with them."""
+    if given is None or given == {}:
+        return {}, ["vary is missing; write a table [vary] with the keys that vary"]
+    if not isinstance(given, Mapping):
+        return {}, [f"vary = {shown(given)} is not a table; write [vary]"]
+    found: dict[str, Varied] = {}
+    faults = []
+    for key, says in flat(given):
+        try:
+            found[key] = varied_from(says, sampled)
+        except CaseError as error:
+            faults += [f"vary: {key} {problem}" for problem in error.problems]
+    return found, faults
+
+
+def _places(
+    varied: Mapping[str, Varied], base: Mapping[str, Any]
+) -> tuple[dict[str, Place], list[str]]:
+    """The place of each key under the name that messages give it, and wrong keys."""
+    found: dict[str, Place] = {}
+    faults = []
+    for key in varied:
+        try:
+            place = place_of(key, base)
+        except CaseError as error:
+            faults += [f"vary: {key} {problem}" for problem in error.problems]
+            continue
+        name = key_path(place)
+        if name in found:
+            faults.append(
+                f"vary: {key} is {name}, which is there already; leave one out"
+            )
+        found[name] = place
+    if not faults:
+        faults = _unknown_keys(list(found.values()), list(varied.values()), base)
+    return found, faults
+
+
+def _unknown_keys(
+    places: Sequence[Place], varied: Sequence[Varied], base: Mapping[str, Any]
+) -> list[str]:
+    """Keys that no case has, whatever kinds of pattern and cooling are varied."""
+    kinds = [
+        (place, one)
+        for place, one in zip(places, varied, strict=True)
+        if isinstance(one, Listed)
+        and (place[-1] in ("kind", "view") or isinstance(one.values[0], Mapping))
+    ]
+    settings = grid([one for _, one in kinds])[:MOST_SAID]
+    faults = []
+    for place, one in zip(places, varied, strict=True):
+        first = one.values[0] if isinstance(one, Listed) else one.at(0.0)
+        reasons = []
+        for setting in settings:
+            at = (*(p for p, _ in kinds), place)
+            try:
+                tables = varied_tables(base, at, (*setting, first))
+            except CaseError as error:
+                reasons += error.problems
+                continue
+            reasons.append(unknown(place, tables))
+        if reasons and all(reasons):
+            faults.append(f"vary: {key_path(place)}: {reasons[0]}")
+    return faults
+
+
+def _planned(
+    base: Mapping[str, Any],
+    folder: Path,
+    places: tuple[Place, ...],
+    combinations: Sequence[tuple[Any, ...]],
+    progress: Progress | None,
+) -> list[Planned]:
+    """Every run with its case, or with what is wrong with it."""
+    runs = []
+    for k, values in enumerate(combinations):
+        tables = varied_tables(base, places, values)
+        if isinstance(base.get("title"), str) and ("title",) not in places:
+            said = ", ".join(
+                f"{place[-1]} {spoken(value)}"
+                for place, value in zip(places, values, strict=True)
+            )
+            tables["title"] = f"{base['title']}: {said}"[:200].strip()
+        runs.append(_checked(tables, values, folder))
+        if progress is not None and len(combinations) >= 100:
+            progress("check", (k + 1) / len(combinations), f"{k + 1} runs")
+    return runs
+
+
+def _checked(tables: dict[str, Any], values: tuple[Any, ...], folder: Path) -> Planned:
+    """A run of its tables; points to draw that are off a smaller member are left out."""
+    try:
+        return Planned(values, case_from(tables, "", folder))
+    except CaseError as error:
+        problems = [p.removeprefix(": ") for p in error.problems]
+    others = [p for p in problems if not (p.startswith("output.points") and OFF in p)]
+    if others:
+        return Planned(values, None, tuple(others))
+    output = {k: v for k, v in tables["output"].items() if k != "points"}
+    return _checked(tables | {"output": output}, values, folder)
+
+
+def spoken(value: object) -> str:
+    """A value in one line: a table by what is in it."""
+    if isinstance(value, Mapping):
+        return " ".join(spoken(part) for part in value.values())
+    if isinstance(value, list):
+        return " ".join(map(spoken, value))
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _refuse_invalid(
+    runs: Sequence[Planned], keys: tuple[str, ...], invalid: str, where: str
+) -> None:
+    """CaseError when runs cannot be computed, unless they are to be left out."""
+    wrong: dict[str, list[int]] = {}
+    for k, run in enumerate(runs):
+        for problem in run.problems:
+            wrong.setdefault(problem, []).append(k)
+    sound = sum(run.case is not None for run in runs)
+    if not wrong or (invalid == "leave out" and sound):
+        return
+    said = []
+    for problem, which in list(wrong.items())[:MOST_SAID]:
+        if len(which) == len(runs):
+            said.append(f"every run: {problem}")
+            continue
+        first = which[0]
+        values = zip(keys, runs[first].values, strict=True)
+        of = ", ".join(f"{key} = {shown(value)}" for key, value in values)
+        more = f" and {len(which) - 1} more" if len(which) > 1 else ""
+        said.append(f"run {first + 1}{more} ({of}): {problem}")
+    if sound:
+        said.append(
+            f"{len(runs) - sound} of {len(runs)} runs cannot be computed; change what "
+            'varies, or write invalid = "leave out" to do the others'
+        )
+    raise CaseError([printable(f"{where}: {sentence}") for sentence in said])

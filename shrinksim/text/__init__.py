@@ -1,0 +1,1 @@
+"""Text of users: read from files, quoted in messages."""

@@ -1,0 +1,1 @@
+"""Views of a member: each a folder that exports one record."""

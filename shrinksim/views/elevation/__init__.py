@@ -1,0 +1,1 @@
+"""The elevation view: a member heated in its plane, seen from the side."""

@@ -1,0 +1,302 @@
+"""Pictures of fields on the member: temperature, its peak, residual stress."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.fem.basis import RULES, locate
+from shrinksim.fem.mesh import Mesh
+from shrinksim.page.axes import dress
+from shrinksim.page.style import (
+    BLACK,
+    DASHED,
+    GREY,
+    RED,
+    SMALL,
+    WIDTH,
+    blank,
+    place,
+)
+from shrinksim.units.scales import clock, scale
+from shrinksim.views.protocols import Shown, Told, folds
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
+    from matplotlib.tri import Triangulation
+
+TRANSFORMATION = 720.0
+"""degC, about the lower transformation temperature of structural steel: Guide for
+Heat-Straightening of Damaged Steel Bridge Members, FHWA 2008, 5.1 (1330 degF)."""
+
+LEVELS = 13
+"""Bands of colour at most: told apart by eye, and few lines to draw."""
+
+
+def window(result: Shown) -> tuple[float, float, float, float]:
+    """left, right, low, high (m): the patterns and a depth on each side of them."""
+    x = np.concatenate([np.asarray(o)[:, 0] for o in result.outlines])
+    depth = result.bands[-1].high - result.bands[0].low
+    ends = result.mesh.points[:, 0]
+    left = max(float(x.min()) - 0.9 * depth, float(ends.min()))
+    right = min(float(x.max()) + 0.9 * depth, float(ends.max()))
+    return left, right, result.bands[0].low, result.bands[-1].high
+
+
+def seen(result: Shown) -> Triangulation:
+    """The corners' triangles in axis units, without those outside the window."""
+    from matplotlib.tri import Triangulation
+
+    left, right, *_ = window(result)
+    mesh = result.mesh
+    x = mesh.points[mesh.triangles[:, :3], 0]
+    inside = (x.max(axis=1) > left) & (x.min(axis=1) < right)
+    x, y = scale(result, "length")(mesh.points).T
+    return Triangulation(x, y, mesh.triangles[inside, :3])
+
+
+def at_nodes(mesh: Mesh, values: FloatArray) -> FloatArray:
+    """Nodal means (n,) of values (e, 3) at the interior points of a linear field."""
+    corners = np.linalg.solve(RULES["interior 3"][0], values[: len(mesh.triangles)].T).T
+    middles = 0.5 * (corners + np.roll(corners, -1, axis=1))
+    every = np.hstack([corners, middles]).ravel()
+    nodes = mesh.triangles.ravel()
+    count = np.bincount(nodes, minlength=len(mesh.points))
+    total = np.bincount(nodes, every, minlength=len(mesh.points))
+    return total / np.maximum(count, 1)
+
+
+def bands(
+    axes: Axes, mesh: Triangulation, values: FloatArray, levels: FloatArray,
+    colours: str = "cividis",
+) -> None:  # fmt: skip
+    """Bands of colour for nodal values (n,), each a hair over its neighbours' edge."""
+    shades = axes.tricontourf(mesh, values, levels=levels, cmap=colours)
+    shades.set(edgecolor="face", linewidth=0.4)
+
+
+def colour_strip(
+    figure: Figure, at: tuple[float, float, float, float], levels: FloatArray, name: str,
+    colours: str = "cividis",
+) -> None:  # fmt: skip
+    """What the bands of colour stand for: upright with its numbers on the right, or
+    lying.  at : left, low, width, height in inches.
+    """
+    axes = place(figure, *at)
+    upright = at[3] > at[2]
+    ends, shades = np.array([0.0, 1.0]), 0.5 * (levels[:-1] + levels[1:])
+    x, y, values = (
+        (ends, levels, shades[:, None]) if upright else (levels, ends, shades[None])
+    )
+    axes.pcolormesh(
+        x, y, values, cmap=colours, vmin=levels[0], vmax=levels[-1], edgecolors="face",
+        linewidth=0.4,
+    )  # fmt: skip
+    if upright:
+        dress(axes, None, name, right=True)
+    else:
+        dress(axes, name)
+
+
+def paint(
+    result: Shown, axes: Axes, mesh: Triangulation, values: FloatArray,
+    levels: FloatArray,
+) -> None:  # fmt: skip
+    """Bands of colour for nodal values (n,) in the window."""
+    length = scale(result, "length")
+    bands(axes, mesh, values, levels)
+    left, right, low, high = map(float, length(window(result)))
+    axes.set_xlim(left, right)
+    axes.set_ylim(low, high)
+    for name in ("top", "right"):
+        axes.spines[name].set_visible(True)
+
+
+def outline(result: Shown, axes: Axes, colour: str = "white") -> None:
+    """The patterns' outlines and the borders of the bands."""
+    length = scale(result, "length")
+    for ring in result.outlines:
+        x, y = length(np.vstack([ring, ring[:1]])).T
+        axes.plot(x, y, color=colour, lw=0.8, ls=DASHED)
+    for band in result.bands[:-1]:
+        axes.axhline(float(length(band.high)), color=colour, lw=0.5)
+
+
+def levels_to(result: Told, low: float, high: float, dimension: str) -> FloatArray:
+    """Round levels in axis units that cover [low, high] (SI)."""
+    from matplotlib.ticker import MaxNLocator
+
+    ends = scale(result, dimension)([low, high])
+    span = max(float(ends[1] - ends[0]), 1.0)
+    locator = MaxNLocator(LEVELS, steps=[1, 2, 2.5, 5, 10])
+    return np.asarray(locator.tick_values(float(ends[0]), float(ends[0]) + span))
+
+
+def moments_of_interest(result: Shown) -> tuple[int, ...]:
+    """Rows of the heat history: half-way, last with a torch, and twice in cooling."""
+    heat = result.heat
+    on = np.flatnonzero(np.isfinite(heat.torch[:, 0]))
+    if not len(on):
+        on = np.array([int(np.argmax(heat.temperature.max(axis=1)))])
+    last = int(on[-1])
+    half = int(on[np.argmin(np.abs(heat.times[on] - 0.5 * heat.times[last]))])
+    hottest = heat.temperature[last:].max(axis=1)
+    ambient = float(heat.temperature[0].min())
+    rows = [half, last]
+    for share in (0.5, 0.2):
+        goal = ambient + share * (hottest[0] - ambient)
+        rows.append(last + int(np.argmin(np.abs(hottest - goal))))
+    return tuple(rows)
+
+
+def snapshots(result: Shown) -> Figure:
+    """Temperature at four times, on one scale of colour."""
+    left, right, low, high = window(result)
+    width = 2.7
+    height = min(width * (high - low) / (right - left), 2.4)
+    width = height * (right - left) / (high - low)
+    row, floor = height + 0.45, 0.48
+    figure = blank(2 * row + floor + 0.02)
+    degrees, length = scale(result, "temperature"), scale(result, "length")
+    heat = result.heat
+    levels = levels_to(
+        result, float(heat.temperature[0].min()), float(heat.peak.max()), "temperature"
+    )
+    along, up = f"along the member [{length.unit}]", f"height [{length.unit}]"
+    mesh = seen(result)
+    for k, at in enumerate(moments_of_interest(result)):
+        axes = place(
+            figure, 0.62 + (k % 2) * (width + 0.2), floor + (1 - k // 2) * row,
+            width, height,
+        )  # fmt: skip
+        paint(result, axes, mesh, degrees(heat.temperature[at]), levels)
+        outline(result, axes)
+        state = "torch on" if _ring(result, axes, at) else "cooling"
+        hottest = float(degrees(heat.temperature[at].max()))
+        axes.set_title(
+            f"{clock(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}",
+            pad=8,
+        )  # fmt: skip
+        dress(axes, along if k > 1 else None, up if k % 2 == 0 else None)
+    at = (0.62 + 2 * width + 0.38, floor, 0.13, row + height)
+    colour_strip(figure, at, levels, f"temperature [{degrees.unit}]")
+    return figure
+
+
+def _ring(result: Shown, axes: Axes, row: int) -> bool:
+    """A ring where the torch is; whether there is one."""
+    x, y = scale(result, "length")(result.heat.torch[row])
+    if not np.isfinite(x):
+        return False
+    for colour, width in ((BLACK, 3.4), ("white", 1.4)):
+        axes.plot(x, y, "o", ms=8, mfc="none", mec=colour, mew=width, clip_on=False)
+    return True
+
+
+def peak(result: Shown) -> Figure:
+    """Highest temperature that each place saw, with the limits as lines."""
+    from matplotlib.lines import Line2D
+
+    left, right, low, high = window(result)
+    width = 5.3
+    height = min(width * (high - low) / (right - left), 3.4)
+    width = height * (right - left) / (high - low)
+    figure = blank(height + 1.15)
+    axes = place(figure, 0.6, 0.5, width, height)
+    degrees, length = scale(result, "temperature"), scale(result, "length")
+    top = float(result.heat.peak.max())
+    coldest = float(result.heat.temperature[0].min())
+    levels = levels_to(result, coldest, top, "temperature")
+    mesh = seen(result)
+    paint(result, axes, mesh, degrees(result.heat.peak), levels)
+    outline(result, axes)
+    keys = limits(result, axes, mesh)
+    label = "outline of the heat"
+    keys.append(Line2D([], [], color=GREY, lw=0.9, ls=DASHED, label=label))
+    axes.legend(
+        handles=keys, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3,
+        borderaxespad=0.2, columnspacing=1.2, fontsize=SMALL,
+    )  # fmt: skip
+    title = f"Hottest anywhere: {float(degrees(top)):.0f} {degrees.unit}"
+    axes.set_title(title, pad=20)
+    dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
+    at = (0.6 + width + 0.18, 0.5, 0.13, height)
+    colour_strip(figure, at, levels, f"peak temperature [{degrees.unit}]")
+    return figure
+
+
+def limits(result: Told, axes: Axes, mesh: Triangulation) -> list[Line2D]:
+    """Lines at the limits that were reached; their keys."""
+    from matplotlib.lines import Line2D
+
+    degrees = scale(result, "temperature")
+    values = degrees(result.heat.peak)
+    keys = []
+    for limit, dash, what in (
+        (result.steel_limit, "-", "practice limit"),
+        (TRANSFORMATION, (0, (3, 1.5)), "transformation"),
+    ):
+        shown, note = float(degrees(limit)), " (not reached)"
+        if result.heat.peak.max() > limit:
+            note = ""
+            axes.tricontour(
+                mesh, values, levels=[shown], colors=BLACK, linewidths=1.6,
+                linestyles=[dash],
+            )  # fmt: skip
+        label = f"{what} {shown:.0f} {degrees.unit}{note}"
+        keys.append(Line2D([], [], color=BLACK, ls=dash, lw=1.6, label=label))
+    return keys
+
+
+def residual(result: Shown) -> Figure:
+    """Stress left along the member, as a map and over the depth at mid-pattern."""
+    left, right, low, high = window(result)
+    width = 4.0
+    height = min(width * (high - low) / (right - left), 3.0)
+    width = height * (right - left) / (high - low)
+    figure = blank(height + 1.42)
+    stress, length = scale(result, "stress"), scale(result, "length")
+    nodal = at_nodes(result.mesh, result.strain.stress[..., 0])
+    axes = place(figure, 0.6, 1.1, width, height)
+    levels = levels_to(result, float(nodal.min()), float(nodal.max()), "stress")
+    mesh = seen(result)
+    paint(result, axes, mesh, stress(nodal), levels)
+    axes.tricontour(mesh, nodal, levels=[0.0], colors="white", linewidths=0.7)
+    outline(result, axes, "#bbbbbb")
+    stopped = folds(result)
+    axes.set_title("When it stopped" if stopped else "Left, cold and released")
+    dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
+    name = f"stress along the member [{stress.unit}], + tension, - compression"
+    colour_strip(figure, (0.6, 0.46, width, 0.12), levels, name)
+    beside = place(figure, 0.6 + width + 0.3, 1.1, WIDTH - width - 1.1, height)
+    _profile(result, beside, nodal)
+    x = float(length(mid_pattern(result)))
+    axes.axvline(x, color=RED, lw=1.0, ls=":")
+    return figure
+
+
+def mid_pattern(result: Shown) -> float:
+    """Middle (m) of all patterns along the member."""
+    x = np.concatenate([np.asarray(o)[:, 0] for o in result.outlines])
+    return 0.5 * float(x.min() + x.max())
+
+
+def _profile(result: Shown, axes: Axes, nodal: FloatArray) -> None:
+    """Stress over the depth at mid-pattern, tension and compression shaded."""
+    stress, length = scale(result, "stress"), scale(result, "length")
+    y = np.linspace(result.bands[0].low, result.bands[-1].high, 80)
+    x = mid_pattern(result)
+    element, N = locate(result.mesh, np.stack([np.full_like(y, x), y], axis=1))
+    value = stress(np.sum(nodal[result.mesh.triangles[element]] * N, axis=1))
+    height = length(y)
+    axes.fill_betweenx(height, value, 0.0, where=value > 0, color="#f3c9a8", lw=0)
+    axes.fill_betweenx(height, value, 0.0, where=value < 0, color="#b9d4e8", lw=0)
+    axes.plot(value, height, color=BLACK, lw=1.4)
+    axes.axvline(0.0, color=GREY, lw=0.7)
+    axes.set_ylim(float(height[0]), float(height[-1]))
+    axes.set_title("On the dotted line")
+    dress(axes, f"stress [{stress.unit}], + tension", grid="x")

@@ -1,0 +1,112 @@
+"""The report's figures: which there are, what they say, and their files.
+
+Every drawing function takes a result and returns a Figure of its own.
+"""
+
+from __future__ import annotations
+
+from shrinksim.page.picture import Picture, Plate
+from shrinksim.page.style import drawing, svg
+from shrinksim.views.elevation.curves import bend, growth, loaded, margin, temperature
+from shrinksim.views.elevation.deformed import shape
+from shrinksim.views.elevation.dimensions import heats_drawn
+from shrinksim.views.elevation.maps import peak, residual, snapshots
+from shrinksim.views.elevation.setup_drawing import setup
+from shrinksim.views.elevation.words import headline, heat_of, size, strength
+from shrinksim.views.protocols import SectionShown, Shown, is_section
+from shrinksim.views.section.pictures import section_alternative, section_plates
+
+PLATES = (
+    Plate(
+        "setup", "Set-up",
+        "Above: the modelled part of the member with its load, to scale. Below: where "
+        "the torch starts (numbered) and the way it goes. Heights count from the "
+        "bottom edge, lengths from the middle.",
+        setup,
+    ),
+    Plate(
+        "temperature_maps", "Temperature while heating and cooling",
+        "Dashed: outline of the heat. Ring: the torch. One scale of colour for all.",
+        snapshots,
+    ),
+    Plate(
+        "peak_temperature", "Hottest each place became",
+        "Lines mark the practice limit of the grade and the lower transformation "
+        "temperature, where they were reached.",
+        peak,
+    ),
+    Plate(
+        "temperature_time", "Temperature at the named points", "Shaded: torch on.",
+        temperature,
+    ),
+    Plate(
+        "movement_time", "How the movement grew",
+        "Rotation is positive when the wide end of the heat closes; while it is hot "
+        "the member can move the other way first.",
+        growth,
+    ),
+    Plate(
+        "moment_time", "Load against hot strength",
+        "The member folds where the two lines meet. The bar marks where they come "
+        "closest in proportion.",
+        margin,
+    ),
+    Plate(
+        "residual_stress", "Stress along the member",
+        "White lines: no stress. Right: over the depth, on the dotted line.",
+        residual,
+    ),
+    Plate(
+        "shape", "Shape before and after",
+        "The left end is drawn held; only the bend and the shortening matter.", shape,
+    ),
+    Plate(
+        "bend_along", "Where the bend is",
+        "The left end is taken as held. Where the line is steep, the member bends.",
+        bend,
+    ),
+)  # fmt: skip
+
+
+def plates(result: Shown | SectionShown) -> list[Plate]:
+    """The plates that a result has something to show for."""
+    if is_section(result):
+        return section_plates(result)
+    return [p for p in PLATES if p.name != "moment_time" or loaded(result)]
+
+
+def alternative(result: Shown | SectionShown, plate: Plate) -> str:
+    """A figure in a sentence, with its main number."""
+    if is_section(result):
+        return section_alternative(result, plate)
+    hottest = heat_of(result, float(result.heat.peak.max()))
+    margin = result.movement.hinge_margin
+    along = result.strain.stress[: len(result.mesh.triangles), :, 0]
+    tension = strength(result, float(along.max()))
+    number = {
+        "setup": f"Drawing of the member with its load; {heats_drawn(result)}.",
+        "moment_time": "Curves of the moment and of what the hot member carries"
+        + (f"; the smallest margin is {margin:.2f}." if margin is not None else "."),
+        "residual_stress": f"Map and curve; the largest tension is {tension}.",
+        "temperature_maps": f"Four maps; the hottest place reaches {hottest}.",
+        "peak_temperature": f"Map of peak temperatures up to {hottest}.",
+        "temperature_time": f"Curves that rise to at most {hottest}.",
+        "movement_time": headline(result),
+        "shape": headline(result),
+        "bend_along": "The turn rises across the heated "
+        f"{size(result, result.movement.heated_length)}.",
+    }.get(plate.name, plate.caption)
+    return f"{plate.heading}. {number}"
+
+
+def pictures(result: Shown | SectionShown) -> list[Picture]:
+    """Draw everything, as SVG."""
+    with drawing():
+        return [
+            Picture(
+                plate,
+                alternative(result, plate),
+                svg(plate.draw(result), plate.heading),
+            )
+            for plate in plates(result)
+        ]

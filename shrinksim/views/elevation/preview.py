@@ -1,0 +1,121 @@
+"""What running a case would do: its mesh, steps and time, before anything is solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from shrinksim.case.heating import AnyCooling
+from shrinksim.case.schema import Case
+from shrinksim.shop.pattern import Pattern, path_length
+from shrinksim.units.quantity import show
+from shrinksim.views.elevation.cautions import Caution, before, moment_of
+from shrinksim.views.elevation.geometry import Workpiece, mesh_of, workpiece
+from shrinksim.views.elevation.through_thickness import (
+    THROUGH,
+    differs,
+    through_thickness,
+)
+from shrinksim.views.section.record import SectionCase
+
+ADVANCE = 0.19
+"""Radii that the torch goes in a heat step, seen in the shipped cases."""
+
+COOLING_STEPS = 45
+"""Steps of a cooling to cold, seen in the shipped cases."""
+
+ITERATIONS = 4.3
+"""Newton iterations in a step, seen in the shipped cases."""
+
+
+@dataclass(frozen=True)
+class Preview:
+    """unknowns of displacement, elements, steps and seconds (estimates), what will be
+    done in sentences, and the cautions that can be told before.
+    """
+
+    unknowns: int
+    elements: int
+    steps: int
+    seconds: float
+    lines: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+def prepare(case: Case | SectionCase) -> Preview:
+    """Mesh a case and say what running it would do.  Raises as workpiece does."""
+    if isinstance(case, SectionCase):
+        from shrinksim.views.section import preview
+
+        return preview.prepare(case)
+    work = workpiece(case)
+    mesh = mesh_of(work)
+    unknowns = 2 * len(mesh.points)
+    steps = sum(
+        COOLING_STEPS + sum(_torch_steps(p) for p in heat) for heat in work.patterns
+    )
+    iteration = 29.0 * unknowns**2 / 2.5e10 + 1.6e-6 * unknowns
+    seconds = steps * (ITERATIONS * iteration + 2e-5 * len(mesh.triangles)) + 1.0
+    lines = tuple(_sentences(case, work))
+    told = tuple(before(case, work))
+    return Preview(unknowns, len(mesh.triangles), steps, seconds, lines, told)
+
+
+def _torch_steps(pattern: Pattern) -> int:
+    length = float(path_length(pattern.path.points)[-1])
+    return 12 + int(np.ceil(length / (ADVANCE * pattern.path.drive.radius)))
+
+
+def _sentences(case: Case, work: Workpiece) -> list[str]:
+    """What will be done, in order."""
+    units = case.print_units
+    said = [
+        f"{case.member.section}: a patch {show(work.length, 'length', units)} long is "
+        f"meshed, {show(work.depth, 'length', units)} deep in this view; elements of "
+        f"{show(work.fine, 'length', units)} in the heated pattern, up to "
+        f"{show(work.far, 'length', units)} away from it.",
+        *_load(case, work),
+    ]
+    for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
+        kinds = ", then ".join(p.kind for p in heat.patterns)
+        length = sum(float(path_length(p.path.points)[-1]) for p in drawn)
+        said.append(
+            f"Heat {number + 1}: {kinds}; {show(length, 'length', units)} of torch path; "
+            f"{cooling_words(heat.cooling, units)}."
+        )
+    through = through_thickness(case)
+    verdict = "enough" if through.number <= THROUGH else "coarse here (see below)"
+    said.append(f"{differs(through)}: the view in the plane is {verdict}.")
+    return said
+
+
+def cooling_words(cooling: AnyCooling, units: str) -> str:
+    """What cools, and when."""
+    if cooling.behind is None:
+        return f"then {cooling.kind}"
+    behind = show(cooling.behind, "length", units)
+    return f"{cooling.kind} {behind} behind the torch, and then {cooling.kind}"
+
+
+def _load(case: Case, work: Workpiece) -> list[str]:
+    """The load, with the stiffness of what it comes from."""
+    load, units = case.load, case.print_units
+    if load.kind == "none":
+        return []
+    if load.kind == "held":
+        return ["Load: the ends are held."]
+    moment = moment_of(case, work)
+    text = (
+        f"Load: {load.kind}, moment {show(moment, 'moment', units)}, "
+        f"{moment / work.plastic_moment:.2f} of the cold plastic moment "
+        f"{show(work.plastic_moment, 'moment', units)}"
+    )
+    k = load.stiffness
+    if load.stiffness_ratio is not None:
+        k = load.stiffness_ratio * work.bending_stiffness / work.length
+    if load.kind in ("jack", "clamp") and k is not None:
+        text += f"; its stiffness {show(k, 'rotational_stiffness', units)}"
+        if load.stiffness_ratio is not None:
+            text += f", {load.stiffness_ratio:g} EI/L of the patch"
+    return [f"{text}."]

@@ -1,0 +1,374 @@
+"""The result in words and tables for the report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from shrinksim.runs.effort import Row, effort, share_of, time_above
+from shrinksim.runs.effort import further as further
+from shrinksim.shop.pattern import TorchPath, path_length
+from shrinksim.units.quantity import quantity, show
+from shrinksim.units.scales import clock, scale, three, units_of
+from shrinksim.views.elevation.curves import milliradian
+from shrinksim.views.elevation.deformed import sample_member
+from shrinksim.views.elevation.dimensions import is_vee
+from shrinksim.views.elevation.setup_drawing import load_words
+from shrinksim.views.protocols import Shown, Told, folds
+
+MARK = 5e-4
+"""m; chalk is no finer."""
+
+STRAIGHT = 5e-5
+"""rad; a turn under this is called none: 0.15 mm at 3 m."""
+
+
+def size(result: Told, metres: float) -> str:
+    """A length in the reader's units, to three digits."""
+    length = scale(result, "length")
+    return f"{three(float(length(metres)))} {length.unit}"
+
+
+def strength(result: Told, pascal: float) -> str:
+    """A stress in the reader's units, to three digits."""
+    stress = scale(result, "stress")
+    return f"{three(float(stress(pascal)))} {stress.unit}"
+
+
+def heat_of(result: Told, celsius: float) -> str:
+    """A temperature in the reader's units, to the degree."""
+    degrees = scale(result, "temperature")
+    return f"{float(degrees(celsius)):.0f} {degrees.unit}"
+
+
+def headline(result: Shown) -> str:
+    """How far it moves, in one sentence."""
+    movement = result.movement
+    if folds(result):
+        return (
+            "Do not heat it like this: under its load the heated section gives way "
+            "like a hinge and the member folds."
+        )
+    turn = movement.rotation
+    change = "shortens" if movement.shortening >= 0.0 else "lengthens"
+    along = f"{change} it by {size(result, abs(movement.shortening))}"
+    if abs(turn) < STRAIGHT:
+        return f"The heat leaves the member straight and {along}, for good."
+    return (
+        f"The heat bends the member by {abs(turn) / milliradian():.3g} mrad "
+        f"and {along}, for good."
+    )
+
+
+def still_loaded(result: Told) -> bool:
+    """Whether the load stays on, so that the history ends under it."""
+    stays = result.resolved.get("load", {}).get("removed") == "never"
+    acts = result.load_kind != "none" and bool(result.strain.fraction[-1] > 0.0)
+    return acts and stays and not folds(result)
+
+
+def near_fold(result: Told) -> list[str]:
+    """That it comes near to folding, where the cautions say so."""
+    margin = result.movement.hinge_margin
+    if margin is None or all(caution.code != "margin" for caution in result.cautions):
+        return []
+    return [
+        f"It comes near to folding: at its weakest the hot section carries {margin:.2f} "
+        "times the moment on it. Lower the load or heat less of the section at once "
+        "before anybody tries it."
+    ]
+
+
+def details(result: Shown) -> list[str]:
+    """What the headline means on the floor, a sentence each."""
+    movement = result.movement
+    turn = abs(movement.rotation)
+    if folds(result):
+        stop = clock(float(movement.times[-1]))
+        return [
+            f"The computation stopped at {stop}, when the section could carry its "
+            "load no longer. Numbers and pictures below show how it came to that; "
+            "temperatures are of the whole heat, as if it had held.",
+            "Lower the load, heat less of the section at once, or prop the member.",
+        ]
+    if still_loaded(result):
+        left = movement.rotation + movement.rotation_elastic
+        stays = [
+            f"Left, cold, still loaded, the turn is {left / milliradian():.3g} mrad "
+            "(+ closes the wide end); the bend is without what the load bends "
+            "elastically."
+        ]
+    else:
+        stays = []
+    if turn < STRAIGHT:
+        return near_fold(result) + stays
+    arms = {"1 m": "metre", "3 m": "3 m"}
+    if units_of(result) == "us":
+        arms = {"1 ft": "foot", "10 ft": "10 ft"}
+    near, far = arms.values()
+    drops = [size(result, turn * quantity(arm, "length")) for arm in arms]
+    span, name = sample_member(result)
+    towards = (
+        "The bend closes the wide end of the heat: that edge becomes the hollow side."
+        if movement.rotation > 0.0
+        else "The bend opens the wide end of the heat: that edge becomes the round "
+        "side, against what such a heat is meant to do."
+    )
+    return [
+        *near_fold(result),
+        f"Beyond the heat the line drifts by {drops[0]} for every {near}, "
+        f"which is {drops[1]} at {far}.",
+        f"A straight {name} member heated like this at its middle ends up "
+        f"{size(result, turn * span / 4.0)} out of line there "
+        "(turn × length / 4, measured from a string between its ends).",
+        towards,
+        *stays,
+    ]
+
+
+def tiles(result: Shown) -> list[Row]:
+    """The five numbers to read first."""
+    movement, heat = result.movement, result.heat
+    rows = [
+        (
+            "turn when it stopped" if folds(result) else "bend",
+            f"{movement.rotation / milliradian():.3g} mrad"
+            + turn_error(result, "rotation"),
+        ),
+        ("shortening", size(result, movement.shortening) + length_error(result)),
+        (held("hottest", result), heat_of(result, float(heat.peak.max()))),
+        (held("torch time", result), clock(heat.heating_time)),
+    ]
+    if movement.hinge_margin is not None:
+        rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
+    return rows
+
+
+def held(name: str, result: Told) -> str:
+    """Name of what a heat would have come to, if the member had not folded."""
+    return f"{name}, had it held" if folds(result) else name
+
+
+def turn_error(result: Told, name: str) -> str:
+    """The numerical error (mrad) of a turn behind its number, where it is known."""
+    error = (result.refinement or {}).get(f"{name}_error_mrad")
+    return "" if error is None else _error(float(error))
+
+
+def length_error(result: Told) -> str:
+    """The numerical error of the shortening behind its number, in the same unit."""
+    error = (result.refinement or {}).get("shortening_error_mm")
+    if error is None:
+        return ""
+    return _error(float(scale(result, "length")(quantity(f"{error!r} mm", "length"))))
+
+
+def _error(value: float) -> str:
+    said = f"{value:.2g}" if value >= 0.001 else "under 0.001"
+    return f" (numerical error {said})"
+
+
+def actions(result: Shown) -> list[str]:
+    """What to do, in order."""
+    ways = [_heating(result, path, k + 1) for k, path in enumerate(result.paths)]
+    load = load_words(result)
+    moment = str(result.resolved.get("load", {}).get("moment", ""))
+    if _one_wide_end(result) and any(word.startswith("moment") for word in load):
+        apart = moment.startswith("-")
+        load.append(
+            f"{'pulling' if apart else 'pressing'} the wide end of the heat "
+            f"{'apart' if apart else 'together'}"
+        )
+    return in_order(result, ways, load)
+
+
+def _one_wide_end(result: Shown) -> bool:
+    """Whether there are vees, and all open at the same edge."""
+    vees = [ring for ring in map(np.asarray, result.outlines) if is_vee(ring)]
+    return len({bool(ring[1, 1] > ring[0, 1]) for ring in vees}) == 1
+
+
+def in_order(result: Told, ways: Sequence[str], load: Sequence[str]) -> list[str]:
+    """Load, heats in these words, cooling, release and measuring."""
+    steps = []
+    acts = result.load_kind != "none" and bool(np.any(result.strain.fraction > 0))
+    if acts:
+        steps.append(f"Put the load on while cold: {', '.join(load)}.")
+    steps += ways
+    heats = result.resolved.get("heat", ())
+    cooled = list(
+        dict.fromkeys(cooling_told(result, heat["cooling"]) for heat in heats)
+    )
+    if len(cooled) == 1:
+        steps.append(f"Cool{' after each heat' * (len(heats) > 1)}: {cooled[0]}.")
+    elif cooled:
+        each = [cooling_told(result, heat["cooling"]) for heat in heats]
+        told = (f"after heat {k + 1} {text}" for k, text in enumerate(each))
+        steps.append(f"Cool: {'; '.join(told)}.")
+    if still_loaded(result):
+        steps.append(
+            "The load stays on; the bend is without what it bends elastically."
+        )
+    elif acts and result.strain.fraction[-1] == 0.0:
+        steps.append("Take the load off when the steel is cold.")
+    if not folds(result):
+        steps.append("Let it go cold and measure before deciding on another heat.")
+    return steps
+
+
+def told(result: Shown, summary: Mapping[str, Any]) -> dict[str, Any]:
+    """What the page says of a result, under the names of its template."""
+    return {
+        "headline": headline(result),
+        "details": details(result),
+        "tiles": tiles(result),
+        "actions": actions(result),
+        "timeline": timeline(result),
+        "clock": "",
+        "numbers": numbers(result, summary),
+        "near": bool(near_fold(result)),
+    }
+
+
+def cooling_told(result: Told, cooling: Mapping[str, Any]) -> str:
+    """How a heat is cooled, and when a forced cooling starts."""
+    kind = cooling["kind"]
+    if kind == "still air":
+        return "in still air"
+    below, after = cooling.get("start_below"), cooling.get("start_after")
+    before = ""
+    if cooling.get("behind") is not None:
+        gap = size(result, quantity(cooling["behind"], "length"))
+        before = f"{kind} {gap} behind the torch, all along its way; after it, "
+    if below is not None:
+        start = heat_of(result, quantity(below, "temperature"))
+        return f"{before}in still air until no place is above {start}, then {kind}"
+    if after is not None and quantity(after, "time") > 0.0:
+        wait = clock(quantity(after, "time"))
+        return f"{before}in still air for {wait} after the torch is off, then {kind}"
+    return f"{before}{kind} as soon as the torch is off"
+
+
+def _heating(result: Shown, path: TorchPath, number: int) -> str:
+    """One torch path as an instruction."""
+    drive = path.drive
+    way = float(path_length(path.points)[-1])
+    pace = f"move at {show(drive.speed, 'speed', units_of(result))}"
+    if drive.target is not None:
+        pace = (
+            f"bring the hottest steel to {heat_of(result, drive.target)} and no "
+            "further, slower where it lags and faster where it runs ahead"
+        )
+    over = "stay there"
+    if way > 0.0:
+        over = f"follow the drawn way, {size(result, way)} long"
+    if path.across > 0.0:
+        over += ", weaving over the flange's width"
+    pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
+    spot = _spot(result, path)
+    if result.bands[0].name == "flange low":
+        spot += ", on both flanges at the same time, a torch on each"
+    text = f"{pause}start at mark {number} ({spot}), {over}; {pace}."
+    return text[:1].upper() + text[1:]
+
+
+def _spot(result: Shown, path: TorchPath) -> str:
+    """Where a path starts, as one would measure it."""
+    x, y = (float(v) for v in path.points[0])
+    side = "left" if x < 0.0 else "right"
+    along = "at the middle"
+    if abs(x) >= MARK:
+        along = f"{size(result, abs(x))} {side} of the middle"
+    return f"{along}, {size(result, y)} up"
+
+
+def timeline(result: Told) -> list[tuple[str, str, str, str]]:
+    """Phases of the run: what, from, lasting, hottest steel at its end."""
+    heat = result.heat
+    rows = []
+    begin = 0
+    for k in range(1, len(heat.times)):
+        last = k + 1 == len(heat.times)
+        if last or heat.label[k + 1] != heat.label[k]:
+            t0, t1 = float(heat.times[begin]), float(heat.times[k])
+            hottest = heat_of(result, float(heat.temperature[k].max()))
+            rows.append((heat.label[k], clock(t0), clock(t1 - t0), hottest))
+            begin = k
+    return rows
+
+
+def numbers(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
+    """The main table: quantity and value."""
+    return [
+        *_movement(result),
+        *_heat(result, summary),
+        *_steel(result),
+        *effort(result),
+    ]
+
+
+def _movement(result: Shown) -> list[Row]:
+    """How it moved."""
+    movement, mrad = result.movement, milliradian()
+    bend = "turn when the computation stopped" if folds(result) else "bend for good"
+    turns = {
+        f"{bend} (+ closes the wide end)": movement.rotation,
+        "the same from the plastic strains alone": movement.rotation_from_plastic,
+        "given back when the load came off": movement.rotation_elastic,
+    }
+    if folds(result) or still_loaded(result):
+        del turns["given back when the load came off"]
+    if still_loaded(result):
+        loaded = movement.rotation + movement.rotation_elastic
+        turns["left, cold, still loaded"] = loaded
+    curvature = show(movement.curvature, "curvature", units_of(result))
+    return [
+        *((name, f"{turn / mrad:.3g} mrad") for name, turn in turns.items()),
+        ("shortening at the centroid", size(result, movement.shortening)),
+        ("curvature over the heated length", curvature),
+        ("heated length", size(result, movement.heated_length)),
+    ]
+
+
+def _heat(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
+    """What the heat was."""
+    heat, system = result.heat, units_of(result)
+    limit = result.steel_limit
+    rows = [
+        ("hottest steel", heat_of(result, float(heat.peak.max()))),
+        (
+            f"longest over {heat_of(result, limit)} at one place",
+            clock(time_above(result, limit)),
+        ),
+        ("time with a torch on", clock(heat.heating_time)),
+    ]
+    if isinstance(summary.get("burnt_J"), float):
+        burnt = show(summary["burnt_J"], "energy", system)
+        rows.append(("heat of the gas burnt", burnt))
+    taken = show(float(heat.absorbed.max()), "energy", system)
+    rows.append(("heat taken up by the steel", taken))
+    rows.append(("heat not accounted for", share_of(heat.imbalance)))
+    return rows
+
+
+def _steel(result: Shown) -> list[Row]:
+    """What the steel went through and what is left in it."""
+    strain, margin = result.strain, result.movement.hinge_margin
+    count = len(result.mesh.triangles)
+    along = strain.stress[:count, :, 0]
+    plastic = float(strain.equivalent_plastic[:count].max())
+    rows = [
+        ("largest stress while hot", strength(result, float(strain.hot_stress.max()))),
+        ("largest tension along the member", strength(result, float(along.max()))),
+        ("largest compression along the member", strength(result, float(-along.min()))),
+        ("largest plastic strain", f"{100.0 * plastic:.2g} %"),
+        (
+            "largest relative force out of balance",
+            f"{float(strain.residual.max()):.1e}",
+        ),
+    ]
+    if margin is not None:
+        rows.append(("smallest margin to a hot hinge", f"{margin:.2f}"))
+    return rows

@@ -1,0 +1,1 @@
+"""The section view: a member heated along its length, in its cross-section."""

@@ -1,0 +1,362 @@
+"""What is wrong between the keys of a section case that are each right by themselves."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.case.heating import AnyCooling, StillAir, Torch
+from shrinksim.case.resolving import merged
+from shrinksim.case.schema import (
+    Numerics,
+    Output,
+    SteelChoice,
+    Surroundings,
+)
+from shrinksim.errors import CaseError
+from shrinksim.shop.outline import (
+    Piece,
+    along_surface,
+    section_outline,
+    surface_coordinate,
+    surface_length,
+    surfaces,
+)
+from shrinksim.shop.section import ISection, Plate, section_properties
+from shrinksim.shop.steel import Steel
+from shrinksim.text.quoting import near
+from shrinksim.units.quantity import show
+from shrinksim.views.elevation import load_checks as strength
+from shrinksim.views.elevation.case_checks import (
+    entries,
+    is_quenched,
+    read,
+    steel_faults,
+    torches,
+)
+from shrinksim.views.elevation.geometry_checks import dimension_faults
+from shrinksim.views.section import load_checks as section_strength
+from shrinksim.views.section.record import (
+    AnyAlong,
+    SectionLoad,
+    SectionMember,
+    SpotsAlong,
+    StripAlong,
+)
+
+_SLACK = 1e-9
+
+HAIR = 1e-6
+"""m, that patterns may overlap and points be off the steel by."""
+
+MOST_ELEMENTS = 2e5
+"""Of a section; more is a slip."""
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What could be read of a file; None for a table with a fault in it."""
+
+    member: SectionMember | None
+    steel: SteelChoice | None
+    surroundings: Surroundings | None
+    torch: Torch | None
+    load: SectionLoad | None
+    numerics: Numerics | None
+    output: Output | None
+    patterns: tuple[tuple[int, str, AnyAlong], ...]
+    coolings: tuple[tuple[int, str, AnyCooling], ...]
+    units: str = "metric"
+
+
+def parts_of(tables: Mapping[str, Any]) -> Parts:
+    """The parts of a file that are right by themselves."""
+    patterns, coolings = [], []
+    for i, heat in enumerate(entries(tables.get("heat"))):
+        for j, entry in enumerate(entries(heat.get("pattern"))):
+            pattern = read(AnyAlong, entry)
+            if pattern is not None:
+                patterns.append((i, f"heat[{i}].pattern[{j}]", pattern))
+        cooling = read(AnyCooling, heat.get("cooling", {}))
+        if cooling is not None:
+            coolings.append((i, f"heat[{i}].cooling", cooling))
+    return Parts(
+        read(SectionMember, tables.get("member")),
+        read(SteelChoice, tables.get("steel")),
+        read(Surroundings, tables.get("surroundings", {})),
+        read(Torch, tables.get("torch", {})),
+        read(SectionLoad, tables.get("load", {})),
+        read(Numerics, tables.get("numerics", {})),
+        read(Output, tables.get("output", {})),
+        tuple(patterns),
+        tuple(coolings),
+        "us" if tables.get("print_units") == "us" else "metric",
+    )
+
+
+def checked(parts: Parts, folder: Path) -> list[str]:
+    """Everything wrong between the keys of a case; ``folder`` holds its file."""
+    faults = []
+    if parts.load is not None:
+        faults += section_strength.load_faults(parts.load)
+    steel, hottest, wrong = steel_faults(parts.steel, folder)
+    faults += wrong
+    if parts.member is not None:
+        wrong = dimension_faults(parts.member)
+        faults += wrong or _on_member(parts, parts.member.shape, steel)
+    ambient = parts.surroundings.ambient if parts.surroundings else None
+    patterns = [(where, pattern.torch) for _, where, pattern in parts.patterns]
+    faults += torches(parts.torch, patterns, ambient, hottest, parts.units)
+    faults += _driven(parts)
+    faults += _lengths(parts)
+    quenched = is_quenched(parts.steel, folder)
+    for _, where, cooling in parts.coolings:
+        faults += strength.cooling_faults(where, cooling, ambient, parts.units)
+        faults += strength.quench_faults(where, cooling, quenched)
+        faults += _covers(where, cooling)
+    faults += _stays_behind(parts)
+    return list(dict.fromkeys(faults))
+
+
+def _on_member(
+    parts: Parts, shape: Plate | ISection, steel: Steel | None
+) -> Iterator[str]:
+    """What does not fit a sound member, and what it cannot carry."""
+    pieces = section_outline(shape)
+    if parts.load is not None:
+        if parts.load.edges == "held" and not isinstance(shape, Plate):
+            yield (
+                "load.edges = 'held' is for a plate, whose long edges can be held; "
+                "leave it out"
+            )
+        if steel is not None:
+            fy = steel.yield_stress
+            yield from section_strength.capacity_faults(
+                parts.load, shape, fy, parts.units
+            )
+    for _, where, pattern in parts.patterns:
+        yield from pattern_faults(where, pattern, pieces, parts.units)
+    for _, where, cooling in parts.coolings:
+        if not isinstance(cooling, StillAir):
+            yield from name_faults(f"{where}.on", cooling.on or (), pieces)
+    yield from overlaps(parts.patterns)
+    yield from _alike(parts)
+    if parts.numerics is not None:
+        yield from numerics_faults(parts.numerics, shape, pieces, parts.units)
+    if parts.output is not None:
+        yield from point_faults(parts.output, pieces, parts.units)
+
+
+def numerics_faults(
+    numerics: Numerics, shape: Plate | ISection, pieces: Sequence[Piece], units: str
+) -> Iterator[str]:
+    """Elements too coarse or too many for the section.
+
+    From the heated surface they grow by a quarter of the distance: 4 / element of them
+    for each m of outline, then area / far_element^2.
+    """
+    wall = shape.thickness if isinstance(shape, Plate) else shape.flange_thickness
+    size, far = numerics.element, numerics.far_element
+    if size is not None and size > wall:
+        yield (
+            f"numerics.element = {show(size, 'length', units)} is more than the "
+            f"steel is thick, {show(wall, 'length', units)}"
+        )
+    if size is not None and far is not None and far < size:
+        yield "numerics.far_element is smaller than numerics.element"
+    fine = 4.0 * sum(p.length for p in pieces) / size if size is not None else 0.0
+    rest = section_properties(shape).area / far**2 if far is not None else 0.0
+    if max(fine, rest) > MOST_ELEMENTS:
+        key = "element" if fine > rest else "far_element"
+        yield f"numerics.{key} asks for over {MOST_ELEMENTS:.0e} elements; enlarge it"
+
+
+def point_faults(output: Output, pieces: Sequence[Piece], units: str) -> Iterator[str]:
+    """Points to report that are not on the steel."""
+    for name, (x, y) in output.points.items():
+        if not on_steel(pieces, x, y):
+            place = f"({show(x, 'length', units)}, {show(y, 'length', units)})"
+            yield (
+                f"output.points.{name} is off the section: {place}; x counts from its "
+                "middle, y from its lowest fibre"
+            )
+
+
+def on_steel(pieces: Sequence[Piece], x: float, y: float) -> bool:
+    """Whether a point (m) is in the outline or within a hair of it."""
+    names = surfaces(pieces)
+    at = [surface_coordinate(pieces, n, np.array(x), np.array(y)) for n in names]
+    on = [along_surface(pieces, n, s) for n, s in zip(names, at, strict=True)]
+    if min(np.hypot(px - x, py - y) for px, py in on) < HAIR:
+        return True
+    steps = np.linspace(0.0, 1.0, 33)[:-1]
+    ring = np.concatenate([_corners(piece, steps) for piece in pieces])
+    (ax, ay), (bx, by) = ring.T, np.roll(ring, -1, axis=0).T
+    crossed = (ay > y) != (by > y)
+    right = ax + (y - ay) * (bx - ax) / np.where(crossed, by - ay, 1.0) > x
+    return bool(np.count_nonzero(crossed & right) % 2)
+
+
+def _corners(piece: Piece, steps: FloatArray) -> FloatArray:
+    """Points (k, 2) m of a piece's line or arc, its end left out."""
+    start = np.array(piece.start)
+    if piece.centre is None:
+        return start[None]
+    centre = np.array(piece.centre)
+    (x, y), turn = start - centre, steps * piece.turn
+    cos, sin = np.cos(turn), np.sin(turn)
+    return centre + np.stack([x * cos - y * sin, x * sin + y * cos], axis=-1)
+
+
+def name_faults(
+    key: str, names: Sequence[str], pieces: Sequence[Piece]
+) -> Iterator[str]:
+    """Names that are no surface of the section."""
+    known = surfaces(pieces)
+    for name in names:
+        if name not in known:
+            listed = f"is not one of its surfaces: {', '.join(known)}"
+            yield f"{key} = {name!r} {listed}{near(name, known)}"
+
+
+def pattern_faults(
+    where: str, pattern: AnyAlong, pieces: Sequence[Piece], units: str
+) -> Iterator[str]:
+    """A pattern on no surface, beyond its surface, or with no room between spots."""
+    unknown = list(name_faults(f"{where}.on", pattern.on, pieces))
+    if unknown:
+        yield from unknown
+        return
+    width = span(pattern)
+    for name in pattern.on:
+        most = surface_length(pieces, name)
+        if abs(pattern.at) + 0.5 * width > 0.5 * most + _SLACK:
+            reach = show(abs(pattern.at) + 0.5 * width, "length", units)
+            yield (
+                f"{where} is off its surface: it reaches {reach} from the middle of "
+                f"{name}, which is {show(most, 'length', units)} wide; make it "
+                "narrower or move it"
+            )
+    if isinstance(pattern, SpotsAlong) and pattern.spacing <= pattern.diameter:
+        yield (
+            f"{where}.spacing = {show(pattern.spacing, 'length', units)} leaves no "
+            f"steel between spots of {show(pattern.diameter, 'length', units)}; "
+            'use kind = "strip along"'
+        )
+
+
+def span(pattern: AnyAlong) -> float:
+    """Width that a pattern covers across its surface, m; 0 of a line."""
+    if isinstance(pattern, StripAlong):
+        return pattern.width
+    return pattern.diameter if isinstance(pattern, SpotsAlong) else 0.0
+
+
+def overlaps(patterns: Sequence[tuple[int, str, AnyAlong]]) -> Iterator[str]:
+    """Pairs of one heat that cover the same steel; two lines may lie side by side."""
+    for (i, a, one), (j, b, other) in itertools.combinations(patterns, 2):
+        apart = abs(one.at - other.at) - 0.5 * (span(one) + span(other))
+        shared = i == j and set(one.on) & set(other.on)
+        if shared and (apart < -HAIR or one.at == other.at):
+            yield (
+                f"{b} overlaps {a} in the same heat; move it, or put it in a "
+                "[[heat]] of its own"
+            )
+
+
+def _driven(parts: Parts) -> Iterator[str]:
+    """Torches driven in a way, or told what, this view or the pattern does not have."""
+    if parts.torch is None:
+        return
+    own = [(f"{at}.torch", p.torch, p) for _, at, p in parts.patterns]
+    for where, torch, pattern in [("torch", parts.torch, None), *own]:
+        given = torch.model_fields_set
+        drive = torch.drive if "drive" in given else parts.torch.drive
+        spots = isinstance(pattern, SpotsAlong)
+        if torch.torches == 2:
+            yield (
+                f'{where}.torches = 2 is for view = "elevation", where the other face '
+                "is not drawn; name both surfaces in on instead"
+            )
+        if spots and drive == "travel":
+            yield (
+                f"{where}.drive = 'travel': a torch stays on each spot; write "
+                'drive = "held" for this pattern'
+            )
+        elif "speed" in given and (spots or drive == "at once"):
+            stays = "stays on each spot" if spots else "plays over the length at once"
+            yield f"{where}.speed is not used: the torch {stays}; leave it out"
+
+
+def _alike(parts: Parts) -> Iterator[str]:
+    """Patterns of one heat that are not over the same share of the same length."""
+    first: dict[int, tuple[str, AnyAlong]] = {}
+    for heat, where, pattern in parts.patterns:
+        at, other = first.setdefault(heat, (where, pattern))
+        share = [
+            p.diameter / p.spacing if isinstance(p, SpotsAlong) else 1.0
+            for p in (pattern, other)
+        ]
+        if abs(pattern.length - other.length) > _SLACK:
+            yield (
+                f"{where}.length is not that of {at}: one section stands for a heat of "
+                "one length; make them alike, or write a [[heat]] of its own"
+            )
+        elif abs(share[0] - share[1]) > _SLACK:
+            yield (
+                f"{where} and {at} are not over the same share of the length (spots, or "
+                "other spots): write a [[heat]] of its own"
+            )
+
+
+def _lengths(parts: Parts) -> Iterator[str]:
+    """Lengths of patterns that their torches, as far as known, make no sense of."""
+    for _, where, pattern in parts.patterns:
+        torch = _torch_of(parts, pattern)
+        if torch is not None:
+            yield from section_strength.length_faults(
+                where, pattern, torch, parts.units
+            )
+
+
+def _covers(where: str, cooling: AnyCooling) -> Iterator[str]:
+    """Cooling of surfaces that are named, and of something else as well."""
+    if isinstance(cooling, StillAir) or cooling.on is None:
+        return
+    if cooling.everywhere:
+        yield f"{where} has both on and everywhere = true; leave one out"
+    if cooling.reach is not None and cooling.behind is None:
+        yield (
+            f"{where} has both on and reach: surfaces that are named are cooled whole; "
+            "leave one out"
+        )
+
+
+def _torch_of(parts: Parts, pattern: AnyAlong) -> Torch | None:
+    """The pattern's torch with what it inherits; None when it cannot be told."""
+    if parts.torch is None:
+        return None
+    try:
+        return merged(parts.torch, pattern.torch)
+    except CaseError:
+        return None
+
+
+def _stays_behind(parts: Parts) -> Iterator[str]:
+    """Cooling that follows a torch which goes nowhere."""
+    for heat, where, cooling in parts.coolings:
+        for i, at, pattern in parts.patterns:
+            torch = _torch_of(parts, pattern)
+            if i != heat or cooling.behind is None or torch is None:
+                continue
+            if torch.drive == "at once" or isinstance(pattern, SpotsAlong):
+                yield (
+                    f"{where}.behind: the torch of {at} does not go along the member, "
+                    "so nothing can follow it; leave behind out"
+                )

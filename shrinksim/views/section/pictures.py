@@ -1,0 +1,101 @@
+"""The figures of a section's report: which there are, and what they say."""
+
+from __future__ import annotations
+
+from shrinksim.page.picture import Plate
+from shrinksim.views.elevation.words import heat_of, strength
+from shrinksim.views.protocols import SectionShown
+from shrinksim.views.section.curves import growth, has_margin, margin, temperature
+from shrinksim.views.section.deformed import shape
+from shrinksim.views.section.heats_in_words import burns, dimensions, where
+from shrinksim.views.section.maps import peak, plastic, residual, snapshots
+from shrinksim.views.section.setup_drawing import setup
+from shrinksim.views.section.words import headline
+
+SECTION_PLATES = (
+    Plate(
+        "setup", "Set-up",
+        "Above: the section with what is heated (red) and where the torch points. "
+        "Below: the heats along the member. Heights count from the lowest fibre, widths "
+        "from the middle; right and left are as drawn.",
+        setup,
+    ),
+    Plate(
+        "temperature_maps", "Temperature while heating and cooling",
+        "In one section that the torch passes. Red edge: heated surface. One scale of "
+        "colour for all.",
+        snapshots,
+    ),
+    Plate(
+        "peak_temperature", "Hottest each place became",
+        "Lines mark the practice limit of the grade and the lower transformation "
+        "temperature, where they were reached. Red edge: heated surface.",
+        peak,
+    ),
+    Plate(
+        "temperature_time", "Temperature at the named points",
+        "In one section, from shortly before the torch is there. Shaded: torch on it, "
+        "and forced cooling.",
+        temperature,
+    ),
+    Plate(
+        "movement_time", "How the movement grew",
+        "Camber counts positive when the top becomes the hollow side, sweep when the "
+        "right side does; strain counts positive when the member is longer. While it is "
+        "hot the member moves the other way first.",
+        growth,
+    ),
+    Plate(
+        "moment_time", "Load against hot strength",
+        "The member folds where the curve reaches the dashed line.",
+        margin,
+    ),
+    Plate(
+        "residual_stress", "Stress along the member",
+        "Orange: tension. Purple: compression. White line: no stress. Black lines: half "
+        "the yield strength, dashed in compression. The usual pattern: the heated zone "
+        "is left in tension near the yield strength, and the rest balances it in "
+        "compression, with tension again on the far side where the member bends.",
+        residual,
+    ),
+    Plate(
+        "plastic_strain", "Where the steel has yielded",
+        "Plastic strain piled up in heating and cooling, whichever way it went; this is "
+        "what moves the member for good.",
+        plastic,
+    ),
+    Plate(
+        "shape", "Shape before and after",
+        "The section without what moves it as a whole. Members: the heat in the middle, "
+        "seen from the side for camber and from above for sweep.",
+        shape,
+    ),
+)  # fmt: skip
+
+
+def section_plates(result: SectionShown) -> list[Plate]:
+    """The plates that a result has something to show for."""
+    wanted = has_margin(result)
+    return [p for p in SECTION_PLATES if p.name != "moment_time" or wanted]
+
+
+def section_alternative(result: SectionShown, plate: Plate) -> str:
+    """A figure in a sentence, with its main number."""
+    hottest = heat_of(result, float(result.heat.peak.max()))
+    most = 100.0 * float(result.strain.equivalent_plastic.max())
+    tension = strength(result, float(result.strain.stress[..., 3].max()))
+    margin = result.movement.hinge_margin
+    heated = "; ".join(dict.fromkeys(where(result, burn) for burn in burns(result)))
+    number = {
+        "setup": f"Drawing of the section, {dimensions(result)}; heated: {heated}.",
+        "moment_time": "Curve of the moment over what the hot section carries"
+        + (f"; the smallest margin is {margin:.2f}." if margin is not None else "."),
+        "temperature_maps": f"Maps; the hottest place reaches {hottest}.",
+        "peak_temperature": f"Map of peak temperatures up to {hottest}.",
+        "temperature_time": f"Curves that rise to at most {hottest}.",
+        "movement_time": headline(result),
+        "residual_stress": f"Map and curves; the largest tension is {tension}.",
+        "plastic_strain": f"Map of plastic strain up to {most:.2g} %.",
+        "shape": headline(result),
+    }.get(plate.name, plate.caption)
+    return f"{plate.heading}. {number}"
