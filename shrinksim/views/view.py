@@ -133,12 +133,13 @@ class View:
     """A view of a member.
 
     record : of its case files.  faults(tables, case, folder) : sentences on what is
-    wrong between keys; case is None where the tables make none.  stages, face : loaded
-    when first asked for.
+    wrong between keys; case is None where the tables make none.  resolve(case, folder) :
+    the case with all that it leaves out.  stages, face : loaded when first asked for.
     """
 
     name: str
     record: type[BaseModel]
     faults: Callable[[Mapping[str, Any], Any, Path], list[str]]
+    resolve: Callable[[Any, Path], Any]
     stages: Callable[[], Stages]
     face: Callable[[], Face]
