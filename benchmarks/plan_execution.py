@@ -37,7 +37,7 @@ from shrinksim.member.setup.rig import helping, stand
 from shrinksim.member.setup.setup import rigging_of
 from shrinksim.member.survey.survey import survey_of
 from shrinksim.process.machine import settle
-from shrinksim.study.sweep import run_cases
+from shrinksim.runs.sweep import run_cases
 
 HERE = Path(__file__).parent
 SECTIONS = (("100 mm", "6 mm"), ("80 mm", "8 mm"))

@@ -26,7 +26,7 @@ from typing import Any
 from shrinksim.case.reading import case_from
 from shrinksim.process.machine import settle
 from shrinksim.runs.store import AnyCase, Row, Store, sealed
-from shrinksim.study.sweep import run_cases
+from shrinksim.runs.sweep import run_cases
 from shrinksim.views.elevation.result import versions_here
 
 MANY = 5000

@@ -72,8 +72,8 @@ class Control:
 class StrainHistory:
     """What the steel did, at the schedule's knots.
 
-    q (s, m) unknowns; push (s, m) N acting on them; displacement (s, n, 2) m;
-    section_strain (s, 3) of a section, (s, 0) of a sheet, see fem.section; stress,
+    q (s, m) unknowns; push (s, m) N acting on them; displacement (s, n, 2 or 3)
+    m; section_strain (s, 3) of a section, (s, 0) of a sheet, see fem.section; stress,
     plastic_strain (e, q, 3 or 4) at the end; equivalent_plastic (e, q); hot_stress (s,) Pa
     largest von Mises stress; residual (s,) relative out of balance; snapshots: knot
     number -> stress.  Elements of overlays come after those of the mesh.
@@ -149,25 +149,26 @@ def solve_strain(
             try:
                 _knot(body, structure, schedule, hold, march, control, k)
             except NotConverged as error:
-                error.partial = _history(schedule, hold, march, kept, began)
+                error.partial = _history(body, schedule, hold, march, kept, began)
                 raise
             if k in snapshots:
                 kept[k] = march.state.stress
             if progress is not None:
                 hottest = schedule.temperature[k].max()
                 progress(float(schedule.times[k]), f"hottest {hottest:.0f} degC")
-    return _history(schedule, hold, march, kept, began)
+    return _history(body, schedule, hold, march, kept, began)
 
 
 def _history(
-    schedule: Schedule, hold: Support, march: _March, kept: dict[int, FloatArray],
+    body: Strainable, schedule: Schedule, hold: Support, march: _March, kept: dict[int, FloatArray],
     began: float,
 ) -> StrainHistory:  # fmt: skip
     count = march.count
     full = np.empty((count, len(hold.offset)))
     for k in range(count):
         full[k] = hold.ties.expand(march.q[k]) + schedule.fraction[k] * hold.offset
-    nodal = full.shape[1] - full.shape[1] % 2 * 3
+    nodes, components = body.nodal_shape
+    nodal = nodes * components
     state = march.state
     return StrainHistory(
         frozen(schedule.times[:count]),
@@ -175,7 +176,7 @@ def _history(
         frozen(schedule.fraction[:count]),
         sealed(march.q[:count]),
         sealed(march.push[:count]),
-        sealed(full[:, :nodal].reshape(count, -1, 2)),
+        sealed(full[:, :nodal].reshape(count, nodes, components)),
         frozen(full[:, nodal:]),
         frozen(state.stress),
         frozen(state.eps),
@@ -282,8 +283,8 @@ def _anneal(
     limit = body.table.annealing
     if not np.isfinite(limit) or before.max() < limit:
         return state
-    hot = before[body.triangles] @ body.N.T >= limit
-    cool = after[body.triangles] @ body.N.T < limit
+    hot = body.at_points(before) >= limit
+    cool = body.at_points(after) < limit
     reset = hot & cool & (body.hot_share[:, None] > 0)
     if not reset.any():
         return state

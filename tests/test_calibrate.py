@@ -51,7 +51,7 @@ from shrinksim.runs.run_case import attempt, computed, name_of
 from shrinksim.runs.store import Store, run_key
 from shrinksim.shop.flame import flames
 from shrinksim.shop.section import Plate, section_named
-from shrinksim.study.sweep import _record
+from shrinksim.runs.sweep import _record
 
 pytestmark = pytest.mark.slow
 

@@ -15,7 +15,7 @@ from test_sweep import wait_for
 
 from shrinksim.errors import CaseError
 from shrinksim.runs.cluster import scheduler
-from shrinksim.study.sweep import run_cases
+from shrinksim.runs.sweep import run_cases
 
 pytest.importorskip("distributed")
 TESTS = Path(__file__).parent
@@ -130,7 +130,7 @@ def test_stopping_does_not_wait_for_the_cluster(cluster, tmp_path):
     code = (
         "import sys, sweep_runs\nfrom pathlib import Path\n"
         "from shrinksim.runs.cluster import scheduler\n"
-        "from shrinksim.study.sweep import run_cases\n"
+        "from shrinksim.runs.sweep import run_cases\n"
         "cases = [sweep_runs.case(a) for a in (10, 11, 61)]\n"
         "with scheduler(sys.argv[1]) as executor:\n"
         "    run_cases(cases, Path(sys.argv[2]), executor=executor,\n"

@@ -18,7 +18,7 @@ from sweep_runs import LOG, case
 from shrinksim.errors import CaseError
 from shrinksim.runs.store import Failure, Row, Store
 from shrinksim.runs.workers import TRIES
-from shrinksim.study.sweep import run_cases
+from shrinksim.runs.sweep import run_cases
 
 pytestmark = pytest.mark.slow
 
@@ -260,7 +260,7 @@ import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[1])
 import sweep_runs
-from shrinksim.study.sweep import run_cases
+from shrinksim.runs.sweep import run_cases
 run_cases([sweep_runs.case(a) for a in range(10, 22)], Path(sys.argv[2]), 2,
           compute=sweep_runs.slow)
 """

@@ -15,8 +15,8 @@ from shrinksim.calibration.formula_use import Calibration
 from shrinksim.errors import CaseError
 from shrinksim.runs.store import PHYSICS
 from shrinksim.runs.workers import cores
-from shrinksim.study.sweep import Compute, Progress, run_cases
-from shrinksim.views.elevation.result import versions_here
+from shrinksim.runs.sweep import Compute, Progress, run_cases
+from shrinksim.views.result import versions_here
 
 FEWEST = 12
 """Whole heats that a formula is fitted to at least."""

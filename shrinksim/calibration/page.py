@@ -19,7 +19,7 @@ from shrinksim.process.drafts import beside, put
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.records import write_json
 from shrinksim.views.elevation.cautions import LOADED, always
-from shrinksim.views.elevation.result import versions_here
+from shrinksim.views.result import versions_here
 
 if TYPE_CHECKING:
     from shrinksim.calibration.calibrate import Found

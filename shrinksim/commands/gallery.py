@@ -102,8 +102,8 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
         from shrinksim.case.resolving import resolved
         from shrinksim.runs.gallery import Entry, is_kept
         from shrinksim.runs.report import write_results
-        from shrinksim.views.elevation.chain import run
-        from shrinksim.views.elevation.result import hash_of
+        from shrinksim.runs.run import run
+        from shrinksim.views.result import hash_of
 
         key = hash_of(resolved(case), case.steel.file)
         if is_kept(folder, key, __version__):

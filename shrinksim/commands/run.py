@@ -43,11 +43,11 @@ def _run(args: argparse.Namespace) -> int:
     folder = args.out or Path("results") / args.case.stem
     from shrinksim.process.progress import shown_progress
     from shrinksim.runs.report import write_results
-    from shrinksim.views.elevation.chain import run
+    from shrinksim.runs.run import run
 
     refuse_folder(folder, args.force)
     with shown_progress(args.quiet) as report:
-        result = run(case, progress=stoppable(report), refine=args.torch_anew)
+        result = run(case, progress=stoppable(report), search_again=args.torch_anew)
         report("write", 0.0, "figures and report")
         try:
             written = write_results(result, folder, args.case, args.force)

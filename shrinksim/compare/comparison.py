@@ -11,10 +11,10 @@ from typing import Any
 from shrinksim.case.reading import load
 from shrinksim.compare.differences import Difference, differences
 from shrinksim.compare.histories import compared
-from shrinksim.compare.ranking import Measure, hinged, measures
+from shrinksim.compare.ranking import Compared, hinged, measures
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.runs.store import AnyCase, Failure, Row, run_key
-from shrinksim.study.sweep import Progress, run_cases
+from shrinksim.runs.sweep import Progress, run_cases
 
 FEWEST, MOST = 2, 8
 
@@ -55,7 +55,7 @@ class Comparison:
 
     sides: tuple[Side, ...]
     differences: tuple[Difference, ...]
-    measures: tuple[Measure, ...]
+    measures: tuple[Compared, ...]
 
     @property
     def units(self) -> str:

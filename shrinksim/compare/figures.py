@@ -22,8 +22,9 @@ from shrinksim.page.style import (
     foot_legend,
 )
 from shrinksim.units.scales import scale_in
-from shrinksim.views.elevation.curves import Panel, finish, milliradian, split_time
-from shrinksim.views.section.words import CAMBER, SWEEP
+from shrinksim.views import VIEWS
+from shrinksim.views.elevation.curves import Panel, finish, split_time
+from shrinksim.views.view import Trace
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -102,40 +103,41 @@ def temperatures(comparison: Comparison) -> Figure:
 
 
 def movements(comparison: Comparison) -> Figure:
-    """How each case moved: turn and shortening, or camber, sweep and strain."""
-    units = comparison.units
-    if comparison.view == "section":
-        curvature = scale_in(units, "curvature")
-        rows = [
-            (
-                _moved(comparison, name, curvature.one),
-                name,
-                f"{name} [{curvature.unit}]",
-            )
-            for name in _bends(comparison)
-        ]
-        strain = _moved(comparison, "strain", 1e-3)
-        rows.append((strain, "strain along the member", "strain [mm/m]"))
-    else:
-        length = scale_in(units, "length")
-        turn = _moved(comparison, "rotation", milliradian())
-        shorter = _moved(comparison, "shortening", length.one)
-        rows = [
-            (turn, "turn", "turn [mrad]"),
-            (shorter, "shortening", f"shortening [{length.unit}]"),
-        ]
+    """How each case moved: the traces of the view's measures that are not nothing."""
+    rows = []
+    for trace in _seen(comparison):
+        one, unit = _unit(comparison.units, trace.dimension)
+        curves = _moved(comparison, trace.name, one)
+        rows.append((curves, trace.title, f"{trace.name} [{unit}]"))
     return _rows(comparison, rows)
 
 
-def _bends(comparison: Comparison) -> list[str]:
-    """Camber and sweep, those that any case has more of than rounding."""
-    named = {
-        name: max(
-            float(np.abs(side.traces["moved"][name]).max()) for side in comparison.sides
+SMALL_UNITS = {"mrad": (1e-3, "mrad"), "strain": (1e-3, "mm/m")}
+"""Dimension -> one of its unit, and the unit, the same for all readers."""
+
+
+def _unit(units: str, dimension: str) -> tuple[float, str]:
+    """One of a dimension's unit in SI, and its name."""
+    if dimension in SMALL_UNITS:
+        return SMALL_UNITS[dimension]
+    found = scale_in(units, dimension)
+    return found.one, found.unit
+
+
+def _seen(comparison: Comparison) -> list[Trace]:
+    """Traces of the view; of curvatures those that any case has more of than rounding."""
+    table = VIEWS[comparison.view].stages().measures
+    traces = [measure.trace for measure in table if measure.trace is not None]
+    most = {
+        trace.name: max(
+            float(np.abs(side.traces["moved"][trace.name]).max())
+            for side in comparison.sides
         )
-        for name in (CAMBER, SWEEP)
+        for trace in traces
     }
-    return [n for n, most in named.items() if most > 0.01 * max(named.values())]
+    bends = [most[t.name] for t in traces if t.dimension == "curvature"]
+    least = 0.01 * max(bends, default=0.0)
+    return [t for t in traces if t.dimension != "curvature" or most[t.name] > least]
 
 
 def _moved(comparison: Comparison, name: str, one: float) -> list[Curve]:

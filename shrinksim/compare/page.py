@@ -20,7 +20,7 @@ from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.quoting import printable
 from shrinksim.text.records import write_json
 from shrinksim.units.scales import clock
-from shrinksim.views.elevation.result import versions_here
+from shrinksim.views.result import versions_here
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -29,10 +29,12 @@ from shrinksim.page.style import (
     round_factor,
 )
 from shrinksim.units.scales import scale_in, three
+from shrinksim.views import VIEWS
 from shrinksim.views.elevation.curves import Panel
 from shrinksim.views.elevation.deformed import sample_length
 from shrinksim.views.section.frame import FLATTEST
-from shrinksim.views.section.words import CAMBER, SWEEP, mid_offset
+from shrinksim.views.section.words import mid_offset
+from shrinksim.views.view import Measure
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -46,15 +48,16 @@ WIDE, TALL, GAP, HEAD = 3.3, 1.9, 0.25, 0.3
 def lines(comparison: Comparison) -> Figure:
     """A straight member with each heat at its middle, offsets on one scale."""
     span, name = sample_length(comparison.units)
-    planes = _planes(comparison)
-    named = 2 if len(planes) > 1 else 1
+    bends = _bends(comparison)
+    named = 2 if len(bends) > 1 else 1
     foot, step = 0.25 + LINE * len(comparison.sides) * named, 1.95
-    figure = blank(foot + step * len(planes))
+    figure = blank(foot + step * len(bends))
     length = scale_in(comparison.units, "length")
     legend: list[str] = [""] * len(comparison.sides)
     x = np.linspace(-0.5, 0.5, 161) * span
-    for row, plane in enumerate(planes):
-        low = foot + step * (len(planes) - 1 - row) + 0.4
+    for row, bend in enumerate(bends):
+        plane = bend.bend.plane if bend.bend else ""
+        low = foot + step * (len(bends) - 1 - row) + 0.4
         axes = place(figure, 0.68, low, WIDTH - 0.8, step - 0.75)
         axes.plot(x, 0.0 * x, color=GREY, lw=1.0)
         curves = []
@@ -62,7 +65,7 @@ def lines(comparison: Comparison) -> Figure:
             if side.folds:
                 legend[k] = "folds"
                 continue
-            line = length(_line(side, plane, x, span))
+            line = length(_line(side, bend, x, span))
             colour, dash = style(k)
             axes.plot(x, line, color=colour, ls=dash, lw=1.8)
             curves.append(Curve(side.letter, x, line))
@@ -79,33 +82,31 @@ def lines(comparison: Comparison) -> Figure:
     return figure
 
 
-def _planes(comparison: Comparison) -> list[str]:
-    """Camber and sweep of a section, those that are not nothing; "" in the elevation."""
-    if comparison.view != "section":
-        return [""]
-    turns = {
-        plane: max(abs(_turn(side, plane)) for side in comparison.sides)
-        for plane in (CAMBER, SWEEP)
-    }
-    found = [p for p, most in turns.items() if most > 0.01 * max(turns.values())]
-    return found or [CAMBER]
+def _bends(comparison: Comparison) -> list[Measure]:
+    """The turns of the line that are not nothing in all cases, at least one."""
+    table = VIEWS[comparison.view].stages().measures
+    bends = [measure for measure in table if measure.bend is not None]
+    turns = [max(abs(_turn(side, b)) for side in comparison.sides) for b in bends]
+    least = 0.01 * max(turns)
+    found = [b for b, most in zip(bends, turns, strict=True) if most > least]
+    return found or bends[:1]
 
 
-def _turn(side: Side, plane: str) -> float:
-    """Turn (rad) for good."""
-    name = f"{plane}_rotation_mrad" if plane else "rotation_mrad"
-    return float(side.summary[name]) * 1e-3
+def _turn(side: Side, bend: Measure) -> float:
+    """Permanent turn (rad)."""
+    return float(side.summary[bend.key]) * 1e-3
 
 
-def _line(side: Side, plane: str, x: FloatArray, span: float) -> FloatArray:
+def _line(side: Side, bend: Measure, x: FloatArray, span: float) -> FloatArray:
     """Offsets (m) from the string between the ends: bent evenly where it is heated."""
-    turn, sense = _turn(side, plane), side.traces["sense"]
-    heated = min(float(side.traces["heated_length"]), 0.8 * span) if plane else 0.0
+    turn, sense = _turn(side, bend), side.traces["sense"]
+    spread = bend.bend is not None and bend.bend.spread
+    heated = min(float(side.traces["heated_length"]), 0.8 * span) if spread else 0.0
     half = max(0.5 * heated, 1e-9 * span)
     bent = np.where(np.abs(x) < half, x**2 / (2.0 * half), np.abs(x) - 0.5 * half)
     rise = bent[0] - bent
     out = mid_offset(abs(turn), heated, span)
-    if not plane:
+    if not spread:
         return sense * out * rise / rise.max()
     return -np.sign(turn) * out * rise / rise.max()
 
@@ -134,8 +135,9 @@ def shapes(comparison: Comparison) -> Figure:
 def _factor(comparison: Comparison, side: Side) -> float:
     """How many times as large this case's movement could be drawn."""
     wide, tall = np.ptp(np.array(side.traces["outline"]), axis=0)
-    flat = comparison.view == "section"
-    room = 0.12 * min(wide, 4.0 * tall) if flat else 0.3 * min(wide, tall)
+    table = VIEWS[comparison.view].stages().measures
+    spread = any(m.bend is not None and m.bend.spread for m in table)
+    room = 0.12 * min(wide, 4.0 * tall) if spread else 0.3 * min(wide, tall)
     largest = float(np.abs(side.traces["shift"]).max())
     return round_factor(room / max(largest, 1e-12))
 

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shrinksim.compare.ranking import LEAD, MARGIN_SHARE, TORCH_ERROR
 from shrinksim.units.quantity import show
 from shrinksim.units.scales import clock, scale_in
+from shrinksim.views.ranking import LEAD, MARGIN_SHARE, TORCH_ERROR
 
 if TYPE_CHECKING:
     from shrinksim.compare.comparison import Comparison, Side
-    from shrinksim.compare.ranking import Measure
+    from shrinksim.compare.ranking import Compared
 
 MARKS = {"best": "★ best", "no different from the best": "≈ best"}
 """Sign and word of a cell; a cell without is neither."""
@@ -53,7 +53,7 @@ def headline(comparison: Comparison) -> list[str]:
     return said + [_turned(comparison, measure) for measure in turns]
 
 
-def _turned(comparison: Comparison, measure: Measure) -> str:
+def _turned(comparison: Comparison, measure: Compared) -> str:
     """A bend's comparison in a sentence."""
     name = measure.name.split(",")[0]
     letters = [side.letter for side in comparison.sides]
@@ -106,7 +106,7 @@ def table(comparison: Comparison) -> list[tuple[Side, list[Cell]]]:
     ]
 
 
-def cell(units: str, measure: Measure, number: int) -> Cell:
+def cell(units: str, measure: Compared, number: int) -> Cell:
     """One case's value of a measure, its error and mark."""
     value, error = measure.values[number], measure.errors[number]
     mark = MARKS.get(measure.places[number], "")

@@ -63,6 +63,20 @@ class SectionBody:
         square = self.weight[..., None] * (self.arm * self.arms) ** 2
         return square.sum(axis=(0, 1))
 
+    @property
+    def nodal_shape(self) -> tuple[int, int]:
+        """Nodes, and displacements of each; what comes after them is not nodal."""
+        return len(self.mesh.points), 2
+
+    @property
+    def points_shape(self) -> tuple[int, int]:
+        """Elements, and points of each."""
+        return len(self.triangles), self.N.shape[0]
+
+    def at_points(self, T: FloatArray) -> FloatArray:
+        """Temperatures (e, q) at the points, from those of the nodes (n,), degC."""
+        return T[self.triangles] @ self.N.T
+
     def structure(self, hold: Support) -> Structure:
         """The section on a support; its last full dofs are the axial strains."""
         count = 2 * len(self.mesh.points)

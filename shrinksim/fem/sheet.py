@@ -51,6 +51,20 @@ class Body:
         length = float(np.ptp(self.mesh.points[:, 0]))
         return 1e-9 * float(self.table.modulus.max() * self.weight.sum()) / length
 
+    @property
+    def nodal_shape(self) -> tuple[int, int]:
+        """Nodes, and displacements of each; what comes after them is not nodal."""
+        return len(self.mesh.points), 2
+
+    @property
+    def points_shape(self) -> tuple[int, int]:
+        """Elements, and points of each."""
+        return len(self.triangles), self.N.shape[0]
+
+    def at_points(self, T: FloatArray) -> FloatArray:
+        """Temperatures (e, q) at the points, from those of the nodes (n,), degC."""
+        return T[self.triangles] @ self.N.T
+
     def structure(self, hold: Support) -> Structure:
         """The sheet on a support."""
         dofs = np.stack([2 * self.triangles, 2 * self.triangles + 1], axis=2)

@@ -32,7 +32,7 @@ def austenite(
 
 def point_temperatures(body: Strainable, T: FloatArray) -> FloatArray:
     """(e, q) degC from nodal T (n,); overlays stay cold."""
-    rise = T[body.triangles] @ body.N.T - body.cold
+    rise = body.at_points(T) - body.cold
     return body.cold + body.hot_share[:, None] * rise
 
 
@@ -43,10 +43,9 @@ def changed(
 
     before : (e, q) share at the last balanced state, left as it is; None for none.
     """
-    shape = (len(body.triangles), body.N.shape[0])
     law = body.table.transformation
     if law is None:
-        return np.zeros(shape), None
-    last = np.zeros(shape) if before is None else before
+        return np.zeros(body.points_shape), None
+    last = np.zeros(body.points_shape) if before is None else before
     share = austenite(last, point_temperatures(body, T), law.heating, law.cooling)
     return law.strain * share, share

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
+from shrinksim.heat.phase import PhaseName
 from shrinksim.heat.torch_motion import Timetable
 
 
@@ -16,7 +17,7 @@ class HeatHistory:
     """What the steel went through.
 
     times (s,) s; temperature (s, n) degC; torch (s, 2) m, NaN when it is off; absorbed,
-    lost, stored (s,) J since the start; peak (n,) degC; label (s,) phase of each time;
+    lost, stored (s,) J since the start; peak (n,) degC; phases (s,) that each time is of;
     timetables of the held torches, in order.
     """
 
@@ -27,7 +28,7 @@ class HeatHistory:
     lost: FloatArray
     stored: FloatArray
     peak: FloatArray
-    label: tuple[str, ...]
+    phases: tuple[PhaseName, ...]
     steps: int
     iterations: int
     unknowns: int
@@ -47,6 +48,31 @@ class HeatHistory:
         """Seconds with a torch on."""
         on = np.isfinite(self.torch[1:, 0])
         return float(np.sum(np.diff(self.times)[on]))
+
+    @property
+    def torch_spells(self) -> list[tuple[float, float]]:
+        """From and to (s) of every spell with a torch on."""
+        on = np.isfinite(self.torch[:, 0]).astype(int)
+        turns = np.diff(np.concatenate([[0], on, [0]]))
+        starts, ends = np.flatnonzero(turns > 0), np.flatnonzero(turns < 0) - 1
+        before = np.maximum(starts - 1, 0)
+        pairs = zip(self.times[before], self.times[ends], strict=True)
+        return [(float(a), float(b)) for a, b in pairs]
+
+    @property
+    def starting_temperatures(self) -> tuple[float, ...]:
+        """Hottest steel (degC) when each heat began."""
+        heats = [name.heat for name in self.phases]
+        rows = [k for k in range(1, len(heats)) if heats[k] not in heats[:k]]
+        return tuple(
+            float(self.temperature[k - 1].max()) for k in rows if heats[k] > 0
+        )
+
+    def ends_of_heats(self, count: int) -> FloatArray:
+        """Times (h,) s at which each of ``count`` heats is over."""
+        heats = [name.heat for name in self.phases]
+        rows = [max(k for k, h in enumerate(heats) if h == i + 1) for i in range(count)]
+        return self.times[rows]
 
 
 def joined(parts: Sequence[HeatHistory]) -> HeatHistory:
@@ -75,7 +101,7 @@ def joined(parts: Sequence[HeatHistory]) -> HeatHistory:
     times = np.concatenate(
         [p.times[min(k, 1) :] + start[k] for k, p in enumerate(parts)]
     )
-    labels = [label for k, p in enumerate(parts) for label in p.label[min(k, 1) :]]
+    phases = [name for k, p in enumerate(parts) for name in p.phases[min(k, 1) :]]
     temperature = stacked("temperature")
     return HeatHistory(
         frozen(times),
@@ -85,7 +111,7 @@ def joined(parts: Sequence[HeatHistory]) -> HeatHistory:
         running("lost"),
         running("stored"),
         frozen(temperature.max(axis=0)),
-        tuple(labels),
+        tuple(phases),
         sum(p.steps for p in parts),
         sum(p.iterations for p in parts),
         first.unknowns,

@@ -22,7 +22,7 @@ from shrinksim.fem.conduction import (
 )
 from shrinksim.fem.sparse import one_blas_thread
 from shrinksim.heat.history import HeatHistory
-from shrinksim.heat.phase import Phase, Source, Stepping
+from shrinksim.heat.phase import Phase, PhaseName, Source, Stepping
 from shrinksim.heat.torch_motion import STRIDE, Timetable, Walk, steady, under
 from shrinksim.heat.torch_schedule import (
     ROUGH,
@@ -34,8 +34,6 @@ from shrinksim.heat.torch_schedule import (
 )
 from shrinksim.heat.trailing_cooling import Trail, exchange_under, left_behind
 from shrinksim.shop.pattern import along, path_length
-
-__all__ = ["HeatHistory", "Phase", "Source", "Stepping", "solve_heat"]
 
 Progress = Callable[[float, str], None]
 
@@ -55,7 +53,7 @@ class _March:
     lost: float = 0.0
     stored: float = 0.0
     iterations: int = 0
-    rows: list[tuple[float, FloatArray, float, float, float, str]] = field(
+    rows: list[tuple[float, FloatArray, float, float, float, PhaseName]] = field(
         default_factory=list
     )
     torch: list[FloatArray] = field(default_factory=list)
@@ -63,7 +61,7 @@ class _March:
     tables: list[Timetable] = field(default_factory=list)
     factor: KeptFactor = field(default_factory=KeptFactor)
 
-    def accept(self, step: HeatStep, dt: float, at: FloatArray, label: str) -> None:
+    def accept(self, step: HeatStep, dt: float, at: FloatArray, name: PhaseName) -> None:
         self.rate = (step.T - self.T) / dt
         self.T, self.t, self.held = step.T, self.t + dt, step.held
         self.absorbed += step.gained
@@ -74,10 +72,10 @@ class _March:
         self.iterations += step.iterations
         now = self.t + 1e-9 * max(self.t, 1.0)
         self.trails = [trail for trail in self.trails if trail.end > now]
-        self.note(at, label)
+        self.note(at, name)
 
-    def note(self, at: FloatArray, label: str) -> None:
-        row = (self.t, self.T, self.absorbed, self.lost, self.stored, label)
+    def note(self, at: FloatArray, name: PhaseName) -> None:
+        row = (self.t, self.T, self.absorbed, self.lost, self.stored, name)
         self.rows.append(row)
         self.torch.append(at)
 
@@ -109,7 +107,7 @@ def solve_heat(
     began = time.perf_counter()
     control = stepping or Stepping()
     march = _March(np.full(len(body.mesh.points), 1.0) * initial)
-    march.note(NOWHERE, "start")
+    march.note(NOWHERE, PhaseName("start"))
     with one_blas_thread():
         for phase in phases:
             if phase.torch is None or phase.torch.drive.target is None:
@@ -120,7 +118,7 @@ def solve_heat(
                 _run_phase(body, phase, march, control, fixed, progress, table)
             else:
                 march = _held_phase(body, phase, march, control, fixed, progress)
-    times, fields, absorbed, lost, stored, labels = zip(*march.rows, strict=True)
+    times, fields, absorbed, lost, stored, names = zip(*march.rows, strict=True)
     temperature = np.array(fields)
     return HeatHistory(
         frozen(times),
@@ -130,7 +128,7 @@ def solve_heat(
         frozen(lost),
         frozen(stored),
         frozen(temperature.max(axis=0)),
-        tuple(labels),
+        tuple(names),
         len(times) - 1,
         march.iterations,
         body.plan.ties.unknowns,
@@ -220,9 +218,9 @@ def _run_phase(
         if walk is not None:
             at = walk.place(1.0)
             walk.accept()
-        march.accept(step, dt, at, phase.label)
+        march.accept(step, dt, at, phase.name)
         if progress is not None:
-            progress(march.t, f"{phase.label}, hottest {march.T.max():.0f} degC")
+            progress(march.t, f"{phase.name.words}, hottest {march.T.max():.0f} degC")
         if walk is not None and walk.through:
             _leave_behind(phase, march, walk, begin)
             return

@@ -14,6 +14,27 @@ Source = Callable[[FloatArray, FloatArray, float], FloatArray]
 """source(x, y, t) -> W absorbed per m2 of plan area, t from the start of the phase."""
 
 
+TORCH = "torch"
+"""Kind of a phase in which a torch burns."""
+
+
+@dataclass(frozen=True)
+class PhaseName:
+    """What a phase is: its kind, and of which heat and torch (from 1; 0 of none)."""
+
+    kind: str = ""
+    heat: int = 0
+    torch: int = 0
+
+    @property
+    def words(self) -> str:
+        """As people read it: "heat 1: torch 2"."""
+        kind = self.kind
+        if self.torch:
+            kind = f"{TORCH} {self.torch}{kind.removeprefix(TORCH)}"
+        return f"heat {self.heat}: {kind}" if self.heat else kind
+
+
 @dataclass(frozen=True)
 class Phase:
     """A stretch of time with the same things acting.
@@ -34,7 +55,7 @@ class Phase:
     torch: TorchPath | None = None
     until: float | None = None
     times: FloatArray | None = None
-    label: str = ""
+    name: PhaseName = PhaseName()
     inlets: tuple[EdgeSource, ...] = ()
     reach: float | None = None
     near: IntArray | None = None

@@ -17,8 +17,8 @@ from shrinksim.lesson.bars import (
 from shrinksim.lesson.plate import plates
 from shrinksim.lesson.states import BarTrack, Holding, Lesson
 from shrinksim.shop.steel import Steel
-from shrinksim.views.elevation.chain import Progress
-from shrinksim.views.elevation.result import versions_here
+from shrinksim.runs.run import Progress
+from shrinksim.views.result import versions_here
 
 PEAK = 650.0
 """degC, the usual limit for carbon steel: FHWA guide for heat-straightening, 5.1."""

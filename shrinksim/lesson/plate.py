@@ -20,8 +20,7 @@ from shrinksim.errors import NotConverged
 from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
 from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
-from shrinksim.views.elevation.chain import Progress, Run, run, run_once
-from shrinksim.views.elevation.result import Result
+from shrinksim.runs.run import Progress, run, run_once
 
 HELP = 0.25
 """Moment of the loads over the cold plastic moment: half of what practice allows."""
@@ -121,8 +120,7 @@ def _first(progress: Progress) -> tuple[_Kept, Mapping[str, Any]]:
 
     The other plates see the same torch on the same way at the same pace.
     """
-    result = run(plate_case(LOADS["none"], COOLINGS["still"]), progress, refine=True)
-    assert isinstance(result, Result)
+    result = run(plate_case(LOADS["none"], COOLINGS["still"]), progress, search_again=True)
     if result.refinement is None:
         message = "the coarser repeat of the lesson's free plate did not come to an end"
         raise NotConverged(message)
@@ -142,9 +140,9 @@ def _share(progress: Progress, number: int, count: int, what: str) -> Progress:
     return report
 
 
-def _kept(made: Run | Result) -> _Kept:
+def _kept(made: Result[Any, Any, Any]) -> _Kept:
     """A run with grids over its plate."""
-    x, y = grid_lines(made.work.length, made.work.depth)
+    x, y = grid_lines(made.geometry.length, made.geometry.depth)
     return _Kept(
         made, column_grid(made.mesh, x, y), column_grid(made.mesh, x[::2], y[::2])
     )
@@ -160,7 +158,7 @@ def grid_lines(length: float, depth: float) -> tuple[FloatArray, FloatArray]:
 
 def _plate(kept: _Kept, error: Mapping[str, Any]) -> Plate:
     """What the plates have in common, from the first of them."""
-    case, work = kept.run.case, kept.run.work
+    case, work = kept.run.case, kept.run.geometry
     pattern = case.heats[0].patterns[0]
     assert pattern.kind == "vee"
     drive = work.patterns[0][0].path.drive
@@ -212,7 +210,7 @@ def _heating(name: str, kept: _Kept) -> Heating:
     )
 
 
-def _begins(made: Run | Result) -> float | None:
+def _begins(made: Result[Any, Any, Any]) -> float | None:
     """Hottest steel (degC) when air or water begins, None in still air."""
     cooling = made.case.heats[0].cooling
     if cooling.kind == "still air":
@@ -220,7 +218,7 @@ def _begins(made: Run | Result) -> float | None:
     heat = made.heat
     if cooling.behind is not None:
         return float(heat.peak.max())
-    first = next(k for k, label in enumerate(heat.label) if cooling.kind in label)
+    first = next(k for k, name in enumerate(heat.phases) if cooling.kind in name.kind)
     return float(heat.temperature[first - 1].max())
 
 

@@ -8,10 +8,8 @@ from typing import Any
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.units.quantity import quantity
-from shrinksim.views.protocols import SectionShown, Shown, is_section
+from shrinksim.views.result import Result
 
-MEGAPASCAL = quantity("1 MPa", "stress")
 MOST = 13
 """Times written at most: enough to step through a heat."""
 
@@ -31,26 +29,21 @@ def chosen(times: FloatArray, temperature: FloatArray, most: int = MOST) -> list
     return own[np.unique(stops)].tolist()
 
 
-def write_fields(result: Shown | SectionShown, folder: Path) -> None:
+def write_fields(result: Result[Any, Any, Any], folder: Path) -> None:
     """Write ``folder``/fields.pvd and one VTU for each chosen time."""
     import meshio
 
-    mesh, strain = result.mesh, result.strain
+    strain, fields = result.strain, result.view.face().fields
     rows = chosen(strain.times, strain.temperature)
-    flat = np.zeros((len(mesh.points), 3))
-    flat[:, :2] = mesh.points
-    cells: list[Any] = [("triangle6", mesh.triangles)]
     names = []
     for number, row in enumerate(rows):
-        moved = np.zeros_like(flat)
-        moved[:, :2] = strain.displacement[row]
-        nodal = {
-            "temperature [degC]": strain.temperature[row],
-            "displacement [m]": moved,
-        }
-        nodal |= _peak(result) if number == len(rows) - 1 else {}
-        last = _left(result) if number == len(rows) - 1 else {}
-        picture = meshio.Mesh(flat, cells, nodal, last | _regions(result))
+        state = fields(result, row)
+        picture = meshio.Mesh(
+            state.points,
+            list(state.cells.items()),
+            dict(state.at_nodes),
+            {name: [values] for name, values in state.of_cells.items()},
+        )
         names.append(f"fields_{number:03d}.vtu")
         meshio.write(folder / names[-1], picture, file_format="vtu", compression="zlib")
     lines = [
@@ -63,48 +56,3 @@ def write_fields(result: Shown | SectionShown, folder: Path) -> None:
         "  <Collection>", *lines, "  </Collection>", "</VTKFile>", "",
     ])  # fmt: skip
     (folder / "fields.pvd").write_text(text, encoding="utf-8")
-
-
-def _peak(result: Shown | SectionShown) -> dict[str, FloatArray]:
-    return {"peak temperature [degC]": np.asarray(result.heat.peak)}
-
-
-def _regions(result: Shown | SectionShown) -> dict[str, list[Any]]:
-    """Number of the band (from the bottom) and its thickness, for each element; a
-    section has none.
-    """
-    if is_section(result):
-        return {}
-    thickness = np.array([band.thickness for band in result.bands])
-    region = np.asarray(result.mesh.region)
-    return {
-        "band [number]": [region.astype(np.int32)],
-        "thickness [m]": [thickness[region]],
-    }
-
-
-def _left(result: Shown | SectionShown) -> dict[str, list[Any]]:
-    """Means over each element of what is left: stress and plastic strain.
-
-    xx and yy are the directions of the drawing; zz, of a section, is along the member.
-    """
-    count, strain = len(result.mesh.triangles), result.strain
-    fields: dict[str, list[Any]] = {}
-    for k, name in enumerate(("xx", "yy", "xy", "zz")[: strain.stress.shape[-1]]):
-        stress = strain.stress[:count, :, k].mean(axis=1)
-        fields[f"final stress {name} [MPa]"] = [stress / MEGAPASCAL]
-        plastic = strain.plastic_strain[:count, :, k].mean(axis=1)
-        fields[f"plastic strain {name} [1]"] = [plastic]
-    if is_section(result):
-        mean = mises(strain.stress[:count]).mean(axis=1)
-        fields["final von Mises stress [MPa]"] = [mean / MEGAPASCAL]
-    total = strain.equivalent_plastic[:count].mean(axis=1)
-    fields["equivalent plastic strain [1]"] = [total]
-    return fields
-
-
-def mises(stress: FloatArray) -> FloatArray:
-    """Von Mises stress (...) of stresses (..., 4): xx, yy, xy, zz."""
-    x, y, xy, z = np.moveaxis(stress, -1, 0)
-    apart = (x - y) ** 2 + (y - z) ** 2 + (z - x) ** 2
-    return np.sqrt(0.5 * apart + 3.0 * xy**2)

@@ -7,25 +7,32 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+from shrinksim.case.resolving import toml_text
 from shrinksim.errors import CaseError
+from shrinksim.page.picture import Picture
+from shrinksim.page.style import drawing, svg
 from shrinksim.page.template import filled_in
 from shrinksim.process.drafts import beside, put
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.runs.fields import write_fields
-from shrinksim.runs.tables import write_history
+from shrinksim.runs.history import write_history
 from shrinksim.text.records import write_json
-from shrinksim.views.elevation.pictures import Picture, pictures
-from shrinksim.views.elevation.words import further, told
-from shrinksim.views.protocols import SectionShown, Shown, folds, is_section
-from shrinksim.views.section.words import section_told
+from shrinksim.views.effort import further
+from shrinksim.views.result import HINGE, Result
+
+AnyResult = Result[Any, Any, Any]
 
 
 def write_results(
-    result: Shown | SectionShown, folder: Path, case_path: Path, force: bool = False
+    result: AnyResult,
+    folder: Path | str,
+    case_path: Path | None = None,
+    force: bool = False,
 ) -> Path:
     """Write the results folder and return it.
 
-    A folder that holds anything is refused, unless it is a complete results folder and
+    case_path : the case's file, which goes into the folder; without one the resolved
+    case does.  A folder that holds anything is refused, unless it is a complete results folder and
     ``force`` is given.  Raises CaseError when the disk does not take it; what stood at
     ``folder`` before then still stands there.
     """
@@ -33,7 +40,7 @@ def write_results(
     refuse_taken(folder, force)
     try:
         with beside(folder) as draft:
-            _fill(result, draft, Path(case_path))
+            _fill(result, draft, case_path)
             _seal(draft, result)
             put(draft, folder)
     except OSError as error:
@@ -41,10 +48,14 @@ def write_results(
     return folder
 
 
-def _fill(result: Shown | SectionShown, draft: Path, case_path: Path) -> None:
+def _fill(result: AnyResult, draft: Path, case_path: Path | None) -> None:
     """Everything but the seal."""
-    shutil.copyfile(case_path, draft / "case.toml")
-    given = case_path.read_text(encoding="utf-8", errors="replace")
+    if case_path is None:
+        text = toml_text(result.resolved)
+        (draft / "case.toml").write_text(text, encoding="utf-8")
+    else:
+        shutil.copyfile(case_path, draft / "case.toml")
+    given = (draft / "case.toml").read_text(encoding="utf-8", errors="replace")
     summary = result.summary()
     write_json(result.resolved, draft / "case_resolved.json")
     write_json(summary, draft / "summary.json")
@@ -61,25 +72,37 @@ def _fill(result: Shown | SectionShown, draft: Path, case_path: Path) -> None:
     (draft / "report.html").write_text(page, encoding="utf-8")
 
 
-def _seal(draft: Path, result: Shown | SectionShown) -> None:
+def _seal(draft: Path, result: AnyResult) -> None:
     """The result's seal."""
     seal(draft, result.versions, result.input_hash)
 
 
+def pictures(result: AnyResult) -> list[Picture]:
+    """Draw every picture of the view that the result has something to show for."""
+    face = result.view.face()
+    with drawing():
+        return [
+            Picture(
+                plate,
+                face.alternative(result, plate),
+                svg(plate.draw(result), plate.heading),
+            )
+            for plate in face.pictures(result)
+        ]
+
+
 def report_page(
-    result: Shown | SectionShown,
+    result: AnyResult,
     drawn: list[Picture],
     given: str,
     summary: dict[str, Any],
 ) -> str:
     """report.html: one page with everything in it, no scripts and no links."""
-    said = (
-        section_told(result, summary) if is_section(result) else told(result, summary)
-    )
+    said = result.view.face().words(result, summary)
     return filled_in(
         "runs/templates/report.html.j2",
         title=result.title,
-        folds=folds(result),
+        folds=result.outcome == HINGE,
         **said,
         cautions=[caution.text for caution in result.cautions],
         setup=_shown(drawn[0]),

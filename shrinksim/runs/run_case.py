@@ -27,9 +27,9 @@ def computed(
     case: AnyCase, refine: bool = False, reports: Path | None = None
 ) -> Mapping[str, Any]:
     """The summary of a case; with ``reports`` its results folder is written there."""
-    from shrinksim.views.elevation.chain import run
+    from shrinksim.runs.run import run
 
-    result = run(case, refine=refine)
+    result = run(case, search_again=refine)
     if reports is not None:
         from shrinksim.runs.report import write_results
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shrinksim.arrays import FloatArray
+from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.structure import Support
 
 if TYPE_CHECKING:
@@ -26,35 +26,61 @@ if TYPE_CHECKING:
     from shrinksim.strain import StrainHistory
     from shrinksim.views.caution import Caution
     from shrinksim.views.preview import Preview
-    from shrinksim.views.result import Result, Run
+    from shrinksim.views.ranking import Ranking
+    from shrinksim.views.result import Result
 
 Say = Callable[[str, float, str], None]
 """say(stage, share 0..1 or NaN, text): how far a run is."""
 
 
 @dataclass(frozen=True)
-class Measure:
-    """One quantity of a result: a row of summary.json, a column of history.csv.
+class Trace:
+    """A history that comparisons keep and draw: its name, title and dimension."""
 
-    key : its name in summary.json, unit at the end ("rotation_mrad").  value(result) : a
-    number in that unit, a list, a table, or None.  name, dimension : what people read,
-    and the dimension (units.quantity) it is shown in; no name, no row.  history(result) :
-    (s,) SI at the strain's times; column : its header in history.csv, with its unit.
-    error : key of its numerical error in the refinement.  signs : what + and - mean.
-    """
-
-    key: str
-    value: Callable[[Result], Any]
-    name: str = ""
-    dimension: str = ""
-    history: Callable[[Result], FloatArray] | None = None
-    column: str = ""
-    error: str = ""
-    signs: tuple[str, str] = ("", "")
+    name: str
+    title: str
+    dimension: str
 
 
 @dataclass(frozen=True)
-class Heated:
+class Bend:
+    """A permanent turn of the member's line, in a plane; "" where there is but one.
+
+    spread : over the heated length, else a kink at its middle.
+    """
+
+    plane: str
+    spread: bool
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One quantity of a result: a row of summary.json, a column of history.csv.
+
+    key : its name in summary.json, the unit at its end ("rotation_mrad"); "" where it is
+    only a history.  value(result) : a number in that unit, a list or a table of such, or
+    None.  words : what people call it.  column, scale : its header in history.csv, and
+    one of the unit there in SI.  history(result) : (t,) SI at the times of the strain,
+    or of the heat where ``of_heat``.  trace, ranking : what comparisons draw and rank.
+    bend : whether it is a turn of the line.  error : key of its numerical error in the
+    refinement.
+    """
+
+    key: str
+    value: Callable[[Result], Any] = lambda result: None
+    words: str = ""
+    column: str = ""
+    scale: float = 1.0
+    history: Callable[[Result], FloatArray] | None = None
+    of_heat: bool = False
+    trace: Trace | None = None
+    ranking: Ranking | None = None
+    bend: Bend | None = None
+    error: str = ""
+
+
+@dataclass(frozen=True)
+class Heating:
     """What the heat stage gives.
 
     schedules : of the torches that were found (timetables, speeds), in order; given to
@@ -86,27 +112,43 @@ class Stages:
     body(case, geometry, mesh) : what is strained.  hold(case, geometry, body) : load and
     supports.  folded(error, geometry, body, held) : the history of a member that met a
     hot hinge; raises the error again where it is none.  move(case, geometry, body, held,
-    heated, strain) : the movement.  coarser(case, geometry) : the case of the second
-    run.  refinement(main, other, anew) : what it changed, and the numerical errors, keys
-    with units.  before(case, geometry), after(run) : cautions.  prepare(case) : what
+    heating, strain) : the movement.  coarser(case, geometry) : the case of the second
+    run.  refinement(main, other, searched) : what it changed, and the numerical errors, keys
+    with units.  before(case, geometry), after(result) : cautions.  prepare(case) : what
     running would do.  measures : the one table of quantities.  trust(result) : how far
-    to trust the numbers, in sentences.
+    to trust the numbers, in sentences.  points(result) : named points (x, y) m whose
+    temperatures are drawn where the case names none.  point_temperatures(result) : at
+    the result's points, (s,) degC.
     """
 
     draw: Callable[[Any], Any]
     mesh: Callable[[Any], Mesh]
-    heat: Callable[[Any, Any, Mesh, Say, Sequence[Any]], Heated]
+    heat: Callable[[Any, Any, Mesh, Say, Sequence[Any]], Heating]
     body: Callable[[Any, Any, Mesh], Strainable]
     hold: Callable[[Any, Any, Any], Held]
     folded: Callable[[NotConverged, Any, Any, Held], StrainHistory]
-    move: Callable[[Any, Any, Any, Held, Heated, StrainHistory], Any]
+    move: Callable[[Any, Any, Any, Held, Heating, StrainHistory], Any]
     coarser: Callable[[Any, Any], Any]
-    refinement: Callable[[Run, Run, bool], Mapping[str, float | bool]]
+    refinement: Callable[[Any, Any, bool], Mapping[str, float | bool]]
     before: Callable[[Any, Any], Sequence[Caution]]
-    after: Callable[[Run], Sequence[Caution]]
+    after: Callable[[Any], Sequence[Caution]]
     prepare: Callable[[Any], Preview]
     measures: tuple[Measure, ...]
-    trust: Callable[[Result], Sequence[str]]
+    trust: Callable[[Any], Sequence[str]]
+    points: Callable[[Any], Mapping[str, tuple[float, float]]]
+    point_temperatures: Callable[[Any], Mapping[str, FloatArray]]
+
+
+@dataclass(frozen=True)
+class Fields:
+    """A state for ParaView: points (n, 3) m, cells by their VTK name -> nodes (e, a),
+    values of nodes and of elements by name with unit.
+    """
+
+    points: FloatArray
+    cells: Mapping[str, IntArray]
+    at_nodes: Mapping[str, FloatArray]
+    of_cells: Mapping[str, FloatArray | IntArray]
 
 
 @dataclass(frozen=True)
@@ -116,16 +158,18 @@ class Face:
     words(result, summary) : what the report says, under the names of its template.
     pictures : of the report, in order.  alternative(result, plate) : a picture in a
     sentence.  terminal(summary, units) : rows of the terminal before the common ones.
-    fields(result) : further cell fields for ParaView.  shape(result) : closed outline
-    (k, 2) m, how it moved (k, 2) m, and 1 or -1: to which side the bent line lies.
+    error(refinement) : the numerical error in words.  fields(result, row) : the state at
+    a knot of the strain history for ParaView.  shape(result) : closed outline (k, 2) m,
+    how it moved (k, 2) m, and 1 or -1: to which side the bent line lies.
     """
 
-    words: Callable[[Result, Mapping[str, Any]], dict[str, Any]]
-    pictures: Callable[[Result], Sequence[Plate]]
-    alternative: Callable[[Result, Plate], str]
+    words: Callable[[Any, Mapping[str, Any]], dict[str, Any]]
+    pictures: Callable[[Any], Sequence[Plate]]
+    alternative: Callable[[Any, Plate], str]
     terminal: Callable[[Mapping[str, Any], str], dict[str, str]]
-    fields: Callable[[Result], dict[str, list[Any]]]
-    shape: Callable[[Result], tuple[FloatArray, FloatArray, float]]
+    error: Callable[[Mapping[str, Any]], str]
+    fields: Callable[[Any, int], Fields]
+    shape: Callable[[Any], tuple[FloatArray, FloatArray, float]]
 
 
 @dataclass(frozen=True)

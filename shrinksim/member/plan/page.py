@@ -22,7 +22,7 @@ from shrinksim.process.drafts import beside, put
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.records import write_json
 from shrinksim.units.tape import place
-from shrinksim.views.elevation.result import versions_here
+from shrinksim.views.result import versions_here
 
 if TYPE_CHECKING:
     from shrinksim.member.job.read import Job

@@ -160,7 +160,7 @@ def model_curves(
     progress: Progress | None = None,
 ) -> list[MoveCurve]:
     """The curve of every heat asked for; what the store has is not computed again."""
-    from shrinksim.study.sweep import run_cases
+    from shrinksim.runs.sweep import run_cases
 
     points = [(a, ratio) for a in asked for ratio in nodes(*a.ratios)]
     cases = [heat_case(job, a.plane, a.patterns, r, a.cooling) for a, r in points]

@@ -18,6 +18,7 @@ from shrinksim.shop.pattern import (
     Drive,
     Ground,
     Pattern,
+    TorchPath,
     Way,
     path_length,
 )
@@ -85,6 +86,11 @@ class Workpiece:
     def outlines(self) -> tuple[FloatArray, ...]:
         """Every pattern's outline."""
         return tuple(p.outline for heat in self.patterns for p in heat)
+
+    @property
+    def paths(self) -> tuple[TorchPath, ...]:
+        """The torch's path over every pattern."""
+        return tuple(p.path for heat in self.patterns for p in heat)
 
     @property
     def heated_length(self) -> float:

@@ -17,7 +17,8 @@ from shrinksim.case.resolving import REACH
 from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
-from shrinksim.heat.march import HeatHistory, Phase
+from shrinksim.heat.history import HeatHistory
+from shrinksim.heat.phase import TORCH, Phase, PhaseName
 from shrinksim.heat.trailing_cooling import Following, faded
 from shrinksim.shop.cooling import COOLINGS, still_air
 from shrinksim.shop.pattern import Pattern
@@ -37,28 +38,28 @@ def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
     calm = (Exchange(air, faces, steady=True),)
     edges = free_edges(work, air)
     phases: list[Phase] = []
-    for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
-        name = f"heat {number + 1}"
+    for number, (heat, drawn) in enumerate(
+        zip(case.heats, work.patterns, strict=True), start=1
+    ):
         behind = _following(heat, work, body, air, ambient)
         for turn, pattern in enumerate(drawn):
             if pattern.path.pause > 0.0:
-                wait, what = pattern.path.pause, f"{name}: pause"
-                phases.append(Phase(wait, calm, edges, label=what))
-            label = f"{name}: torch {turn + 1}"
+                pause = PhaseName("pause", number)
+                phases.append(Phase(pattern.path.pause, calm, edges, name=pause))
+            name = PhaseName(TORCH, number, turn + 1)
             torch = {"torch": pattern.path, "following": behind}
-            phases.append(Phase(LONGEST, calm, edges, label=label, **torch))
+            phases.append(Phase(LONGEST, calm, edges, name=name, **torch))
         if behind is not None:
-            label = f"{name}: {heat.cooling.kind} to the end of the path"
-            phases.append(Phase(LONGEST, calm, edges, label=label, trailing=True))
-        last = number == len(case.heats) - 1
+            name = PhaseName(f"{heat.cooling.kind} to the end of the path", number)
+            phases.append(Phase(LONGEST, calm, edges, name=name, trailing=True))
+        last = number == len(case.heats)
         until = max(heat.cooling.until, ambient + 5.0)
         phases += _cooling(
-            heat, drawn, work, body, calm, edges, air, ambient, until, name
+            heat, drawn, work, body, calm, edges, air, ambient, until, number
         )
         if last:
-            phases.append(
-                Phase(LONGEST, calm, edges, until=ambient + 5.0, label="to cold")
-            )
+            cold = PhaseName("to cold")
+            phases.append(Phase(LONGEST, calm, edges, until=ambient + 5.0, name=cold))
     return phases
 
 
@@ -78,21 +79,19 @@ def free_edges(work: Workpiece, air: Law) -> tuple[EdgeExchange, ...]:
 def _cooling(
     heat: Heat, drawn: tuple[Pattern, ...], work: Workpiece, body: Medium,
     calm: tuple[Exchange, ...], edges: tuple[EdgeExchange, ...], air: Law, ambient: float,
-    until: float, name: str,
+    until: float, number: int,
 ) -> list[Phase]:  # fmt: skip
     """Still air up to the start of the forced cooling, then that until cool enough."""
     cooling = heat.cooling
+    calmly = PhaseName("still air", number)
     if isinstance(cooling, StillAir):
-        wait = cooling.longest
-        return [Phase(wait, calm, edges, until=until, label=f"{name}: still air")]
+        return [Phase(cooling.longest, calm, edges, until=until, name=calmly)]
     phases = []
     if cooling.start_below is not None:
-        label = f"{name}: still air"
-        wait = Phase(LONGEST, calm, edges, until=cooling.start_below, label=label)
+        wait = Phase(LONGEST, calm, edges, until=cooling.start_below, name=calmly)
         phases.append(wait)
     elif cooling.start_after:
-        label = f"{name}: still air"
-        phases.append(Phase(cooling.start_after, calm, edges, label=label))
+        phases.append(Phase(cooling.start_after, calm, edges, name=calmly))
     wet = _cover(body.quadrature.xy, drawn, cooling)
     outer = by_band(work, body.mesh, "torched_faces")[:, None] * wet
     losing = by_band(work, body.mesh, "losing_faces")[:, None]
@@ -101,8 +100,8 @@ def _cooling(
         Exchange(law, outer, steady=True),
         Exchange(air, np.maximum(losing - outer, 0.0), steady=True),
     )
-    label = f"{name}: {cooling.kind}"
-    phases.append(Phase(cooling.longest, both, edges, until=until, label=label))
+    name = PhaseName(cooling.kind, number)
+    phases.append(Phase(cooling.longest, both, edges, until=until, name=name))
     return phases
 
 

@@ -20,6 +20,7 @@ from shrinksim.views.elevation.curves import (
 )
 from shrinksim.views.elevation.curves import temperature as temperatures
 from shrinksim.views.protocols import SectionShown, folds
+from shrinksim.views.section.heating import FOLLOWED
 from shrinksim.views.section.words import bends, every_bend
 
 if TYPE_CHECKING:
@@ -29,8 +30,8 @@ if TYPE_CHECKING:
     from matplotlib.patches import Patch
 
 COOL = "#dceaf5"
-FORCED = ("air jet", "mist", "wet rag", "water stream", "followed")
-"""How the labels of phases with a forced cooling end."""
+FORCED = ("air jet", "mist", "wet rag", "water stream", FOLLOWED)
+"""Kinds of phases with a forced cooling."""
 
 SEEN = 0.01
 """Share of the largest curvature under which the other one is not drawn."""
@@ -39,7 +40,7 @@ SEEN = 0.01
 def forced_spells(result: SectionShown) -> list[tuple[float, float]]:
     """From and to (s) of every spell of air, mist or water after the torch."""
     heat = result.heat
-    on = np.array([label.endswith(FORCED) for label in heat.label]).astype(int)
+    on = np.array([name.kind in FORCED for name in heat.phases]).astype(int)
     turns = np.diff(np.concatenate([[0], on, [0]]))
     starts, ends = np.flatnonzero(turns > 0), np.flatnonzero(turns < 0) - 1
     before = np.maximum(starts - 1, 0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,7 +18,8 @@ from shrinksim.fem.conduction import (
     edge_points,
 )
 from shrinksim.heat.history import HeatHistory, joined
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat.march import solve_heat
+from shrinksim.heat.phase import TORCH, Phase, PhaseName, Stepping
 from shrinksim.heat.trailing_cooling import faded
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.outline import along_surface
@@ -26,6 +27,7 @@ from shrinksim.shop.pattern import Drive
 from shrinksim.views.elevation.loading import EDGE, LONGEST, forced_law
 from shrinksim.views.section.geometry import Cut, Heated
 from shrinksim.views.section.record import SectionCase, SectionHeat
+from shrinksim.views.view import Heating
 from shrinksim.views.section.torch import (
     OUTLINE,
     PASS,
@@ -39,20 +41,13 @@ from shrinksim.views.section.torch import (
 TARGET = 2.0
 """K, how near the hottest steel comes to the target by the speed that is found."""
 
-SEARCH = "looking for the torch's speed"
+SEARCH = PhaseName("looking for the torch's speed")
+
+FOLLOWED = "torch, cooling behind it"
+GOES_ON = "torch farther along"
+"""Kinds of phases where a torch has passed the section."""
 
 Say = Callable[[float, str], None]
-
-
-@dataclass(frozen=True)
-class Heating:
-    """The temperatures; for each pattern the speed (m/s) of its torch, None if it does
-    not travel, and the time (s) that it burns over the whole length.
-    """
-
-    history: HeatHistory
-    speeds: tuple[float | None, ...]
-    torch_times: tuple[float, ...]
 
 
 def heat_cut(
@@ -68,17 +63,17 @@ def heat_cut(
     Raises NotConverged when a target cannot be reached.
     """
     stage = _Stage(case, cut, body, say, speeds)
-    for number, (heat, drawn) in enumerate(zip(case.heats, cut.heats, strict=True)):
-        name = f"heat {number + 1}"
+    heats = zip(case.heats, cut.heats, strict=True)
+    for number, (heat, drawn) in enumerate(heats, start=1):
         for turn, pattern in enumerate(drawn):
             stage.pending += pattern.pause
-            stage.burn(pattern, heat.cooling, name, turn)
+            stage.burn(pattern, heat.cooling, number, turn + 1)
         if stage.pending > 0.0:
-            stage.rest(stage.pending, f"{name}: torch goes on")
+            stage.rest(stage.pending, PhaseName(GOES_ON, number))
             stage.pending = 0.0
-        stage.cool(heat, drawn, name)
+        stage.cool(heat, drawn, number)
     cold = case.surroundings.ambient + 5.0
-    stage.march([stage.phase(LONGEST, until=cold, label="to cold")])
+    stage.march([stage.phase(LONGEST, until=cold, name=PhaseName("to cold"))])
     return Heating(joined(stage.parts), tuple(stage.speeds), tuple(stage.times))
 
 
@@ -125,20 +120,23 @@ class _Stage:
             progress=lambda t, text: self.say(t0 + t, text),
         )  # fmt: skip
 
-    def rest(self, duration: float, label: str) -> None:
+    def rest(self, duration: float, name: PhaseName) -> None:
         """Wait in still air."""
-        self.march([self.phase(duration, label=label)])
+        self.march([self.phase(duration, name=name)])
 
-    def burn(self, pattern: Heated, cooling: AnyCooling, name: str, turn: int) -> None:
+    def burn(
+        self, pattern: Heated, cooling: AnyCooling, heat: int, torch: int
+    ) -> None:
         """Heat a pattern, once its torch has come to the section."""
+        name = PhaseName(TORCH, heat, torch)
         inlet = inlet_of(self.cut, self.body, pattern)
         place = along_surface(
             self.cut.pieces, pattern.on[0], np.array([pattern.at])
         )[0]  # fmt: skip
         near = under(self.cut, self.body, pattern)
         if pattern.at_once:
-            self._wait(0.0, name)
-            self._at_once(pattern, inlet, near, place, f"{name}: torch {turn + 1}")
+            self._wait(0.0, heat)
+            self._at_once(pattern, inlet, near, place, name)
             return
         known = len(self.speeds) < len(self.known)
         speed = (self.known[len(self.speeds)] if known else None) or pattern.drive.speed
@@ -147,21 +145,20 @@ class _Stage:
             speed = self._speed(pattern, inlet, near)
         if self.parts:
             ahead = 0.5 * pattern.length - PASS * pattern.drive.radius
-            self._wait(max(ahead, 0.0) / speed, name)
+            self._wait(max(ahead, 0.0) / speed, heat)
             if search:
                 speed = self._speed(pattern, inlet, near)
         self.speeds.append(speed)
         self.times.append(pattern.length / speed)
         spray = self._spray(pattern, cooling, speed)
-        label = f"{name}: torch {turn + 1}"
-        used = self._pass(pattern, inlet, speed, place, label, spray)
+        used = self._pass(pattern, inlet, speed, place, name, spray)
         self.pending = max(0.5 * pattern.length / speed - used, 0.0)
 
-    def _wait(self, coming: float, name: str) -> None:
+    def _wait(self, coming: float, heat: int) -> None:
         """Let the last torch go on, pause, and the next one come (s) to the section."""
         wait, self.pending = self.pending + coming, 0.0
         if wait > 0.0:
-            self.rest(wait, f"{name}: until the torch is here")
+            self.rest(wait, PhaseName("until the torch is here", heat))
 
     def _refuse_hot(self, target: float, near: IntArray) -> None:
         """NotConverged when the steel to be heated is at its target already."""
@@ -176,7 +173,7 @@ class _Stage:
 
     def _at_once(
         self, pattern: Heated, inlet: EdgeSource, near: IntArray, place: FloatArray,
-        label: str,
+        name: PhaseName,
     ) -> None:  # fmt: skip
         """Burn until the hottest of the steel under the torch has the target."""
         drive = pattern.drive
@@ -185,7 +182,7 @@ class _Stage:
         self.speeds.append(None)
         heat = self.phase(
             drive.patience, inlets=(inlet,), reach=drive.target, place=place,
-            label=label, near=near,
+            name=name, near=near,
         )  # fmt: skip
         self.march([heat])
         spots = pattern.length * pattern.share / pattern.width
@@ -194,15 +191,16 @@ class _Stage:
 
     def _pass(
         self, pattern: Heated, inlet: EdgeSource, speed: float,
-        place: FloatArray, label: str, spray: tuple[tuple[EdgeExchange, ...], float],
+        place: FloatArray, name: PhaseName, spray: tuple[tuple[EdgeExchange, ...], float],
     ) -> float:  # fmt: skip
         """A torch passes, and what follows it; returns the time (s) past the torch."""
         half = PASS * pattern.drive.radius / speed
         more, end = spray
-        phases = passing(pattern, inlet, speed, place, label, (*self.calm, *more))
+        phases = passing(pattern, inlet, speed, place, name, (*self.calm, *more))
         if end > half:
             part = (end - half) / PIECES
-            wet = Phase(part, edges=(*self.calm, *more), label=f"{label}, followed")
+            followed = replace(name, kind=FOLLOWED)
+            wet = Phase(part, edges=(*self.calm, *more), name=followed)
             phases += [wet] * PIECES
         self.march(phases)
         return max(half, end)
@@ -282,16 +280,18 @@ class _Stage:
         """Where a surface stands in the outline, and its points' coordinates (f, b)."""
         return surface_on(self.cut, self.body, name)
 
-    def cool(self, heat: SectionHeat, drawn: tuple[Heated, ...], name: str) -> None:
+    def cool(
+        self, heat: SectionHeat, drawn: tuple[Heated, ...], number: int
+    ) -> None:
         """Still air up to the start of the forced cooling, then that until cool."""
         cooling = heat.cooling
         until = max(cooling.until, self.ambient + 5.0)
-        air = f"{name}: still air"
+        air = PhaseName("still air", number)
         if isinstance(cooling, StillAir):
-            self.march([self.phase(cooling.longest, until=until, label=air)])
+            self.march([self.phase(cooling.longest, until=until, name=air)])
             return
         if cooling.start_below is not None:
-            self.march([self.phase(LONGEST, until=cooling.start_below, label=air)])
+            self.march([self.phase(LONGEST, until=cooling.start_below, name=air)])
         elif cooling.start_after:
             self.rest(cooling.start_after, air)
         cover, law = self._cover(drawn, cooling), forced_law(cooling, self.ambient)
@@ -299,8 +299,8 @@ class _Stage:
             EdgeExchange(OUTLINE, law, 1.0, cover, steady=True),
             EdgeExchange(OUTLINE, self.air, 1.0, 1.0 - cover, steady=True),
         )
-        label = f"{name}: {cooling.kind}"
-        self.march([Phase(cooling.longest, edges=edges, until=until, label=label)])
+        name = PhaseName(cooling.kind, number)
+        self.march([Phase(cooling.longest, edges=edges, until=until, name=name)])
 
     def _cover(self, drawn: tuple[Heated, ...], cooling: ForcedCooling) -> FloatArray:
         """Share (f, b) of the outline that the forced cooling wets or blows on."""

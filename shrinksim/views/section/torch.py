@@ -9,7 +9,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Medium, edge_points
 from shrinksim.fem.mesh import Mesh
-from shrinksim.heat.march import Phase
+from shrinksim.heat.phase import Phase, PhaseName
 from shrinksim.shop.outline import surface_coordinate
 from shrinksim.views.section.geometry import Cut, Heated
 
@@ -74,7 +74,7 @@ def inlet_of(cut: Cut, body: Medium, pattern: Heated) -> EdgeSource:
 
 def passing(
     pattern: Heated, inlet: EdgeSource, speed: float, place: FloatArray,
-    label: str, edges: tuple[EdgeExchange, ...],
+    name: PhaseName, edges: tuple[EdgeExchange, ...],
 ) -> list[Phase]:  # fmt: skip
     """Phases of a torch that passes, half way through them at z = 0."""
     R = pattern.drive.radius
@@ -96,7 +96,7 @@ def passing(
             edges=edges,
             inlets=(pulsed(k * part),),
             place=place,
-            label=label,
+            name=name,
         )
         for k in range(PIECES)
     ]

@@ -1,109 +1,138 @@
-"""The result of a section case: what was computed, how far to trust it, its summary."""
+"""Quantities of the section view, and how far to trust them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
-import numpy as np
-
-from shrinksim.case.resolving import resolved
-from shrinksim.fem.mesh import Mesh
-from shrinksim.fem.section import SectionBody
-from shrinksim.heat.march import HeatHistory
-from shrinksim.shop.outline import Piece, along_surface
 from shrinksim.shop.section import Plate
-from shrinksim.strain import StrainHistory
-from shrinksim.views.elevation.cautions import Caution
-from shrinksim.views.elevation.result import hash_of, time_above, versions_here
-from shrinksim.views.section.geometry import Cut
-from shrinksim.views.section.movement import SectionMovement
-from shrinksim.views.section.record import SectionCase
+from shrinksim.views.measures import EFFORT, MOMENT, histories, of_heat, of_torch, one
+from shrinksim.views.ranking import SHORTENING, Ranking, moved, refined, unknown
+from shrinksim.views.result import COMPLETE
+from shrinksim.views.view import Bend, Measure, Trace
+
+CURVATURE = one("mrad/m", "curvature")
 
 
-@dataclass(frozen=True)
-class SectionResult:
-    """Everything that a run of a section case gives.
+def _turn(name: str, side: str) -> Measure:
+    """Permanent rotation of camber or sweep over the heated length."""
+    return Measure(
+        f"{name}_rotation_mrad",
+        lambda r: getattr(r.movement, f"{name}_rotation") * 1e3,
+        f"permanent rotation, {name}",
+        error=f"{name}_error_mrad",
+        ranking=Ranking(
+            f"{name}, + {side} hollow",
+            "mrad",
+            "most, either way",
+            abs,
+            moved(f"{name}_rotation_mrad"),
+            refined(f"{name}_error_mrad"),
+            unknown,
+            needed=False,
+        ),
+        bend=Bend(name, spread=True),
+    )
 
-    speeds : m/s of each pattern's torch, None if it does not travel.  torch_times : s
-    that each burns over the whole length.  outcome : "complete", or "hot hinge" when
-    the member folds while hot.  refinement : None, or what a coarser run changed.
-    seconds : stage -> s.
-    """
 
-    case: SectionCase
-    cut: Cut
-    mesh: Mesh
-    body: SectionBody
-    heat: HeatHistory
-    speeds: tuple[float | None, ...]
-    torch_times: tuple[float, ...]
-    strain: StrainHistory
-    movement: SectionMovement
-    cautions: tuple[Caution, ...]
-    outcome: str
-    seconds: Mapping[str, float]
-    refinement: Mapping[str, float] | None = None
-    view: str = "section"
+def _curvature(name: str) -> Measure:
+    """Curvature of camber or sweep, and how it grew."""
+    return Measure(
+        f"{name}_per_m",
+        lambda r: getattr(r.movement, name),
+        f"curvature, {name}",
+        column=f"{name} [mrad/m]",
+        scale=CURVATURE,
+        history=lambda r: getattr(r.movement, f"{name}_history"),
+        trace=Trace(name, name, "curvature"),
+    )
 
-    @property
-    def title(self) -> str:
-        """The case's title."""
-        return self.case.title
 
-    @property
-    def pieces(self) -> tuple[Piece, ...]:
-        """The section's outline."""
-        return self.cut.pieces
+def _moment(name: str) -> Measure:
+    return Measure(
+        "",
+        column=f"{name} moment [kN m]",
+        scale=MOMENT,
+        history=lambda r: getattr(r.movement, f"{name}_moment_history"),
+    )
 
-    @property
-    def heated(self) -> tuple[tuple[str, float, float], ...]:
-        """Surface, from, to (m) of every pattern."""
-        return self.cut.spans
 
-    @property
-    def points(self) -> Mapping[str, tuple[float, float]]:
-        """Named points (x, y) m: the case's own, else under the torch and across."""
-        if self.case.output.points:
-            return dict(self.case.output.points)
-        name, low, high = self.cut.spans[0]
-        middle = along_surface(self.pieces, name, np.array([0.5 * (low + high)]))[0]
-        far = self.mesh.points[
-            int(np.argmax(np.linalg.norm(self.mesh.points - middle, axis=1)))
-        ]
-        named = {"under the torch": middle, "farthest from it": far}
-        return {k: (float(p[0]), float(p[1])) for k, p in named.items()}
+def _whole(value: Callable[[Any], float]) -> Callable[[Any], float | None]:
+    """A value that only a member that does not fold has."""
+    return lambda r: value(r) if r.outcome == COMPLETE else None
 
-    @property
-    def steel_limit(self) -> float:
-        """degC, the limit of practice for the grade."""
-        return self.cut.steel.limit
 
-    @property
-    def load_kind(self) -> str:
-        """What kind of load."""
-        return self.case.load.kind
+def _scaled(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
 
-    @property
-    def resolved(self) -> Mapping[str, Any]:
-        """The case with everything filled in."""
-        return resolved(self.case)
 
-    @property
-    def input_hash(self) -> str:
-        """First 16 hex digits of the SHA-256 of the resolved case."""
-        file = self.case.steel.file
-        return hash_of(self.resolved, None if file is None else Path(file))
+MEASURES = (
+    _curvature("camber"),
+    _curvature("sweep"),
+    Measure(
+        "strain_per_mille", lambda r: r.movement.strain * 1e3, "strain along",
+        column="strain along the member [mm/m]", scale=1e-3,
+        trace=Trace("strain", "strain along the member", "strain"),
+        history=lambda r: r.movement.strain_history,
+    ),
+    _moment("camber"),
+    _moment("sweep"),
+    Measure(
+        "heated_length_mm", lambda r: r.movement.heated_length * 1e3, "heated length"
+    ),
+    Measure("heated_share", lambda r: r.movement.share),
+    _turn("camber", "top"),
+    _turn("sweep", "right"),
+    Measure(
+        "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",
+        error="shortening_error_mm", ranking=SHORTENING,
+    ),
+    Measure(
+        "angular_change_mrad", lambda r: _scaled(r.movement.angular_change, 1e3),
+        "angular change",
+    ),
+    Measure(
+        "transverse_shrinkage_mm", lambda r: r.movement.transverse_shrinkage * 1e3,
+        "transverse shrinkage",
+    ),
+    Measure("tendon_force_kN", lambda r: r.movement.tendon_force / 1e3, "tendon force"),
+    Measure(
+        "camber_from_plastic_per_m", lambda r: float(r.movement.from_plastic[1])
+    ),
+    Measure("sweep_from_plastic_per_m", lambda r: float(r.movement.from_plastic[2])),
+    Measure(
+        "torch_speed_mm_s",
+        lambda r: [_scaled(v, 1e3) for v in r.heating.schedules],
+        "torch speed",
+    ),
+    *of_heat("_per_m"),
+    *histories("/m"),
+    *of_torch(lambda r: float(sum(r.heating.torch_times)), lambda r: burnt(r)),
+    Measure("max_residual_tension_MPa", _whole(lambda r: float(_axial(r).max()))),
+    Measure("max_residual_compression_MPa", _whole(lambda r: float(-_axial(r).min()))),
+    Measure(
+        "max_plastic_strain", lambda r: float(r.strain.equivalent_plastic.max()),
+        "largest plastic strain",
+    ),
+    *EFFORT,
+)  # fmt: skip
 
-    @property
-    def versions(self) -> Mapping[str, str]:
-        """Versions of the package, what it stands on, and the machine."""
-        return versions_here()
 
-    @property
-    def trust(self) -> tuple[str, ...]:
+def _axial(r: Any) -> Any:
+    """Stress along the member (e, q), MPa."""
+    return r.strain.stress[..., 3] / 1e6
+
+
+def burnt(result: Any) -> float:
+    """Energy (J) of the gas of all torches, over the whole heated length."""
+    patterns = [p for heat in result.case.heats for p in heat.patterns]
+    return sum(
+        time * p.torch.power * p.torch.torches * len(p.on)
+        for time, p in zip(result.heating.torch_times, patterns, strict=True)
+    )
+
+
+def trust(self) -> tuple[str, ...]:
         """How far to trust the numbers."""
         return trust(self.case, self.cut, self.refinement)
 
@@ -171,10 +200,9 @@ class SectionResult:
         )
 
 
-def trust(
-    case: SectionCase, cut: Cut, refinement: Mapping[str, float] | None
-) -> tuple[str, ...]:
+def trust(result: Any) -> tuple[str, ...]:
     """Sentences on what is modelled, what is not, and how large that may be."""
+    case, cut, refinement = result.case, result.geometry, result.refinement
     said = [
         "Single heats scatter by about half of their mean, means of several heats by "
         "about a quarter (from memory, low confidence): take the number as the middle "

@@ -1,0 +1,139 @@
+"""What a run of a case gives, in every view."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from shrinksim import __version__
+from shrinksim.case.resolving import resolved
+from shrinksim.fem.mesh import Mesh
+from shrinksim.heat.history import HeatHistory
+from shrinksim.strain import StrainHistory
+from shrinksim.views.caution import Caution
+from shrinksim.views.view import Heating, Held, View
+
+C, G, M = TypeVar("C"), TypeVar("G"), TypeVar("M")
+
+PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")
+
+COMPLETE, HINGE = "complete", "hot hinge"
+"""How a run ends: cold and released, or when the member folds while hot."""
+
+
+@dataclass(frozen=True)
+class Result(Generic[C, G, M]):
+    """Everything that a run of a case gives.
+
+    geometry : what is drawn and meshed, of the view.  body, held : what was strained, and
+    how it was held.  outcome : COMPLETE or HINGE.  seconds : stage -> s.  cautions : what
+    to be careful of.  refinement : what a second, coarser run changed, and the numerical
+    errors; None where it did not come to its end.
+    """
+
+    view: View
+    case: C
+    geometry: G
+    mesh: Mesh
+    body: Any
+    held: Held
+    heating: Heating
+    strain: StrainHistory
+    movement: M
+    outcome: str
+    seconds: Mapping[str, float]
+    cautions: tuple[Caution, ...] = ()
+    refinement: Mapping[str, float | bool] | None = None
+
+    @property
+    def heat(self) -> HeatHistory:
+        """What the steel went through."""
+        return self.heating.history
+
+    @property
+    def title(self) -> str:
+        """The case's title."""
+        return self._case.title
+
+    @property
+    def points(self) -> Mapping[str, tuple[float, float]]:
+        """Named points (x, y) m: the case's own, else the view's."""
+        return dict(self._case.output.points) or self.view.stages().points(self)
+
+    @property
+    def steel_limit(self) -> float:
+        """Limit of practice for the grade, degC."""
+        geometry: Any = self.geometry
+        return geometry.steel.limit
+
+    @property
+    def load_kind(self) -> str:
+        """Kind of the load."""
+        return self._case.load.kind
+
+    @property
+    def resolved(self) -> Mapping[str, Any]:
+        """The case with everything filled in."""
+        return resolved(self._case)
+
+    @property
+    def input_hash(self) -> str:
+        """First 16 hex digits of the SHA-256 of the resolved case."""
+        return hash_of(self.resolved, self._case.steel.file)
+
+    @property
+    def versions(self) -> Mapping[str, str]:
+        """Versions of the package, what it stands on, and the machine."""
+        return versions_here()
+
+    @property
+    def trust(self) -> Sequence[str]:
+        """How far to trust the numbers."""
+        return self.view.stages().trust(self)
+
+    def summary(self) -> dict[str, Any]:
+        """Plain numbers with units in their names, for summary.json."""
+        measures = self.view.stages().measures
+        return {
+            "title": self.title,
+            "view": self.view.name,
+            "converged": self.outcome == COMPLETE,
+            "outcome": self.outcome,
+            **{m.key: m.value(self) for m in measures if m.key},
+            "refinement": self.refinement,
+            "seconds": dict(self.seconds),
+            "cautions": [{"code": c.code, "text": c.text} for c in self.cautions],
+            "input_hash": self.input_hash,
+            "versions": dict(self.versions),
+        }
+
+    @property
+    def _case(self) -> Any:
+        return self.case
+
+
+def hash_of(resolved_case: Mapping[str, Any], steel_file: Path | None) -> str:
+    """First 16 hex digits of the SHA-256 of a resolved case and its steel's file."""
+    text = json.dumps(resolved_case, sort_keys=True)
+    if steel_file is not None:
+        text += Path(steel_file).read_text(encoding="utf-8")
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+@cache
+def versions_here() -> dict[str, str]:
+    """Versions of the package, what it stands on, and the machine."""
+    found = {"shrinksim": __version__, "python": platform.python_version()}
+    for name in PACKAGES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return found | {"machine": platform.machine()}
