@@ -30,7 +30,7 @@ import reference_problem as reference  # noqa: E402
 
 from shrinksim.fem.mesher import graded  # noqa: E402
 from shrinksim.strain import knots  # noqa: E402
-from shrinksim.views.elevation.result import versions_here  # noqa: E402
+from shrinksim.views.result import versions_here  # noqa: E402
 
 OURS = {20: (1, 2, 4, 8), 10: (1, 2, 4, 8), 5: (1, 2, 4)}
 """Side of the triangles, mm: how many times 60 + 100 steps."""

@@ -25,9 +25,9 @@ import numpy as np
 
 from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
+from shrinksim.runs.run import run
 from shrinksim.shop.cooling import COOLINGS
-from shrinksim.views.elevation.chain import run
-from shrinksim.views.elevation.result import Result
+from shrinksim.views.result import Result
 
 RESULTS = Path(__file__).parent / "results"
 RECORD = RESULTS / f"cooling_study_{platform.machine()}.json"
@@ -189,7 +189,6 @@ def measured(changes: dict[str, Any]) -> dict[str, Any]:
         result = run(case_from(tables, "cooling study", Path()))
     except NotConverged as error:
         return {"failed": str(error)}
-    assert isinstance(result, Result)
     return figures(result)
 
 

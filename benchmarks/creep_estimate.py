@@ -29,10 +29,10 @@ from shrinksim import __version__
 from shrinksim.arrays import FloatArray
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
+from shrinksim.runs.run import run_once
 from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import steel
 from shrinksim.strain import solve_strain
-from shrinksim.views.elevation.chain import Run, run_once
 from shrinksim.views.elevation.loading import load_of, schedule_of
 
 PSI = 6894.757293
@@ -181,7 +181,7 @@ def stresses(made: Run) -> tuple[FloatArray, FloatArray, FloatArray]:
     case, body = made.case, made.body
     ambient = case.surroundings.ambient
     plan = schedule_of(made.heat, ambient, case.numerics.temperature_step)
-    hold = load_of(case, made.work, made.ends, body)
+    hold = load_of(case, made.geometry, made.held.ends, body)
     every = tuple(range(1, len(plan.times)))
     out = solve_strain(body, plan, hold, snapshots=every)
     kept = np.array([np.zeros_like(out.stress)] + [out.snapshots[k] for k in every])

@@ -20,7 +20,7 @@ import numpy as np
 
 from shrinksim import __version__, run
 from shrinksim.case.reading import case_from
-from shrinksim.views.elevation.result import Result
+from shrinksim.views.result import Result
 
 HEATS = 3
 BAR = {"section": "plate", "width": "100 mm", "thickness": "6 mm"}
@@ -59,7 +59,6 @@ def computed(load: str, hardening: str, annealing: str) -> Result:
         "heat": [{"pattern": [VEE], "cooling": COLD}] * HEATS,
     }
     result = run(case_from(tables, "repeated heats", Path()))
-    assert isinstance(result, Result)
     return result
 
 
@@ -70,7 +69,7 @@ def turns(result: Result) -> tuple[list[float], list[float]]:
     The elastic part is taken from the first knot, where the load goes onto the cold bar.
     """
     moved, heat = result.movement, result.heat
-    names = np.array([label.split(":")[0] for label in heat.label])
+    names = np.array([f"heat {name.heat}" for name in heat.phases])
     first = float(moved.moment_history[1])
     give = float(moved.rotation_history[1]) / first if first else 0.0
     left = moved.rotation_history - give * moved.moment_history

@@ -19,8 +19,8 @@ from typing import Any
 
 from shrinksim.case.reading import case_from
 from shrinksim.process.machine import settle
-from shrinksim.views.elevation.result import versions_here
-from shrinksim.views.section.chain import run_once
+from shrinksim.runs.run import run_once
+from shrinksim.views.result import versions_here
 
 SIZES = {
     "default": {},
@@ -60,7 +60,7 @@ def measured(name: str) -> dict[str, Any]:
     run_once(case)  # type: ignore[arg-type] (a section case)
     cpu, wall = time.process_time(), time.perf_counter()
     run = run_once(case)  # type: ignore[arg-type] (a section case)
-    heat = run.heating.history
+    heat = run.heat
     return {
         "size": name,
         "unknowns": run.strain.unknowns,

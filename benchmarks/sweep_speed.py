@@ -27,7 +27,7 @@ from shrinksim.case.reading import case_from
 from shrinksim.process.machine import settle
 from shrinksim.runs.store import AnyCase, Row, Store, sealed
 from shrinksim.runs.sweep import run_cases
-from shrinksim.views.elevation.result import versions_here
+from shrinksim.views.result import versions_here
 
 MANY = 5000
 TABLES: dict[str, Any] = {

@@ -26,8 +26,9 @@ import numpy as np
 from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import locate
+from shrinksim.runs.run import run_once
 from shrinksim.views.elevation.through_thickness import FACE, MORE, THROUGH, unevenness
-from shrinksim.views.section.chain import SectionRun, run_once
+from shrinksim.views.result import Result
 from shrinksim.views.section.record import SectionCase
 
 RESULTS = Path(__file__).parent / "results"
@@ -96,7 +97,7 @@ def case_of(
 def row_of(d: float, power: float, radius: float, load: str) -> Row:
     """Both faces held for the target; one face at that speed; one face held."""
     both = run_once(case_of(d, power, radius, load, 2, None))
-    speed = both.heating.speeds[0]
+    speed = both.heating.schedules[0]
     assert speed is not None
     one = run_once(case_of(d, power, radius, load, 1, speed))
     rise = TARGET - AMBIENT
@@ -104,7 +105,7 @@ def row_of(d: float, power: float, radius: float, load: str) -> Row:
     gap = face - back
     at = int(np.argmax(gap))
     later = np.flatnonzero(gap[at:] <= EVEN * rise)
-    t = one.heating.history.times
+    t = one.heat.times
     row: Row = {
         "thickness_mm": d,
         "power_kW": power,
@@ -113,8 +114,8 @@ def row_of(d: float, power: float, radius: float, load: str) -> Row:
         "number": number_of(d, power, radius),
         "speed_mm_s": speed * 1e3,
         "difference_over_rise": float(gap.max()) / rise,
-        "face_C": float(one.heating.history.peak.max()),
-        "even_C": float(both.heating.history.peak.max()),
+        "face_C": float(one.heat.peak.max()),
+        "even_C": float(both.heat.peak.max()),
         "back_C": float(back.max()),
         "even_again_s": float(t[at + later[0]] - t[at]) if len(later) else None,
         "even_again_C": float(face[at + later[0]]) if len(later) else None,
@@ -131,12 +132,12 @@ def row_of(d: float, power: float, radius: float, load: str) -> Row:
     return row
 
 
-def faces_under(found: SectionRun, d: float) -> tuple[np.ndarray, np.ndarray]:
+def faces_under(found: Result, d: float) -> tuple[np.ndarray, np.ndarray]:
     """degC (s,) on the face under the torch's middle and on the back behind it."""
     mm = 1e-3
     points = np.array([[AT * mm, d * mm], [AT * mm, 0.0]])
     element, N = locate(found.mesh, points)
-    T = found.heating.history.temperature[:, found.mesh.triangles[element]]
+    T = found.heat.temperature[:, found.mesh.triangles[element]]
     face, back = np.einsum("ska,ka->ks", T, N)
     return face, back
 

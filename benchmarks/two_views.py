@@ -20,10 +20,10 @@ import numpy as np
 
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
-from shrinksim.views.elevation.chain import run_once
+from shrinksim.runs.run import run_once
+from shrinksim.runs.run import run_once as run_section
+from shrinksim.views.result import Result
 from shrinksim.views.section.cautions import warm_share
-from shrinksim.views.section.chain import SectionRun
-from shrinksim.views.section.chain import run_once as run_section
 from shrinksim.views.section.record import SectionCase
 
 RECORD = Path(__file__).parent / "results" / f"two_views_{platform.machine()}.json"
@@ -77,7 +77,7 @@ def tables(s: Row, power: float, element: float, far: float, **more: Any) -> Row
     }
 
 
-def section(s: Row, power: float) -> SectionRun:
+def section(s: Row, power: float) -> Result:
     """The section, half the power on each face."""
     line = {"kind": "line along", "on": ["top", "bottom"], "at": f"{s['at']} mm"}
     heat = [{"pattern": [{**line, "length": "1 m"}]}]
@@ -100,12 +100,12 @@ def elevation(s: Row, power: float, length: float) -> tuple[float, float]:
     return moved.rotation, moved.shortening
 
 
-def hot(found: SectionRun, s: Row) -> tuple[float, float]:
+def hot(found: Result, s: Row) -> tuple[float, float]:
     """Rise (K) of the face under the torch; m of the bar that is over half of it."""
     points = found.mesh.points
     gap = np.hypot(points[:, 0] - s["at"] / 1e3, points[:, 1] - s["thickness"] / 1e3)
-    rise = found.heating.history.temperature[:, int(np.argmin(gap))] - 20.0
-    times, top = found.heating.history.times, float(rise.max())
+    rise = found.heat.temperature[:, int(np.argmin(gap))] - 20.0
+    times, top = found.heat.times, float(rise.max())
     peak = int(rise.argmax())
     cold = np.interp(-0.5 * top, -rise[peak:], times[peak:])
     begun = np.interp(0.5 * top, rise[: peak + 1], times[: peak + 1])
@@ -129,7 +129,7 @@ def row_of(s: Row) -> Row:
         "power_kW": power,
         "rise_K": top,
         "zone_over_width": zone * 1e3 / s["width"],
-        "warm_share": warm_share(found.cut, found.heating.history),
+        "warm_share": warm_share(found.geometry, found.heat),
         "sweep_per_m": found.movement.sweep,
         "elevation_per_m": (more - turn) / apart,
         "strain": -found.movement.strain,

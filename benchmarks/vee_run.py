@@ -18,7 +18,7 @@ from shrinksim.case.schema import Case
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.conduction import Medium
 from shrinksim.fem.mesh import Mesh
-from shrinksim.heat.march import HeatHistory, Phase
+from shrinksim.heat import HeatHistory, Phase, PhaseName
 from shrinksim.heat.trailing_cooling import faded
 from shrinksim.views.elevation import chain
 from shrinksim.views.elevation import geometry as workpiece
@@ -117,7 +117,7 @@ def altered(
         points = np.concatenate([points, points[-2::-1]])
     if variant.way == "cold between rows":
         rows = [points[points[:, 1] == y] for y in np.unique(points[:, 1])]
-        wait = replace(phase, torch=None, until=COLD, label="heat 1: between rows")
+        wait = replace(phase, torch=None, until=COLD, name=PhaseName("between rows", 1))
         torches = [replace(phase, torch=replace(torch, points=row)) for row in rows]
         return [p for row in torches for p in (row, wait)][:-1]
     return [replace(phase, torch=replace(torch, points=points))]
@@ -225,7 +225,7 @@ def peaks(work: Workpiece, mesh: Mesh, heat: HeatHistory) -> dict[str, float]:
 
 def burning(heat: HeatHistory) -> float:
     """Seconds of the phases with a torch on, or with heat laid on at once."""
-    on = np.array(["torch" in label for label in heat.label[1:]])
+    on = np.array(["torch" in name.kind for name in heat.phases[1:]])
     return float(np.diff(heat.times)[on].sum())
 
 
@@ -240,7 +240,7 @@ def moved(variant: Variant, load: dict[str, Any], found: Heated) -> dict[str, An
         stack.enter_context(patch.object(chain, "mesh_of", lambda work: mesh))
         stack.enter_context(patch.object(chain, "run_heat", lambda *rest: heat))
         run = chain.run_once(case)
-    share = run.movement.moment_history / run.work.plastic_moment
+    share = run.movement.moment_history / run.geometry.plastic_moment
     return {
         "rotation_mrad": run.movement.rotation * 1e3,
         "shortening_mm": run.movement.shortening * 1e3,
@@ -257,7 +257,7 @@ def parts(run: chain.Run) -> dict[str, float]:
     in_vee : inside the chalk lines.  beside : outside them, above the apex.  below :
     the depth that the vee leaves.
     """
-    outline = run.work.outlines[0]
+    outline = run.geometry.outlines[0]
     x = run.mesh.points[run.mesh.triangles[:, :3]].mean(axis=1)
     inside = outside_by(outline, x) < 0.0
     above = x[:, 1] > outline[:, 1].min()
@@ -266,7 +266,7 @@ def parts(run: chain.Run) -> dict[str, float]:
     found = {}
     for name, where in places.items():
         strain = replace(run.strain, plastic_strain=plastic * where[:, None, None])
-        found[name] = 1e3 * judge.turn_from_plastic(run.body, run.ends, strain)
+        found[name] = 1e3 * judge.turn_from_plastic(run.body, run.held.ends, strain)
     return found
 
 

@@ -30,7 +30,7 @@ import reference_problem as reference  # noqa: E402
 
 from shrinksim.fem.mesher import graded  # noqa: E402
 from shrinksim.strain import knots  # noqa: E402
-from shrinksim.views.elevation.result import versions_here  # noqa: E402
+from shrinksim.views.result import versions_here  # noqa: E402
 
 CONVERGED = {1: 3.356, 2: 1.0685}
 BAND = {1: 0.2, 2: 0.15}

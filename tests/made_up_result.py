@@ -9,11 +9,13 @@ import numpy as np
 from shrinksim.arrays import frozen
 from shrinksim.fem.basis import quadrature
 from shrinksim.fem.mesher import elevation_record
-from shrinksim.heat.march import HeatHistory
+from shrinksim.heat import HeatHistory, PhaseName
+from shrinksim.heat.phase import TORCH
 from shrinksim.movement import Movement
 from shrinksim.shop.pattern import Drive, Ground, Way, vee
 from shrinksim.shop.section import Band
 from shrinksim.strain import StrainHistory
+from shrinksim.views import VIEWS
 
 LENGTH, DEPTH = 0.4, 0.1
 NASTY = "<script>alert('$x_1$')</script> & Träger 梁"
@@ -52,11 +54,12 @@ def heat_history(mesh, path):
     T = 20 + 680 * level[:, None] * spot
     absorbed = 1e5 * np.minimum(times / 40, 1.0)
     stored = 1e5 * level
-    label = ["start"] + ["heat 1: torch 1"] * 20 + ["heat 1: still air"] * 20
+    phases = [PhaseName("start")] + [PhaseName(TORCH, 1, 1)] * 20
+    phases += [PhaseName("still air", 1)] * 20
     return HeatHistory(
         frozen(times), frozen(T), frozen(torch), frozen(absorbed),
         frozen(absorbed - stored), frozen(stored), frozen(T.max(axis=0)),
-        tuple(label), len(times) - 1, 99, len(x), 1.0,
+        tuple(phases), len(times) - 1, 99, len(x), 1.0,
     )  # fmt: skip
 
 
@@ -127,9 +130,11 @@ def made_up(title=NASTY, units="metric", load="jack", outcome="complete", sign=1
         "cautions": [{"code": "a", "text": NASTY}],
     }
     return SimpleNamespace(
-        title=title, case=SimpleNamespace(print_units=units), mesh=mesh,
-        bands=(Band("plate", 0.0, DEPTH, 0.01, 0.01, 2.0, 2),),
-        outlines=(pattern.outline,), paths=(pattern.path,),
+        title=title, view=VIEWS["elevation"], case=SimpleNamespace(print_units=units),
+        geometry=SimpleNamespace(
+            bands=(Band("plate", 0.0, DEPTH, 0.01, 0.01, 2.0, 2),),
+            outlines=(pattern.outline,), paths=(pattern.path,),
+        ), mesh=mesh,
         points={"_apex $^": (0.0, 0.03), "<b>梁": (0.0, 0.099)}, heat=heat,
         strain=strain, movement=movement,
         cautions=(SimpleNamespace(code="a", text=f"careful {NASTY}"),),

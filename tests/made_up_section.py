@@ -10,10 +10,13 @@ from made_up_result import NASTY
 from shrinksim.arrays import frozen
 from shrinksim.fem.basis import quadrature
 from shrinksim.fem.mesher import mesh_outline
-from shrinksim.heat.march import HeatHistory
+from shrinksim.heat import HeatHistory, PhaseName
+from shrinksim.heat.phase import TORCH
 from shrinksim.shop.outline import section_outline
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.strain import StrainHistory
+from shrinksim.views import VIEWS
+from shrinksim.views.section.heating import FOLLOWED, GOES_ON
 from shrinksim.views.section.movement import SectionMovement
 
 PLATE = Plate(0.3, 0.012)
@@ -38,12 +41,13 @@ def heat_history(mesh, spot):
     )
     T = 20 + 600 * level[:, None] * near
     absorbed = 3e5 * np.minimum(times / 20, 1.0)
-    label = ["heat 1: torch 1"] * 11 + ["heat 1: torch 1, followed"] * 5
-    label += ["heat 1: torch goes on"] * 8 + ["heat 1: mist"] * 4 + ["to cold"] * 4
+    phases = [PhaseName(TORCH, 1, 1)] * 11 + [PhaseName(FOLLOWED, 1, 1)] * 5
+    phases += [PhaseName(GOES_ON, 1)] * 8 + [PhaseName("mist", 1)] * 4
+    phases += [PhaseName("to cold")] * 4
     return HeatHistory(
         frozen(times), frozen(T), frozen(torch), frozen(absorbed),
         frozen(0.2 * absorbed), frozen(0.8 * absorbed), frozen(T.max(axis=0)),
-        tuple(label), len(times) - 1, 99, len(near), 1.0,
+        tuple(phases), len(times) - 1, 99, len(near), 1.0,
     )  # fmt: skip
 
 
@@ -136,12 +140,14 @@ def made_up(
         "cautions": [{"code": "a", "text": NASTY}],
     }
     return SimpleNamespace(
-        title=title, view="section", case=SimpleNamespace(print_units=units),
-        cut=SimpleNamespace(
-            shape=shape, side=side, steel=SimpleNamespace(yield_stress=235e6)
+        title=title, view=VIEWS["section"], case=SimpleNamespace(print_units=units),
+        geometry=SimpleNamespace(
+            shape=shape, side=side, steel=SimpleNamespace(yield_stress=235e6),
+            pieces=pieces, spans=tuple((name, -0.02, 0.02) for name in on),
+        ), mesh=mesh,
+        heating=SimpleNamespace(
+            schedules=(None if spots else 4e-3,), torch_times=(500.0,)
         ),
-        pieces=pieces, heated=tuple((name, -0.02, 0.02) for name in on), mesh=mesh,
-        speeds=(None if spots else 4e-3,), torch_times=(500.0,),
         points={"_under $^": (0.0, float(spot[1])), "<b>梁": (0.0, 0.0)}, heat=heat,
         strain=strain, movement=movement,
         cautions=(SimpleNamespace(code="a", text=f"careful {NASTY}"),),

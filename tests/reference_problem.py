@@ -20,7 +20,7 @@ from shrinksim.fem.conduction import Exchange, medium
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import Size, mesh_elevation
 from shrinksim.fem.sparse import ties
-from shrinksim.heat.march import HeatHistory, Phase, Stepping, solve_heat
+from shrinksim.heat import HeatHistory, Phase, Stepping, solve_heat
 from shrinksim.shop.pattern import vee_outline
 from shrinksim.strain import (
     Control,

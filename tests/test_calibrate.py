@@ -49,9 +49,9 @@ from shrinksim.errors import CaseError
 from shrinksim.member.job.read import load_job
 from shrinksim.runs.run_case import attempt, computed, name_of
 from shrinksim.runs.store import Store, run_key
+from shrinksim.runs.sweep import _record
 from shrinksim.shop.flame import flames
 from shrinksim.shop.section import Plate, section_named
-from shrinksim.runs.sweep import _record
 
 pytestmark = pytest.mark.slow
 

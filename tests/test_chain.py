@@ -12,8 +12,8 @@ from jobs import job
 
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import locate
-from shrinksim.views.elevation import chain
-from shrinksim.views.elevation.chain import run
+from shrinksim.runs.run import run, run_once
+from shrinksim.views.elevation.stages import coarser
 
 
 @pytest.fixture(scope="module")
@@ -35,15 +35,15 @@ def test_rotation_agrees_with_the_unit_moment_theorem(bar):
 
 def test_released_bar_carries_no_force_and_no_moment(bar):
     stress = bar.strain.stress[..., 0]
-    weight = bar.work.bands[0].thickness
+    weight = bar.geometry.bands[0].thickness
     from shrinksim.fem.basis import quadrature
 
     rule = quadrature(bar.mesh, "interior 3")
     volume = rule.area * weight
-    arm = rule.xy[..., 1] - bar.work.axis
+    arm = rule.xy[..., 1] - bar.geometry.axis
     scale = float(np.sum(np.abs(stress) * volume))
     assert abs(np.sum(stress * volume)) < 1e-4 * scale
-    assert abs(np.sum(stress * arm * volume)) < 1e-4 * scale * bar.work.depth
+    assert abs(np.sum(stress * arm * volume)) < 1e-4 * scale * bar.geometry.depth
 
 
 def test_plastic_strain_keeps_the_yield_surface(bar):
@@ -76,7 +76,7 @@ def test_the_same_case_gives_the_same_bits(bar):
 def test_more_threads_give_the_same_bits(bar):
     """As whoever sets them on a machine of many cores would find."""
     code = (
-        "from jobs import job\nfrom shrinksim.views.elevation.chain import run\n"
+        "from jobs import job\nfrom shrinksim.runs.run import run\n"
         "print(run(job()).movement.rotation.hex())"
     )
     names = "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "NUMBA_NUM_THREADS"
@@ -103,7 +103,7 @@ def test_summary_has_what_users_read(bar):
 
 def test_held_torch_brings_each_spot_near_its_target(bar):
     """Where rows meet it gets hotter, at their ends a little less."""
-    path = bar.work.patterns[0][0].path.points
+    path = bar.geometry.patterns[0][0].path.points
     element, N = locate(bar.mesh, path)
     spots = np.einsum("ka,ka->k", N, bar.heat.peak[bar.mesh.triangles[element]])
     assert 520.0 < np.median(spots) < 600.0
@@ -113,7 +113,7 @@ def test_held_torch_brings_each_spot_near_its_target(bar):
 
 @pytest.mark.slow
 def test_refinement_says_what_the_mesh_is_worth():
-    result = run(job(), refine=True)
+    result = run(job(), search_again=True)
     assert result.refinement is not None
     change = result.refinement["rotation_change_mrad"]
     assert abs(change) < 0.3 * abs(result.movement.rotation) * 1e3
@@ -125,8 +125,8 @@ def test_every_result_tells_its_numerical_error():
     coarse = run(job())
     assert coarse.refinement is not None
     said = coarse.refinement["rotation_error_mrad"]
-    fine = chain.coarser(coarse.case, coarse.work, 0.5)
-    other = chain.run_once(fine, None, coarse.heat.timetables)
+    fine = coarser(coarse.case, coarse.geometry, 0.5)
+    other = run_once(fine, None, coarse.heat.timetables)
     missed = abs(other.movement.rotation - coarse.movement.rotation) * 1e3
     assert 0.0 < missed < said < 0.3 * coarse.movement.rotation * 1e3
 
@@ -169,7 +169,7 @@ def test_two_heats_move_more_than_one(bar):
     }
     both = run(job(heat=[heat, heat]))
     assert both.movement.shortening > 1.2 * bar.movement.shortening
-    assert {"heat 1: torch 1", "heat 2: torch 1"} <= set(both.heat.label)
+    assert {"heat 1: torch 1", "heat 2: torch 1"} <= {n.words for n in both.heat.phases}
 
 
 def test_a_torch_too_weak_says_so():
@@ -194,7 +194,7 @@ def test_margin_is_the_hot_plastic_moment_over_the_moment():
     assert 1.0 < result.movement.hinge_margin < 4.0
     assert result.movement.hinge_margin_history[1] == pytest.approx(4.0, rel=1e-3)
     mp = 235e6 * 0.008 * 0.1**2 / 4
-    assert result.work.plastic_moment == pytest.approx(mp)
+    assert result.geometry.plastic_moment == pytest.approx(mp)
 
 
 @pytest.mark.slow
@@ -202,7 +202,7 @@ def test_a_jack_loses_load_and_a_weight_does_not():
     jack = run(job(load={"kind": "jack", "moment": "0.25 Mp", "stiffness": "2 EI/L"}))
     weight = run(job(load={"kind": "weight", "moment": "0.25 Mp"}))
     start = jack.movement.moment_history[1]
-    assert start == pytest.approx(0.25 * jack.work.plastic_moment, rel=1e-3)
+    assert start == pytest.approx(0.25 * jack.geometry.plastic_moment, rel=1e-3)
     assert jack.movement.moment_history[-2] < 0.6 * start
     assert np.ptp(weight.movement.moment_history[1:-1]) == pytest.approx(0.0, abs=1e-6)
     assert jack.movement.rotation < weight.movement.rotation
@@ -288,6 +288,6 @@ def test_a_load_that_stays_is_told_apart():
     # the release itself yields a little where the residual stress is at yield
     assert stays.movement.rotation == pytest.approx(goes.movement.rotation, rel=0.03)
     elastic = stays.movement.rotation_elastic
-    cold = stays.work.bending_stiffness
-    moment = 0.25 * stays.work.plastic_moment
-    assert elastic == pytest.approx(moment * stays.work.length / cold, rel=2e-3)
+    cold = stays.geometry.bending_stiffness
+    moment = 0.25 * stays.geometry.plastic_moment
+    assert elastic == pytest.approx(moment * stays.geometry.length / cold, rel=2e-3)

@@ -48,9 +48,7 @@ def chain(monkeypatch):
             (folder / "summary.json").write_text("{}")
             return folder
 
-        monkeypatch.setattr(
-            import_module("shrinksim.views.elevation.chain"), "run", compute
-        )
+        monkeypatch.setattr(import_module("shrinksim.runs.run"), "run", compute)
         monkeypatch.setattr(report, "write_results", write)
 
     return put
@@ -223,7 +221,7 @@ def test_check_says_what_a_run_would_do(monkeypatch, capsys):
         cautions=(SimpleNamespace(code="x", text="Wear gloves."),),
     )
     monkeypatch.setattr(
-        import_module("shrinksim.views.elevation.preview"),
+        import_module("shrinksim.runs.run"),
         "prepare",
         lambda case: preview,
     )
@@ -344,7 +342,7 @@ def test_libraries_that_are_missing_are_named_and_no_fault_of_the_case(
     from shrinksim.runs.store import OWN
 
     record = attempt(
-        lambda case: import_module("shrinksim.views.elevation.chain").run(case),
+        lambda case: import_module("shrinksim.runs.run").run(case),
         load(CASE),
     )
     assert record["outcome"] not in OWN

@@ -139,7 +139,7 @@ def test_a_full_disk_is_no_fault_of_the_case(tmp_path, monkeypatch, capsys):
     from test_cli import CASE
 
     from shrinksim.commands.cli import main
-    from shrinksim.views.elevation import chain
+    from shrinksim.runs import run as chain
 
     def full(*args):
         raise CaseError(report.unwritten(tmp_path / "r", FULL))

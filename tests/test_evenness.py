@@ -8,6 +8,7 @@ from jobs import job
 from section_jobs import cut_job
 
 from shrinksim.fem.basis import locate
+from shrinksim.runs.run import run_once
 from shrinksim.views.elevation.cautions import before
 from shrinksim.views.elevation.geometry import workpiece
 from shrinksim.views.elevation.through_thickness import (
@@ -17,7 +18,6 @@ from shrinksim.views.elevation.through_thickness import (
     through_thickness,
     unevenness,
 )
-from shrinksim.views.section.chain import run_once
 
 POWER, RADIUS, DEPTH, RISE = 1.5e3, 20e-3, 6e-3, 540.0
 
@@ -70,13 +70,13 @@ def test_faces_differ_by_the_number_and_even_steel_bends_alike():
         found[faces] = run_once(case)
     one, both = found[1], found[2]
     element, N = locate(one.mesh, np.array([[30e-3, DEPTH], [30e-3, 0.0]]))
-    T = one.heating.history.temperature[:, one.mesh.triangles[element]]
+    T = one.heat.temperature[:, one.mesh.triangles[element]]
     face, back = np.einsum("ska,ka->ks", T, N)
     assert 0.8 * number < float((face - back).max()) / RISE < number
     ratio = one.movement.sweep / both.movement.sweep
     assert ratio + 0.02 > 1.0
     assert ratio < 1.0 + min(MORE * number**2, 0.1)
-    hotter = one.heating.history.peak.max() - both.heating.history.peak.max()
+    hotter = one.heat.peak.max() - both.heat.peak.max()
     assert hotter == pytest.approx(FACE * number * RISE, rel=0.2)
 
 

@@ -18,7 +18,7 @@ from shrinksim.case.reading import case_from
 from shrinksim.case.resolving import REACH, resolved
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import medium
-from shrinksim.heat.march import Stepping, solve_heat
+from shrinksim.heat import Stepping, solve_heat
 from shrinksim.heat.trailing_cooling import (
     Following,
     Trail,
@@ -26,12 +26,12 @@ from shrinksim.heat.trailing_cooling import (
     faded,
     left_behind,
 )
+from shrinksim.runs.run import prepare
 from shrinksim.shop.cooling import mist
 from shrinksim.shop.pattern import along
 from shrinksim.views.elevation.cautions import before
 from shrinksim.views.elevation.geometry import by_band, mesh_of, workpiece
 from shrinksim.views.elevation.loading import heat_phases
-from shrinksim.views.elevation.preview import prepare
 
 pytestmark = pytest.mark.slow
 
@@ -95,7 +95,7 @@ def test_two_patterns_are_followed_and_nothing_is_missed():
     _, body, heat = heated("line", "vee", pause="3 s", kind="mist", behind="60 mm")
     assert abs(heat.imbalance) < 1e-6
     assert torch_ends(heat).size == 2
-    names = [name for name in dict.fromkeys(heat.label) if name != "start"]
+    names = [n.words for n in dict.fromkeys(heat.phases) if n.kind != "start"]
     assert names == [
         "heat 1: torch 1",
         "heat 1: pause",
@@ -106,7 +106,9 @@ def test_two_patterns_are_followed_and_nothing_is_missed():
     ]
     # a line at 4 mm/s is left 60 mm long: 15 s, of which the pause is but a part
     _, _, dry = heated("line", "vee", pause="3 s", kind="mist")
-    begin = np.flatnonzero(np.array(heat.label) == "heat 1: torch 2")[0]
+    begin = np.flatnonzero(
+        np.array([n.words for n in heat.phases]) == "heat 1: torch 2"
+    )[0]
     spot = np.argmin(np.linalg.norm(body.mesh.points - [0.08, 0.05], axis=1))
     ends = heat.times[torch_ends(heat)[0]]
     late = ends + 60.0 / 4.0

@@ -124,12 +124,12 @@ def test_complete_results_stay_and_the_rest_is_computed(
 ):
     ran = []
 
-    def run(case, progress=None, refine=False):
+    def run(case, progress=None, search_again=False):
         ran.append(case.title)
         raise KeyboardInterrupt
 
     before = (out / "bar" / "summary.json").stat().st_mtime_ns
-    monkeypatch.setattr(import_module("shrinksim.views.elevation.chain"), "run", run)
+    monkeypatch.setattr(import_module("shrinksim.runs.run"), "run", run)
     assert main(["gallery", str(cases), "--out", str(out), "--quiet"]) == 1
     said = capsys.readouterr()
     assert ran == []
@@ -170,10 +170,10 @@ def test_what_is_kept_is_whole_and_of_the_same_input(out):
 def test_a_fault_of_one_case_does_not_end_the_others(
     cases, tmp_path, monkeypatch, capsys
 ):
-    def run(case, progress=None, refine=False):
+    def run(case, progress=None, search_again=False):
         raise ZeroDivisionError(case.title)
 
-    monkeypatch.setattr(import_module("shrinksim.views.elevation.chain"), "run", run)
+    monkeypatch.setattr(import_module("shrinksim.runs.run"), "run", run)
     assert main(["gallery", str(cases), "--out", str(tmp_path), "--quiet"]) == 1
     said = " ".join(capsys.readouterr().out.split())
     assert "3 cases, 0 computed, 3 could not be." in said

@@ -10,7 +10,7 @@ from scipy.special import erfc
 
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import GAMMA, EdgeExchange, EdgeSource
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, PhaseName, Stepping, solve_heat
 from shrinksim.shop.steel import steel
 
 K, CAPACITY, FLUX, COLD = 45.0, 7850.0 * 500.0, 5e5, 20.0
@@ -116,7 +116,7 @@ def test_time_of_an_inlet_starts_with_its_phase():
 def reached(target, flux, table, tolerance=4.0):
     body = body_of(BAR, table)
     heating = Phase(600.0, inlets=(EdgeSource("left", even(flux)),), reach=target)
-    waiting = Phase(5.0, label="waiting")
+    waiting = Phase(5.0, name=PhaseName("waiting"))
     control = Stepping(tolerance=tolerance)
     return solve_heat(body, [heating, waiting], initial=COLD, stepping=control)
 
@@ -127,7 +127,7 @@ def test_phase_ends_at_its_target(target, flux):
     """Within 0.5 K."""
     history = reached(target, flux, STEEL)
     assert history.temperature.max() == pytest.approx(target, abs=0.5)
-    end = history.label.index("waiting") - 1
+    end = history.phases.index(PhaseName("waiting")) - 1
     assert history.temperature[end].max() == history.temperature.max()
     energy = flux * 0.01 * history.times[end]
     assert history.absorbed[-1] == pytest.approx(energy, rel=1e-9)

@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 from shrinksim.arrays import KELVIN
 from shrinksim.fem.basis import shape
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Loads, steady_heat
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, PhaseName, Stepping, solve_heat
 from shrinksim.shop.cooling import COOLINGS
 from shrinksim.shop.pattern import Drive, TorchPath, straight
 from shrinksim.shop.steel import steel
@@ -138,8 +138,14 @@ def whole_case(mesh, mirror=1.0, target=600.0):
     return solve_heat(
         body_of(mesh, STEEL, D),
         [
-            Phase(300.0, (AIR,), (film,), torch=torch(target, mirror), label="heat"),
-            Phase(600.0, (AIR,), (film,), until=60.0, label="cool"),
+            Phase(
+                300.0,
+                (AIR,),
+                (film,),
+                torch=torch(target, mirror),
+                name=PhaseName("heat"),
+            ),
+            Phase(600.0, (AIR,), (film,), until=60.0, name=PhaseName("cool")),
         ],
         stepping=TIGHT,
     )

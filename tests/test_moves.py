@@ -24,8 +24,8 @@ from shrinksim.member.plan.response import (
     turn_at,
     use_at,
 )
-from shrinksim.shop.section import ISection
 from shrinksim.runs.sweep import run_cases
+from shrinksim.shop.section import ISection
 
 COARSE = {"element": "16 mm", "heat_tolerance": "16 K", "temperature_step": "80 K"}
 VEE = np.radians(45.0)

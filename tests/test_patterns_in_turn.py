@@ -12,9 +12,9 @@ from section_jobs import BEAM
 
 from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
-from shrinksim.views.elevation.chain import run_once
-from shrinksim.views.section.chain import SectionRun
-from shrinksim.views.section.chain import run_once as run_section
+from shrinksim.runs.run import run_once
+from shrinksim.runs.run import run_once as run_section
+from shrinksim.views.result import Result
 from shrinksim.views.section.record import SectionCase
 
 pytestmark = pytest.mark.slow
@@ -23,7 +23,7 @@ STRIP = {"kind": "strip along", "on": "flange top", "width": "40 mm", "length": 
 OTHER = STRIP | {"on": "flange bottom"}
 
 
-def turns(*patterns: dict[str, Any], **torch: Any) -> SectionRun:
+def turns(*patterns: dict[str, Any], **torch: Any) -> Result:
     tables = copy.deepcopy(BEAM)
     tables["torch"] = {"power": "12 kW", "efficiency": 0.4, "radius": "20 mm", **torch}
     tables["heat"] = [{"pattern": list(patterns)}]
@@ -36,7 +36,7 @@ def test_the_second_flange_gets_its_own_heat_at_once():
     run = turns(STRIP, OTHER, drive="at once", target="600 degC", power="90 kW")
     first, second = run.heating.torch_times
     assert second == pytest.approx(first, rel=0.1)
-    y, peak = run.mesh.points[:, 1], run.heating.history.peak
+    y, peak = run.mesh.points[:, 1], run.heat.peak
     for face in (y > y.max() - 1e-9, y < 1e-9):
         assert peak[face].max() == pytest.approx(600.0, abs=3.0)
 
@@ -44,13 +44,11 @@ def test_the_second_flange_gets_its_own_heat_at_once():
 def test_the_second_torch_comes_when_the_first_is_through():
     """Both pass the middle of the length; the second starts when the first ends."""
     run = turns(STRIP, OTHER, drive="held", target="600 degC")
-    one, two = run.heating.speeds
+    one, two = run.heating.schedules
     assert one is not None
     assert two == pytest.approx(one, rel=0.1)
-    label = np.array(run.heating.history.label)
-    begins = [
-        run.heating.history.times[label == f"heat 1: torch {k}"].min() for k in (1, 2)
-    ]
+    label = np.array([name.words for name in run.heat.phases])
+    begins = [run.heat.times[label == f"heat 1: torch {k}"].min() for k in (1, 2)]
     assert begins[1] - begins[0] == pytest.approx(0.5 / one + 0.5 / two, rel=0.05)
     assert abs(run.movement.camber) < 0.2 * abs(turns(STRIP).movement.camber)
 

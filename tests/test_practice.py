@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from jobs import job
 
-from shrinksim.views.elevation.chain import run
+from shrinksim.runs.run import run
 
 pytestmark = pytest.mark.slow
 

@@ -11,8 +11,8 @@ from section_jobs import BEAM, PLATE, cut_job
 
 import shrinksim
 from shrinksim.fem.basis import locate
+from shrinksim.views.result import Result
 from shrinksim.views.section.cautions import warm_share
-from shrinksim.views.section.result import SectionResult
 
 TIPS = ["flange top edge right", "flange bottom edge right"]
 HELD = {"power": "6 kW", "efficiency": 0.4, "radius": "15 mm"}
@@ -25,10 +25,10 @@ ROW = {
 }
 
 
-def cut(base: dict[str, Any] | None = None, **changes: Any) -> SectionResult:
+def cut(base: dict[str, Any] | None = None, **changes: Any) -> Result:
     """Run a case of `cut_job`."""
     result = shrinksim.run(cut_job(base, **changes))
-    assert isinstance(result, SectionResult)
+    assert result.view.name == "section"
     return result
 
 
@@ -179,7 +179,7 @@ def test_a_jack_is_a_spring_that_cannot_pull(aside):
     result = cut(line__at="30 mm", load=load)
     moved, hot = result.movement, slice(1, -1)
     moment, sweep = moved.sweep_moment_history[hot], moved.sweep_history[hot]
-    most, K = 0.25 * result.cut.moments[1], 2.0 * result.cut.stiffness[1]
+    most, K = 0.25 * result.geometry.moments[1], 2.0 * result.geometry.stiffness[1]
     assert abs(moment[0]) == pytest.approx(most, rel=1e-3)
     spring = np.maximum(most - K * (sweep - sweep[0]), 0.0)
     assert np.abs(moment) == pytest.approx(spring, abs=1e-3 * most)
@@ -205,7 +205,7 @@ def test_held_edges_bend_more_across_the_line(plate):
 
 
 def test_a_row_of_spots_moves_for_its_share():
-    def spots(spacing: str) -> SectionResult:
+    def spots(spacing: str) -> Result:
         torch = {**HELD, "target": "500 degC"}
         pattern = {**ROW, "spacing": spacing}
         return cut(torch=torch, heat=[{"pattern": [pattern]}])
@@ -220,7 +220,7 @@ def test_a_row_of_spots_moves_for_its_share():
     assert "spots" in {c.code for c in near.cautions}
 
 
-def below(result: SectionResult, level: float) -> float:
+def below(result: Result, level: float) -> float:
     """s, when the steel is below ``level`` degC for good."""
     hottest = result.heat.temperature.max(axis=1)
     return float(result.heat.times[np.flatnonzero(hottest > level)[-1]])
@@ -303,8 +303,8 @@ def test_margin_starts_at_the_cold_one(aside):
 
 
 def test_refinement_says_what_the_mesh_is_worth():
-    result = shrinksim.run(cut_job(line__at="30 mm", numerics={}), refine=True)
-    assert isinstance(result, SectionResult)
+    result = shrinksim.run(cut_job(line__at="30 mm", numerics={}), search_again=True)
+    assert result.view.name == "section"
     assert result.refinement is not None
     assert abs(result.refinement["camber_change_percent"]) < 3.0
     assert abs(result.refinement["sweep_change_percent"]) < 3.0
@@ -334,7 +334,7 @@ def test_movement_per_heat_falls_off_at_one_place(aside):
 def test_a_passing_torch_on_a_narrow_plate_is_told(aside, plate):
     """Bending in the plane only: not a line on the middle, not heat at once."""
 
-    def codes(result: SectionResult) -> set[str]:
+    def codes(result: Result) -> set[str]:
         return {c.code for c in result.cautions}
 
     narrow = {"section": "plate", "width": "60 mm", "thickness": "10 mm"}
@@ -353,4 +353,4 @@ def test_warm_share_is_the_mean_over_the_peak(aside):
     T = history.temperature[:, mesh.triangles[:, 3:]].mean(axis=2)
     mean = T @ area / area.sum()
     share = (mean.max() - 20.0) / (history.peak.max() - 20.0)
-    assert warm_share(aside.cut, history) == pytest.approx(share, rel=0.05)
+    assert warm_share(aside.geometry, history) == pytest.approx(share, rel=0.05)

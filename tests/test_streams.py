@@ -75,7 +75,7 @@ def test_a_stop_that_came_back_as_another_error_is_a_stop(
             raise RuntimeError("in a callback") from stop
 
     handlers = {n: signal.getsignal(n) for n in (signal.SIGINT, signal.SIGTERM)}
-    monkeypatch.setattr(import_module("shrinksim.views.elevation.chain"), "run", run)
+    monkeypatch.setattr(import_module("shrinksim.runs.run"), "run", run)
     try:
         assert main(["run", str(CASE), "--quiet", "--out", str(tmp_path / "r")]) == 130
     finally:

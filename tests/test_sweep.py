@@ -17,8 +17,8 @@ from sweep_runs import LOG, case
 
 from shrinksim.errors import CaseError
 from shrinksim.runs.store import Failure, Row, Store
-from shrinksim.runs.workers import TRIES
 from shrinksim.runs.sweep import run_cases
+from shrinksim.runs.workers import TRIES
 
 pytestmark = pytest.mark.slow
 

@@ -13,10 +13,10 @@ from meshes import rectangle
 from shrinksim.case.reading import case_from
 from shrinksim.errors import CaseError
 from shrinksim.fem.conduction import Exchange, medium
-from shrinksim.heat.march import Phase, solve_heat
+from shrinksim.heat import Phase, PhaseName, solve_heat
+from shrinksim.runs.run import run
 from shrinksim.shop.steel import steel, steel_from_file
 from shrinksim.views.elevation.cautions import of_outcome, of_target
-from shrinksim.views.elevation.chain import run
 
 
 def at(table, values, T):
@@ -59,11 +59,11 @@ def test_energy_of_a_heated_plate_with_latent_heat(tmp_path):
 
     faces = np.ones((len(mesh.triangles), 1))
     phases = [
-        Phase(warm, sources=(torch,), label="torch"),
-        Phase(cool, (Exchange(taken, faces),), label="air"),
+        Phase(warm, sources=(torch,), name=PhaseName("torch")),
+        Phase(cool, (Exchange(taken, faces),), name=PhaseName("air")),
     ]
     out = solve_heat(body, phases, initial=20.0)
-    hot = [k for k, label in enumerate(out.label) if label == "torch"][-1]
+    hot = [k for k, name in enumerate(out.phases) if name.kind == "torch"][-1]
     assert out.temperature[hot] == pytest.approx(780.0, abs=0.05)
     assert out.temperature[-1] == pytest.approx(400.0, abs=0.05)
     assert out.imbalance == pytest.approx(0.0, abs=1e-5)
@@ -178,4 +178,4 @@ def test_a_case_with_the_table_runs(tmp_path):
     told = {c.code: c.text for c in result.cautions}
     assert "simple table" in told["transformation"]
     torches = [p.torch for heat in result.case.heats for p in heat.patterns]
-    assert "simple table" in of_target(torches, result.work.steel, "metric")[0].text
+    assert "simple table" in of_target(torches, result.geometry.steel, "metric")[0].text

@@ -13,18 +13,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-import shrinksim.views.elevation.chain as elevation
-import shrinksim.views.section.chain as crosscut
 from shrinksim.arrays import FloatArray
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import Exchange, Medium
-from shrinksim.heat.march import Phase
+from shrinksim.heat import Phase
 from shrinksim.movement import Movement
+from shrinksim.runs.run import run_once
 from shrinksim.shop.cooling import still_air
 from shrinksim.views.elevation.geometry import Workpiece, by_band
 from shrinksim.views.elevation.loading import LONGEST, free_edges
-from shrinksim.views.section.chain import SectionRun
+from shrinksim.views.result import Result
 from shrinksim.views.section.geometry import cut_of
 from shrinksim.views.section.record import SectionCase
 from shrinksim.views.section.torch import PASS, PIECES
@@ -127,13 +126,13 @@ def at_once(
     """The elevation's movement of a bar heated at once over ``length`` mm."""
     phases = everywhere_at_once(section_case(load), length)
     patch_in.setattr(elevation, "heat_phases", phases)
-    return elevation.run_once(elevation_case(patch, load)).movement
+    return run_once(elevation_case(patch, load)).movement
 
 
 @pytest.fixture(scope="module")
-def section() -> SectionRun:
+def section() -> Result:
     """The free bar in the section view."""
-    return crosscut.run_once(section_case())
+    return run_once(section_case())
 
 
 def test_heated_over_its_whole_length_both_views_agree(section, monkeypatch):
@@ -151,7 +150,7 @@ def test_heated_over_its_whole_length_both_views_agree(section, monkeypatch):
 def test_they_agree_under_load(section, monkeypatch, load):
     """Of a load that opposes little is left: its share of the free turn counts."""
     length, free = 120.0 * MM, section.movement.sweep
-    sweep = crosscut.run_once(section_case(load)).movement.sweep
+    sweep = run_once(section_case(load)).movement.sweep
     turn = at_once(monkeypatch, 1e3, 120.0, load).rotation
     assert abs(sweep - free) > 0.2 * free
     assert turn == pytest.approx(sweep * length, rel=0.015, abs=0.015 * free * length)
@@ -171,7 +170,7 @@ def test_a_passing_torch_turns_less_than_the_same_heat_at_once(monkeypatch):
     """Why the section view warns of a "short hot zone": the elevation view tells the
     two apart by itself, power, length and mesh alike.
     """
-    passing = elevation.run_once(elevation_case(280.0))
+    passing = run_once(elevation_case(280.0))
     once = at_once(monkeypatch, 120.0, 280.0)
     absorbed = 600.0 * 120.0 / 10.0
     assert passing.heat.absorbed[-1] == pytest.approx(absorbed, rel=0.03)

@@ -14,8 +14,8 @@ from shrinksim.calibration.fitting import Computed, calibrated, computed
 from shrinksim.calibration.formula_use import Calibration
 from shrinksim.errors import CaseError
 from shrinksim.runs.store import PHYSICS
-from shrinksim.runs.workers import cores
 from shrinksim.runs.sweep import Compute, Progress, run_cases
+from shrinksim.runs.workers import cores
 from shrinksim.views.result import versions_here
 
 FEWEST = 12

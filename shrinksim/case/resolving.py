@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +66,11 @@ def _steel(choice: SteelChoice, folder: Path) -> SteelChoice:
     if choice.file is not None:
         own = {"file": (folder / choice.file).resolve()}
     return choice.model_copy(update=own)
+
+
+def held(heats: Sequence[Any]) -> bool:
+    """Whether a torch of the heats is led by what the steel shows."""
+    return any(p.torch.drive != "travel" for heat in heats for p in heat.patterns)
 
 
 def merged(torch: Torch, own: Torch) -> Torch:

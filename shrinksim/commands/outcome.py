@@ -13,7 +13,7 @@ def outcome(summary: Mapping[str, Any], units: str) -> str:
     from shrinksim.views import VIEWS
 
     face = VIEWS[summary["view"]].face()
-    margin = summary["hot_hinge_margin"]
+    margin = summary.get("hot_hinge_margin")
     rows = face.terminal(summary, units) | {
         "peak temperature": _shown(
             summary, "peak_temperature_C", "degC", "temperature", units
@@ -42,6 +42,6 @@ def _shown(
     """A value of the summary in the reader's units, "" if there is none."""
     from shrinksim.units.quantity import quantity, show
 
-    if summary[key] is None:  # a member that folds leaves no cold stress
+    if summary.get(key) is None:  # a member that folds leaves no cold stress
         return ""
     return show(quantity(f"{summary[key]!r} {unit}", dimension), dimension, units)

@@ -22,16 +22,10 @@ def compared(case: Any) -> Mapping[str, Any]:
 
     result = run(case)
     return result.summary() | {
-        "held": _held(case),
+        "held": result.heating.held,
         "torch_way": _way(result),
         "traces": traces(result),
     }
-
-
-def _held(case: Any) -> bool:
-    """Whether a torch is led by what the steel shows."""
-    patterns = [pattern for heat in case.heats for pattern in heat.patterns]
-    return any(pattern.torch.drive != "travel" for pattern in patterns)
 
 
 def _way(result: Result[Any, Any, Any]) -> str:

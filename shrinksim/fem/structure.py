@@ -12,7 +12,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, IntArray, frozen
+from shrinksim.arrays import FloatArray, frozen
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.newton import Point
 from shrinksim.fem.sparse import Solve, Ties
@@ -174,6 +174,7 @@ class Strainable(Protocol):
     def at_points(self, T: FloatArray) -> FloatArray:
         """Temperatures (e, q) degC at the points, from the nodes' (n,)."""
         ...
+
     def structure(self, hold: Support) -> Structure:
         """The body on a support."""
         ...

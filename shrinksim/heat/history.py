@@ -64,9 +64,7 @@ class HeatHistory:
         """Hottest steel (degC) when each heat began."""
         heats = [name.heat for name in self.phases]
         rows = [k for k in range(1, len(heats)) if heats[k] not in heats[:k]]
-        return tuple(
-            float(self.temperature[k - 1].max()) for k in rows if heats[k] > 0
-        )
+        return tuple(float(self.temperature[k - 1].max()) for k in rows if heats[k] > 0)
 
     def ends_of_heats(self, count: int) -> FloatArray:
         """Times (h,) s at which each of ``count`` heats is over."""

@@ -22,7 +22,7 @@ from shrinksim.fem.conduction import (
 )
 from shrinksim.fem.sparse import one_blas_thread
 from shrinksim.heat.history import HeatHistory
-from shrinksim.heat.phase import Phase, PhaseName, Source, Stepping
+from shrinksim.heat.phase import Phase, PhaseName, Stepping
 from shrinksim.heat.torch_motion import STRIDE, Timetable, Walk, steady, under
 from shrinksim.heat.torch_schedule import (
     ROUGH,
@@ -61,7 +61,9 @@ class _March:
     tables: list[Timetable] = field(default_factory=list)
     factor: KeptFactor = field(default_factory=KeptFactor)
 
-    def accept(self, step: HeatStep, dt: float, at: FloatArray, name: PhaseName) -> None:
+    def accept(
+        self, step: HeatStep, dt: float, at: FloatArray, name: PhaseName
+    ) -> None:
         self.rate = (step.T - self.T) / dt
         self.T, self.t, self.held = step.T, self.t + dt, step.held
         self.absorbed += step.gained

@@ -16,8 +16,8 @@ from shrinksim.lesson.bars import (
 )
 from shrinksim.lesson.plate import plates
 from shrinksim.lesson.states import BarTrack, Holding, Lesson
-from shrinksim.shop.steel import Steel
 from shrinksim.runs.run import Progress
+from shrinksim.shop.steel import Steel
 from shrinksim.views.result import versions_here
 
 PEAK = 650.0

@@ -19,8 +19,8 @@ from shrinksim.case.schema import Case
 from shrinksim.errors import NotConverged
 from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
-from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
 from shrinksim.runs.run import Progress, run, run_once
+from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
 
 HELP = 0.25
 """Moment of the loads over the cold plastic moment: half of what practice allows."""
@@ -120,7 +120,9 @@ def _first(progress: Progress) -> tuple[_Kept, Mapping[str, Any]]:
 
     The other plates see the same torch on the same way at the same pace.
     """
-    result = run(plate_case(LOADS["none"], COOLINGS["still"]), progress, search_again=True)
+    result = run(
+        plate_case(LOADS["none"], COOLINGS["still"]), progress, search_again=True
+    )
     if result.refinement is None:
         message = "the coarser repeat of the lesson's free plate did not come to an end"
         raise NotConverged(message)

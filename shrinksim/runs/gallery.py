@@ -17,6 +17,7 @@ from shrinksim.process.drafts import write_whole
 from shrinksim.process.results_folder import MAKER, SEAL, foreign_files
 from shrinksim.text.quoting import printable
 from shrinksim.units.quantity import quantity, show
+from shrinksim.views import VIEWS
 
 INDEX = "index.html"
 PICTURE = "peak_temperature.svg"
@@ -121,11 +122,8 @@ def lines(summary: Mapping[str, Any], units: str) -> list[str]:
         if summary["converged"]
         else ["Do not heat it like this: the member folds while hot."]
     )
-    turns = {
-        name.removesuffix("_mrad").replace("_", " "): summary[name]
-        for name in ("rotation_mrad", "camber_rotation_mrad", "sweep_rotation_mrad")
-        if summary.get(name) is not None
-    }
+    table = VIEWS[summary["view"]].stages().measures
+    turns = {m.words: summary[m.key] for m in table if m.bend is not None}
     seen = {name: turn for name, turn in turns.items() if abs(turn) >= NOTHING}
     seen = seen or dict(list(turns.items())[:1])
     told = ", ".join(f"{name} {turn:.2f} mrad" for name, turn in seen.items())

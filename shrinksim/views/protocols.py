@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
     from shrinksim.arrays import FloatArray
     from shrinksim.fem.mesh import Mesh
-    from shrinksim.heat.march import HeatHistory
+    from shrinksim.heat.history import HeatHistory
     from shrinksim.movement import Movement
     from shrinksim.shop.outline import Piece
     from shrinksim.shop.pattern import TorchPath

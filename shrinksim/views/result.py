@@ -119,6 +119,14 @@ class Result(Generic[C, G, M]):
         return self.case
 
 
+def folds(result: Result[Any, Any, Any]) -> bool:
+    """Whether the member met a hot hinge, so that the computation stopped there."""
+    return result.outcome == HINGE
+
+
+AnyResult = Result[Any, Any, Any]
+
+
 def hash_of(resolved_case: Mapping[str, Any], steel_file: Path | None) -> str:
     """First 16 hex digits of the SHA-256 of a resolved case and its steel's file."""
     text = json.dumps(resolved_case, sort_keys=True)

@@ -84,13 +84,14 @@ class Heating:
     """What the heat stage gives.
 
     schedules : of the torches that were found (timetables, speeds), in order; given to
-    a second run they are followed and not looked for.  torch_times : s that each torch
-    burns; empty where the history tells.
+    a second run they are followed and not searched for.  torch_times : s that each torch
+    burns; empty where the history tells.  held : a torch is led by what the steel shows.
     """
 
     history: HeatHistory
     schedules: tuple[Any, ...] = ()
     torch_times: tuple[float, ...] = ()
+    held: bool = False
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from heat_media import body_of
 from meshes import annulus, rectangle
 from scipy.integrate import quad
 
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 
 pytestmark = pytest.mark.slow
 

@@ -23,7 +23,7 @@ from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 from scipy.special import erfc
 
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.steel import steel
 
 pytestmark = pytest.mark.slow

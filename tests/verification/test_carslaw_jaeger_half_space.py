@@ -14,7 +14,7 @@ from meshes import grid, growing, nodes_on, values_at
 from scipy.special import erf, erfc
 
 from shrinksim.fem.conduction import EdgeExchange
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 
 K, CAPACITY = 45.0, 7850.0 * 500.0
 A = K / CAPACITY

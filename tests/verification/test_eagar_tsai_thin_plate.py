@@ -14,7 +14,7 @@ from meshes import grid, growing, values_at
 from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.pattern import Drive, TorchPath, straight
 
 pytestmark = pytest.mark.slow

@@ -13,7 +13,7 @@ from meshes import rectangle
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.steel import steel
 
 DENSITY, POWER, THICKNESS = 7850.0, 20e6, 0.010

@@ -20,7 +20,7 @@ from reference_steel import DENSITY, specific_heat
 from scipy.integrate import solve_ivp
 
 from shrinksim.fem.conduction import EdgeExchange, Exchange
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.steel import steel
 
 pytestmark = pytest.mark.slow

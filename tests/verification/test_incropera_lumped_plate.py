@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp
 
 from shrinksim.arrays import KELVIN, STEFAN_BOLTZMANN
 from shrinksim.fem.conduction import EdgeExchange, Exchange
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 from shrinksim.shop.cooling import still_air
 
 THICKNESS, CAPACITY, HOT, AIR = 0.010, 7850.0 * 600.0, 700.0, 20.0

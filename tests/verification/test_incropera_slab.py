@@ -14,7 +14,7 @@ from meshes import rectangle, values_at
 from scipy.optimize import brentq
 
 from shrinksim.fem.conduction import EdgeExchange
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 
 HALF, K, CAPACITY, H = 0.020, 45.0, 7850.0 * 500.0, 2250.0
 HOT, WATER = 650.0, 20.0

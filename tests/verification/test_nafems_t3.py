@@ -12,7 +12,7 @@ import pytest
 from heat_media import body_of, constant
 from meshes import nodes_on, rectangle, values_at
 
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 
 LENGTH, K, CAPACITY = 0.1, 35.0, 7200.0 * 440.5
 OMEGA = np.pi / 40.0

@@ -20,7 +20,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import kve
 
 from shrinksim.fem.conduction import Exchange
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 
 pytestmark = pytest.mark.slow
 

@@ -19,7 +19,7 @@ from heat_media import body_of, constant
 from meshes import grid, growing, values_at
 
 from shrinksim.fem.conduction import EdgeSource
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 
 LINE, D, K, CAPACITY, AIR = 600e3, 0.010, 45.0, 7850.0 * 600.0, 20.0
 """J/m, m, W/mK, J/m3K, degC."""

@@ -19,7 +19,7 @@ from shrinksim.fem.conduction import (
     heat_step,
     steady_heat,
 )
-from shrinksim.heat.march import Phase, Stepping, solve_heat
+from shrinksim.heat import Phase, Stepping, solve_heat
 
 skfem = pytest.importorskip("skfem")
 

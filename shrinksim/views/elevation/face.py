@@ -11,8 +11,8 @@ from shrinksim.arrays import FloatArray
 from shrinksim.units.quantity import quantity, show
 from shrinksim.views.elevation.deformed import ring_of
 from shrinksim.views.elevation.pictures import alternative, plates
+from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import end_turn
-from shrinksim.views.elevation.stages import ElevationResult
 from shrinksim.views.elevation.words import told
 from shrinksim.views.fields import plane_fields
 from shrinksim.views.view import Face, Fields

@@ -137,10 +137,9 @@ def trust(result: Any) -> tuple[str, ...]:
         )
         return tuple(said)
     torch = "; the torch's way was looked for anew" * bool(refinement["torch_anew"])
-    held = any(p.torch.drive != "travel" for h in case.heats for p in h.patterns)
     way = (
         ", and from what the way of a held torch leaves open (3 %, about the weak "
-        "axis 5 %)" * held
+        "axis 5 %)" * result.heating.held
     )
     said.append(
         f"Numerical error: about {refinement['rotation_error_mrad']:.3f} mrad and "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from shrinksim.case.resolving import held
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.ends import PlaneEnds, plane_ends
@@ -26,10 +27,9 @@ from shrinksim.views.elevation.measures import MEASURES, trust
 from shrinksim.views.elevation.preview import prepare
 from shrinksim.views.elevation.read_out import folded, move
 from shrinksim.views.elevation.record import Case
-from shrinksim.views.result import Result
+from shrinksim.views.elevation.result import ElevationResult
+from shrinksim.views.ranking import LEAD
 from shrinksim.views.view import Heating, Held, Say, Stages
-
-ElevationResult = Result[Case, Workpiece, Movement]
 
 FOLD = 0.15
 """Turn of the patch (rad) taken for folding: a hundred times what one heat gives."""
@@ -37,10 +37,8 @@ FOLD = 0.15
 COARSER = 1.6
 """Ratio of the two runs: element sides and step limits."""
 
-LEAD, WEAK_LEAD = 0.03, 0.05
-"""Share of the movement that the schedule of a held torch leaves open: searched for on
-four meshes and with 4 to 10 passes, two shipped vees move by up to 2 % more or less than
-their mean, the weak-axis one by up to 5 %, the hottest steel within 2 K of its target."""
+WEAK_LEAD = 0.05
+"""LEAD about the weak axis: the shipped weak-axis case moves by up to 5 %."""
 
 
 def heat(
@@ -64,7 +62,7 @@ def heat(
         progress=lambda t, text: say("heat", math.nan, f"t = {t:.0f} s, {text}"),
         timetables=schedules,
     )
-    return Heating(history, history.timetables)
+    return Heating(history, history.timetables, held=held(case.heats))
 
 
 def body(case: Case, work: Workpiece, mesh: Mesh) -> Body:
@@ -85,17 +83,17 @@ def hold(case: Case, work: Workpiece, sheet: Body) -> Held:
 
 
 def _folded(
-    error: NotConverged, work: Workpiece, sheet: Body, held: Held
+    error: NotConverged, work: Workpiece, sheet: Body, on: Held
 ) -> StrainHistory:
-    ends: PlaneEnds = held.ends
+    ends: PlaneEnds = on.ends
     return folded(error, work, sheet.mesh, sheet.table, ends)
 
 
 def _move(
-    case: Case, work: Workpiece, sheet: Body, held: Held, heating: Heating,
+    case: Case, work: Workpiece, sheet: Body, on: Held, heating: Heating,
     strain: StrainHistory,
 ) -> Movement:  # fmt: skip
-    return move(work, sheet.mesh, sheet, held.ends, strain)
+    return move(work, sheet.mesh, sheet, on.ends, strain)
 
 
 def coarser(case: Case, work: Workpiece, factor: float = COARSER) -> Case:
@@ -113,9 +111,8 @@ def refinement(
     searched : the torch's schedule was searched for once more, too.
     """
     case, one, two = main.case, main.movement, other.movement
-    held = any(p.torch.drive != "travel" for h in case.heats for p in h.patterns)
     share = WEAK_LEAD if case.member.bending == "weak" else LEAD
-    lead = share if held and not searched else 0.0
+    lead = share if main.heating.held and not searched else 0.0
     turned = (two.rotation - one.rotation) * 1e3
     shorter = (two.shortening - one.shortening) * 1e3
     return {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from shrinksim.case.heating import StillAir
-from shrinksim.heat.march import HeatHistory
+from shrinksim.heat.history import HeatHistory
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.cautions import (

@@ -10,7 +10,7 @@ from shrinksim.units.quantity import quantity, show
 from shrinksim.views.fields import plane_fields
 from shrinksim.views.section.deformed import fine_ring, shifted
 from shrinksim.views.section.pictures import section_alternative, section_plates
-from shrinksim.views.section.stages import SectionResult
+from shrinksim.views.section.result import SectionResult
 from shrinksim.views.section.words import section_told
 from shrinksim.views.view import Face
 

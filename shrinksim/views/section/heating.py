@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.heating import AnyCooling, ForcedCooling, StillAir
-from shrinksim.case.resolving import REACH
+from shrinksim.case.resolving import REACH, held
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import (
     EdgeExchange,
@@ -27,7 +27,6 @@ from shrinksim.shop.pattern import Drive
 from shrinksim.views.elevation.loading import EDGE, LONGEST, forced_law
 from shrinksim.views.section.geometry import Cut, Heated
 from shrinksim.views.section.record import SectionCase, SectionHeat
-from shrinksim.views.view import Heating
 from shrinksim.views.section.torch import (
     OUTLINE,
     PASS,
@@ -37,6 +36,7 @@ from shrinksim.views.section.torch import (
     surface_on,
     under,
 )
+from shrinksim.views.view import Heating
 
 TARGET = 2.0
 """K, how near the hottest steel comes to the target by the speed that is found."""
@@ -74,7 +74,12 @@ def heat_cut(
         stage.cool(heat, drawn, number)
     cold = case.surroundings.ambient + 5.0
     stage.march([stage.phase(LONGEST, until=cold, name=PhaseName("to cold"))])
-    return Heating(joined(stage.parts), tuple(stage.speeds), tuple(stage.times))
+    return Heating(
+        joined(stage.parts),
+        tuple(stage.speeds),
+        tuple(stage.times),
+        held(case.heats),
+    )
 
 
 class _Stage:
@@ -124,9 +129,7 @@ class _Stage:
         """Wait in still air."""
         self.march([self.phase(duration, name=name)])
 
-    def burn(
-        self, pattern: Heated, cooling: AnyCooling, heat: int, torch: int
-    ) -> None:
+    def burn(self, pattern: Heated, cooling: AnyCooling, heat: int, torch: int) -> None:
         """Heat a pattern, once its torch has come to the section."""
         name = PhaseName(TORCH, heat, torch)
         inlet = inlet_of(self.cut, self.body, pattern)
@@ -280,9 +283,7 @@ class _Stage:
         """Where a surface stands in the outline, and its points' coordinates (f, b)."""
         return surface_on(self.cut, self.body, name)
 
-    def cool(
-        self, heat: SectionHeat, drawn: tuple[Heated, ...], number: int
-    ) -> None:
+    def cool(self, heat: SectionHeat, drawn: tuple[Heated, ...], number: int) -> None:
         """Still air up to the start of the forced cooling, then that until cool."""
         cooling = heat.cooling
         until = max(cooling.until, self.ambient + 5.0)

@@ -14,7 +14,6 @@ from shrinksim.fem.section import SectionBody
 from shrinksim.shop.outline import along_surface
 from shrinksim.strain import StrainHistory, section_body
 from shrinksim.views.caution import Caution
-from shrinksim.views.result import Result
 from shrinksim.views.section import cautions
 from shrinksim.views.section.geometry import Cut, cut_of, mesh_cut
 from shrinksim.views.section.heating import heat_cut
@@ -27,10 +26,9 @@ from shrinksim.views.section.movement import (
 )
 from shrinksim.views.section.preview import prepare
 from shrinksim.views.section.record import SectionCase
+from shrinksim.views.section.result import SectionResult
 from shrinksim.views.section.torch import with_outline
 from shrinksim.views.view import Heating, Held, Say, Stages
-
-SectionResult = Result[SectionCase, Cut, SectionMovement]
 
 FOLD = 0.02
 """Strain at the arm of the section taken for folding: ten times a yield curvature."""
@@ -121,7 +119,12 @@ def after(main: SectionResult) -> list[Caution]:
     """Cautions that follow from what the run found."""
     margin = main.movement.hinge_margin
     return cautions.after(
-        main.case, main.geometry, main.heat, main.heating.schedules, margin, main.outcome
+        main.case,
+        main.geometry,
+        main.heat,
+        main.heating.schedules,
+        margin,
+        main.outcome,
     )
 
 
