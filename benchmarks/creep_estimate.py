@@ -157,7 +157,7 @@ def relaxations() -> list[dict[str, Any]]:
     return rows
 
 
-def heated(ratio: float) -> Run:
+def heated(ratio: float) -> Result:
     """The bar with a vee under a weight, hottest steel led to 640 degC."""
     load = {"kind": "weight", "moment": f"{ratio} Mp"} if ratio else {"kind": "none"}
     tables = {
@@ -173,7 +173,7 @@ def heated(ratio: float) -> Run:
     return run_once(case)
 
 
-def stresses(made: Run) -> tuple[FloatArray, FloatArray, FloatArray]:
+def stresses(made: Result) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Times (s,), temperature degC and von Mises stress Pa (s, e, q) of a run's steel.
 
     The strain march is gone through once more, to keep its stresses.

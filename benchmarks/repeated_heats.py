@@ -58,8 +58,7 @@ def computed(load: str, hardening: str, annealing: str) -> Result:
         "load": LOADS[load],
         "heat": [{"pattern": [VEE], "cooling": COLD}] * HEATS,
     }
-    result = run(case_from(tables, "repeated heats", Path()))
-    return result
+    return run(case_from(tables, "repeated heats", Path()))
 
 
 def turns(result: Result) -> tuple[list[float], list[float]]:

@@ -160,8 +160,8 @@ def solve_strain(
 
 
 def _history(
-    body: Strainable, schedule: Schedule, hold: Support, march: _March, kept: dict[int, FloatArray],
-    began: float,
+    body: Strainable, schedule: Schedule, hold: Support, march: _March,
+    kept: dict[int, FloatArray], began: float,
 ) -> StrainHistory:  # fmt: skip
     count = march.count
     full = np.empty((count, len(hold.offset)))

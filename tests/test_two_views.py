@@ -21,6 +21,7 @@ from shrinksim.heat import Phase
 from shrinksim.movement import Movement
 from shrinksim.runs.run import run_once
 from shrinksim.shop.cooling import still_air
+from shrinksim.views.elevation import stages
 from shrinksim.views.elevation.geometry import Workpiece, by_band
 from shrinksim.views.elevation.loading import LONGEST, free_edges
 from shrinksim.views.result import Result
@@ -125,7 +126,7 @@ def at_once(
 ) -> Movement:
     """The elevation's movement of a bar heated at once over ``length`` mm."""
     phases = everywhere_at_once(section_case(load), length)
-    patch_in.setattr(elevation, "heat_phases", phases)
+    patch_in.setattr(stages, "heat_phases", phases)
     return run_once(elevation_case(patch, load)).movement
 
 

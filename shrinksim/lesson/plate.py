@@ -21,6 +21,7 @@ from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
 from shrinksim.runs.run import Progress, run, run_once
 from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
+from shrinksim.views.result import AnyResult
 
 HELP = 0.25
 """Moment of the loads over the cold plastic moment: half of what practice allows."""
@@ -66,7 +67,7 @@ HOT_FRAMES, COOLING_FRAMES = 13, 12
 class _Kept:
     """A run, and the grids on which its fields are read."""
 
-    run: Run | Result
+    run: AnyResult
     whole: Grid
     coarse: Grid
 
@@ -104,7 +105,7 @@ def plates(
     for number, (load, cooling) in enumerate(asked):
         said = _share(progress, number, len(asked), f"load {load}, cooling {cooling}")
         case = plate_case(LOADS[load], COOLINGS[cooling])
-        ways = () if cooling == "behind" else first.run.heat.timetables
+        ways = () if cooling == "behind" else first.run.heating.schedules
         kept = first if number == 0 else _kept(run_once(case, said, ways))
         if cooling not in heatings:
             heatings[cooling] = _heating(cooling, kept)
@@ -142,7 +143,7 @@ def _share(progress: Progress, number: int, count: int, what: str) -> Progress:
     return report
 
 
-def _kept(made: Result[Any, Any, Any]) -> _Kept:
+def _kept(made: AnyResult) -> _Kept:
     """A run with grids over its plate."""
     x, y = grid_lines(made.geometry.length, made.geometry.depth)
     return _Kept(
@@ -212,7 +213,7 @@ def _heating(name: str, kept: _Kept) -> Heating:
     )
 
 
-def _begins(made: Result[Any, Any, Any]) -> float | None:
+def _begins(made: AnyResult) -> float | None:
     """Hottest steel (degC) when air or water begins, None in still air."""
     cooling = made.case.heats[0].cooling
     if cooling.kind == "still air":

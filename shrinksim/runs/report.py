@@ -32,8 +32,8 @@ def write_results(
     """Write the results folder and return it.
 
     case_path : the case's file, which goes into the folder; without one the resolved
-    case does.  A folder that holds anything is refused, unless it is a complete results folder and
-    ``force`` is given.  Raises CaseError when the disk does not take it; what stood at
+    case does.  A folder that holds anything is refused, unless it is a complete results
+    folder and ``force`` is given.  Raises CaseError when the disk does not take it; what stood at
     ``folder`` before then still stands there.
     """
     folder = Path(folder)

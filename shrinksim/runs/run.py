@@ -15,7 +15,7 @@ from shrinksim.strain import Control, solve_strain
 from shrinksim.views import VIEWS
 from shrinksim.views.load_schedule import schedule_of
 from shrinksim.views.result import COMPLETE, HINGE, Result
-from shrinksim.views.view import View
+from shrinksim.views.view import Loaded, View
 
 Progress = Callable[[str, float, str], None]
 """progress(stage, share 0..1 or NaN, text)."""
@@ -64,6 +64,7 @@ def run_once(
     clock.append(time.perf_counter())
     body = stages.body(case, geometry, mesh)
     held = stages.hold(case, geometry, body)
+    loaded = Loaded(case, geometry, mesh, body, held, heating)
     plan = schedule_of(
         heating.history,
         case.surroundings.ambient,
@@ -81,9 +82,9 @@ def run_once(
             progress=lambda t, text: say("strain", t / last, text),
         )
     except NotConverged as error:
-        strain = stages.folded(error, geometry, body, held)
+        strain = stages.folded(error, loaded)
         outcome = HINGE
-    movement = stages.move(case, geometry, body, held, heating, strain)
+    movement = stages.move(loaded, strain)
     clock.append(time.perf_counter())
     return Result(
         view=view,

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from pydantic import BaseModel
 
     from shrinksim.errors import NotConverged
-    from shrinksim.fem.mesh import Mesh
-    from shrinksim.fem.structure import Strainable
     from shrinksim.heat.history import HeatHistory
     from shrinksim.page.picture import Plate
     from shrinksim.strain import StrainHistory
@@ -106,29 +104,41 @@ class Held:
 
 
 @dataclass(frozen=True)
+class Loaded:
+    """A case up to its strain stage: drawn, meshed, heated, and on its supports."""
+
+    case: Any
+    geometry: Any
+    mesh: Any
+    body: Any
+    held: Held
+    heating: Heating
+
+
+@dataclass(frozen=True)
 class Stages:
     """From a case to its movement; `runs.run` calls these in the order of their lines.
 
     draw(case) : geometry.  mesh(geometry).  heat(case, geometry, mesh, say, schedules).
     body(case, geometry, mesh) : what is strained.  hold(case, geometry, body) : load and
-    supports.  folded(error, geometry, body, held) : the history of a member that met a
-    hot hinge; raises the error again where it is none.  move(case, geometry, body, held,
-    heating, strain) : the movement.  coarser(case, geometry) : the case of the second
-    run.  refinement(main, other, searched) : what it changed, and the numerical errors, keys
-    with units.  before(case, geometry), after(result) : cautions.  prepare(case) : what
-    running would do.  measures : the one table of quantities.  trust(result) : how far
-    to trust the numbers, in sentences.  points(result) : named points (x, y) m whose
-    temperatures are drawn where the case names none.  point_temperatures(result) : at
-    the result's points, (s,) degC.
+    supports.  folded(error, loaded) : the history of a member that met a hot hinge;
+    raises the error again where it is none.  move(loaded, strain) : the movement.
+    coarser(case, geometry) : the case of the second run.  refinement(main, other,
+    searched) : what it changed, and the numerical errors, keys with units.
+    before(case, geometry), after(result) : cautions.  prepare(case) : what running would
+    do.  measures : the one table of quantities.  trust(result) : how far to trust the
+    numbers, in sentences.  points(result) : named points (x, y) m whose temperatures are
+    drawn where the case names none.  point_temperatures(result) : at the result's
+    points, (s,) degC.
     """
 
     draw: Callable[[Any], Any]
-    mesh: Callable[[Any], Mesh]
-    heat: Callable[[Any, Any, Mesh, Say, Sequence[Any]], Heating]
-    body: Callable[[Any, Any, Mesh], Strainable]
+    mesh: Callable[[Any], Any]
+    heat: Callable[[Any, Any, Any, Say, Sequence[Any]], Heating]
+    body: Callable[[Any, Any, Any], Any]
     hold: Callable[[Any, Any, Any], Held]
-    folded: Callable[[NotConverged, Any, Any, Held], StrainHistory]
-    move: Callable[[Any, Any, Any, Held, Heating, StrainHistory], Any]
+    folded: Callable[[NotConverged, Loaded], StrainHistory]
+    move: Callable[[Loaded, StrainHistory], Any]
     coarser: Callable[[Any, Any], Any]
     refinement: Callable[[Any, Any, bool], Mapping[str, float | bool]]
     before: Callable[[Any, Any], Sequence[Caution]]

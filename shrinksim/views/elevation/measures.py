@@ -54,8 +54,8 @@ MEASURES = (
     ),
     Measure(
         "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",
-        column="shortening [mm]", scale=MM, trace=Trace("shortening", "shortening", "length"),
-        ranking=SHORTENING,
+        column="shortening [mm]", scale=MM, ranking=SHORTENING,
+        trace=Trace("shortening", "shortening", "length"),
         history=lambda r: r.movement.shortening_history, error="shortening_error_mm",
     ),
     Measure("curvature_per_m", lambda r: r.movement.curvature, "curvature"),

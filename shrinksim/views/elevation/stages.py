@@ -29,7 +29,7 @@ from shrinksim.views.elevation.read_out import folded, move
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.ranking import LEAD
-from shrinksim.views.view import Heating, Held, Say, Stages
+from shrinksim.views.view import Heating, Held, Loaded, Say, Stages
 
 FOLD = 0.15
 """Turn of the patch (rad) taken for folding: a hundred times what one heat gives."""
@@ -82,18 +82,13 @@ def hold(case: Case, work: Workpiece, sheet: Body) -> Held:
     return Held(load_of(case, work, ends, sheet), FOLD * ends.arm, ends)
 
 
-def _folded(
-    error: NotConverged, work: Workpiece, sheet: Body, on: Held
-) -> StrainHistory:
-    ends: PlaneEnds = on.ends
-    return folded(error, work, sheet.mesh, sheet.table, ends)
+def _folded(error: NotConverged, on: Loaded) -> StrainHistory:
+    ends: PlaneEnds = on.held.ends
+    return folded(error, on.geometry, on.mesh, on.body.table, ends)
 
 
-def _move(
-    case: Case, work: Workpiece, sheet: Body, on: Held, heating: Heating,
-    strain: StrainHistory,
-) -> Movement:  # fmt: skip
-    return move(work, sheet.mesh, sheet, on.ends, strain)
+def _move(on: Loaded, strain: StrainHistory) -> Movement:
+    return move(on.geometry, on.mesh, on.body, on.held.ends, strain)
 
 
 def coarser(case: Case, work: Workpiece, factor: float = COARSER) -> Case:
@@ -168,4 +163,5 @@ STAGES = Stages(
     measures=MEASURES,
     trust=trust,
     points=points,
+    point_temperatures=point_temperatures,
 )

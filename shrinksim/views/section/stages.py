@@ -28,7 +28,7 @@ from shrinksim.views.section.preview import prepare
 from shrinksim.views.section.record import SectionCase
 from shrinksim.views.section.result import SectionResult
 from shrinksim.views.section.torch import with_outline
-from shrinksim.views.view import Heating, Held, Say, Stages
+from shrinksim.views.view import Heating, Held, Loaded, Say, Stages
 
 FOLD = 0.02
 """Strain at the arm of the section taken for folding: ten times a yield curvature."""
@@ -70,18 +70,13 @@ def hold(case: SectionCase, cut: Cut, section: SectionBody) -> Held:
     return Held(hold_of(case, cut, section), FOLD)
 
 
-def _folded(
-    error: NotConverged, cut: Cut, section: SectionBody, held: Held
-) -> StrainHistory:
-    return folded_section(error, section, FOLD)
+def _folded(error: NotConverged, on: Loaded) -> StrainHistory:
+    return folded_section(error, on.body, FOLD)
 
 
-def _move(
-    case: SectionCase, cut: Cut, section: SectionBody, held: Held, heating: Heating,
-    strain: StrainHistory,
-) -> SectionMovement:  # fmt: skip
-    ends = heating.history.ends_of_heats(len(case.heats))
-    return section_movement(cut, section, held.support, strain, ends)
+def _move(on: Loaded, strain: StrainHistory) -> SectionMovement:
+    ends = on.heating.history.ends_of_heats(len(on.case.heats))
+    return section_movement(on.geometry, on.body, on.held.support, strain, ends)
 
 
 def coarser(case: SectionCase, cut: Cut, factor: float = COARSER) -> SectionCase:
@@ -154,4 +149,5 @@ STAGES = Stages(
     measures=MEASURES,
     trust=trust,
     points=points,
+    point_temperatures=point_temperatures,
 )
