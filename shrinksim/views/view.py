@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shrinksim.arrays import FloatArray, IntArray
-from shrinksim.fem.structure import Support
-
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
+    from shrinksim.arrays import FloatArray, IntArray
     from shrinksim.errors import NotConverged
+    from shrinksim.fem.structure import Support
     from shrinksim.heat.history import HeatHistory
     from shrinksim.page.picture import Plate
     from shrinksim.strain import StrainHistory
