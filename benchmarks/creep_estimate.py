@@ -33,7 +33,8 @@ from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import steel
 from shrinksim.strain import solve_strain
 from shrinksim.views.elevation.chain import Run, run_once
-from shrinksim.views.elevation.loading import load_of, schedule_of
+from shrinksim.views.elevation.loading import load_of
+from shrinksim.views.load_schedule import schedule_of
 
 PSI = 6894.757293
 HOUR = 3600.0

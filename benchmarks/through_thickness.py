@@ -26,9 +26,9 @@ import numpy as np
 from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import locate
-from shrinksim.views.elevation.through_thickness import FACE, MORE, THROUGH, unevenness
 from shrinksim.views.section.chain import SectionRun, run_once
 from shrinksim.views.section.record import SectionCase
+from shrinksim.views.unevenness import FACE, MORE, THROUGH, unevenness
 
 RESULTS = Path(__file__).parent / "results"
 RECORD = RESULTS / f"through_thickness_{platform.machine()}.json"

@@ -15,7 +15,7 @@ from shrinksim.errors import CaseError
 from shrinksim.fem.conduction import Exchange, medium
 from shrinksim.heat.march import Phase, solve_heat
 from shrinksim.shop.steel import steel, steel_from_file
-from shrinksim.views.elevation.cautions import of_outcome, of_target
+from shrinksim.views.caution import of_outcome, of_target
 from shrinksim.views.elevation.chain import run
 
 

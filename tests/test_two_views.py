@@ -22,8 +22,9 @@ from shrinksim.fem.conduction import Exchange, Medium
 from shrinksim.heat.march import Phase
 from shrinksim.movement import Movement
 from shrinksim.shop.cooling import still_air
+from shrinksim.views.cooling_phases import LONGEST
 from shrinksim.views.elevation.geometry import Workpiece, by_band
-from shrinksim.views.elevation.loading import LONGEST, free_edges
+from shrinksim.views.elevation.loading import free_edges
 from shrinksim.views.section.chain import SectionRun
 from shrinksim.views.section.geometry import cut_of
 from shrinksim.views.section.record import SectionCase

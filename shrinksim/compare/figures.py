@@ -22,8 +22,9 @@ from shrinksim.page.style import (
     foot_legend,
 )
 from shrinksim.units.scales import scale_in
-from shrinksim.views.elevation.curves import Panel, finish, milliradian, split_time
-from shrinksim.views.section.words import CAMBER, SWEEP
+from shrinksim.views.bend_names import CAMBER, SWEEP
+from shrinksim.views.curves import Panel, finish, split_time
+from shrinksim.views.words import milliradian
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

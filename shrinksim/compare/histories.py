@@ -56,7 +56,7 @@ def traces(result: Result | SectionResult) -> dict[str, Any]:
     or camber, sweep 1/m and strain (section).  torch : from, to s.  outline : closed
     line (k, 2) m, and how it moved.
     """
-    from shrinksim.views.elevation.curves import torch_spells
+    from shrinksim.views.curves import torch_spells
 
     heat = result.heat
     hottest = heat.temperature.max(axis=1)

@@ -29,10 +29,10 @@ from shrinksim.page.style import (
     round_factor,
 )
 from shrinksim.units.scales import scale_in, three
-from shrinksim.views.elevation.curves import Panel
-from shrinksim.views.elevation.deformed import sample_length
+from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
+from shrinksim.views.curves import Panel
 from shrinksim.views.section.frame import FLATTEST
-from shrinksim.views.section.words import CAMBER, SWEEP, mid_offset
+from shrinksim.views.words import sample_length
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -19,7 +19,7 @@ from shrinksim.case.schema import Case
 from shrinksim.errors import NotConverged
 from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
-from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
+from shrinksim.views.caution import FORCED, NEXT_HEAT
 from shrinksim.views.elevation.chain import Progress, Run, run, run_once
 from shrinksim.views.elevation.result import Result
 

@@ -14,8 +14,9 @@ from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.runs.fields import write_fields
 from shrinksim.runs.tables import write_history
 from shrinksim.text.records import write_json
+from shrinksim.views.effort import further
 from shrinksim.views.elevation.pictures import Picture, pictures
-from shrinksim.views.elevation.words import further, told
+from shrinksim.views.elevation.words import told
 from shrinksim.views.protocols import SectionShown, Shown, folds, is_section
 from shrinksim.views.section.words import section_told
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.units.quantity import quantity
-from shrinksim.views.elevation.curves import point_temperatures
+from shrinksim.views.named_points import point_temperatures
 from shrinksim.views.protocols import SectionShown, Shown, is_section
 
 

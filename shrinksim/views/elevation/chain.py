@@ -17,7 +17,8 @@ from shrinksim.heat.march import HeatHistory, Stepping, solve_heat
 from shrinksim.heat.torch_motion import Timetable
 from shrinksim.movement import Movement
 from shrinksim.strain import Body, Control, StrainHistory, solve_strain, strain_body
-from shrinksim.views.elevation.cautions import Caution, after, before
+from shrinksim.views.caution import Caution
+from shrinksim.views.elevation.cautions import after, before
 from shrinksim.views.elevation.geometry import (
     Workpiece,
     by_band,
@@ -25,9 +26,10 @@ from shrinksim.views.elevation.geometry import (
     overlay_of,
     workpiece,
 )
-from shrinksim.views.elevation.loading import heat_phases, load_of, schedule_of
+from shrinksim.views.elevation.loading import heat_phases, load_of
 from shrinksim.views.elevation.read_out import folded, move
 from shrinksim.views.elevation.result import Result
+from shrinksim.views.load_schedule import schedule_of
 from shrinksim.views.section.record import SectionCase
 
 if TYPE_CHECKING:
@@ -174,7 +176,6 @@ def run(
 
 COARSER = 1.6
 """Ratio of the two runs: element sides and step limits."""
-
 
 LEAD, WEAK_LEAD = 0.03, 0.05
 """Share of the movement that the way of a held torch leaves open: looked for on four

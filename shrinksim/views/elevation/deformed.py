@@ -18,10 +18,10 @@ from shrinksim.page.style import (
     place,
     round_factor,
 )
-from shrinksim.units.quantity import quantity
-from shrinksim.units.scales import scale, three, units_of
+from shrinksim.units.scales import scale, three
 from shrinksim.views.elevation.setup_drawing import end_turn, extent
-from shrinksim.views.protocols import Shown, Told, folds
+from shrinksim.views.protocols import Shown, folds
+from shrinksim.views.words import sample_member
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -73,17 +73,6 @@ def shape(result: Shown) -> Figure:
     if not folds(result):
         _kinked(result, place(figure, 0.6, 0.15, WIDTH - 0.7, 0.95))
     return figure
-
-
-def sample_member(result: Told) -> tuple[float, str]:
-    """Length (m) of the member used as an illustration, and its name."""
-    return sample_length(units_of(result))
-
-
-def sample_length(units: str) -> tuple[float, str]:
-    """The same in "metric" or "us" units."""
-    text = "20 ft" if units == "us" else "6 m"
-    return quantity(text, "length"), text
 
 
 def _kinked(result: Shown, axes: Axes) -> None:

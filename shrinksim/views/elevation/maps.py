@@ -7,34 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.fem.basis import RULES, locate
-from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.basis import locate
 from shrinksim.page.axes import dress
-from shrinksim.page.style import (
-    BLACK,
-    DASHED,
-    GREY,
-    RED,
-    SMALL,
-    WIDTH,
-    blank,
-    place,
-)
+from shrinksim.page.style import BLACK, DASHED, GREY, RED, SMALL, WIDTH, blank, place
 from shrinksim.units.scales import clock, scale
-from shrinksim.views.protocols import Shown, Told, folds
+from shrinksim.views.maps import at_nodes, bands, colour_strip, levels_to, limits
+from shrinksim.views.protocols import Shown, folds
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.lines import Line2D
     from matplotlib.tri import Triangulation
-
-TRANSFORMATION = 720.0
-"""degC, about the lower transformation temperature of structural steel: Guide for
-Heat-Straightening of Damaged Steel Bridge Members, FHWA 2008, 5.1 (1330 degF)."""
-
-LEVELS = 13
-"""Bands of colour at most: told apart by eye, and few lines to draw."""
 
 
 def window(result: Shown) -> tuple[float, float, float, float]:
@@ -59,49 +42,6 @@ def seen(result: Shown) -> Triangulation:
     return Triangulation(x, y, mesh.triangles[inside, :3])
 
 
-def at_nodes(mesh: Mesh, values: FloatArray) -> FloatArray:
-    """Nodal means (n,) of values (e, 3) at the interior points of a linear field."""
-    corners = np.linalg.solve(RULES["interior 3"][0], values[: len(mesh.triangles)].T).T
-    middles = 0.5 * (corners + np.roll(corners, -1, axis=1))
-    every = np.hstack([corners, middles]).ravel()
-    nodes = mesh.triangles.ravel()
-    count = np.bincount(nodes, minlength=len(mesh.points))
-    total = np.bincount(nodes, every, minlength=len(mesh.points))
-    return total / np.maximum(count, 1)
-
-
-def bands(
-    axes: Axes, mesh: Triangulation, values: FloatArray, levels: FloatArray,
-    colours: str = "cividis",
-) -> None:  # fmt: skip
-    """Bands of colour for nodal values (n,), each a hair over its neighbours' edge."""
-    shades = axes.tricontourf(mesh, values, levels=levels, cmap=colours)
-    shades.set(edgecolor="face", linewidth=0.4)
-
-
-def colour_strip(
-    figure: Figure, at: tuple[float, float, float, float], levels: FloatArray, name: str,
-    colours: str = "cividis",
-) -> None:  # fmt: skip
-    """What the bands of colour stand for: upright with its numbers on the right, or
-    lying.  at : left, low, width, height in inches.
-    """
-    axes = place(figure, *at)
-    upright = at[3] > at[2]
-    ends, shades = np.array([0.0, 1.0]), 0.5 * (levels[:-1] + levels[1:])
-    x, y, values = (
-        (ends, levels, shades[:, None]) if upright else (levels, ends, shades[None])
-    )
-    axes.pcolormesh(
-        x, y, values, cmap=colours, vmin=levels[0], vmax=levels[-1], edgecolors="face",
-        linewidth=0.4,
-    )  # fmt: skip
-    if upright:
-        dress(axes, None, name, right=True)
-    else:
-        dress(axes, name)
-
-
 def paint(
     result: Shown, axes: Axes, mesh: Triangulation, values: FloatArray,
     levels: FloatArray,
@@ -124,16 +64,6 @@ def outline(result: Shown, axes: Axes, colour: str = "white") -> None:
         axes.plot(x, y, color=colour, lw=0.8, ls=DASHED)
     for band in result.bands[:-1]:
         axes.axhline(float(length(band.high)), color=colour, lw=0.5)
-
-
-def levels_to(result: Told, low: float, high: float, dimension: str) -> FloatArray:
-    """Round levels in axis units that cover [low, high] (SI)."""
-    from matplotlib.ticker import MaxNLocator
-
-    ends = scale(result, dimension)([low, high])
-    span = max(float(ends[1] - ends[0]), 1.0)
-    locator = MaxNLocator(LEVELS, steps=[1, 2, 2.5, 5, 10])
-    return np.asarray(locator.tick_values(float(ends[0]), float(ends[0]) + span))
 
 
 def moments_of_interest(result: Shown) -> tuple[int, ...]:
@@ -227,29 +157,6 @@ def peak(result: Shown) -> Figure:
     at = (0.6 + width + 0.18, 0.5, 0.13, height)
     colour_strip(figure, at, levels, f"peak temperature [{degrees.unit}]")
     return figure
-
-
-def limits(result: Told, axes: Axes, mesh: Triangulation) -> list[Line2D]:
-    """Lines at the limits that were reached; their keys."""
-    from matplotlib.lines import Line2D
-
-    degrees = scale(result, "temperature")
-    values = degrees(result.heat.peak)
-    keys = []
-    for limit, dash, what in (
-        (result.steel_limit, "-", "practice limit"),
-        (TRANSFORMATION, (0, (3, 1.5)), "transformation"),
-    ):
-        shown, note = float(degrees(limit)), " (not reached)"
-        if result.heat.peak.max() > limit:
-            note = ""
-            axes.tricontour(
-                mesh, values, levels=[shown], colors=BLACK, linewidths=1.6,
-                linestyles=[dash],
-            )  # fmt: skip
-        label = f"{what} {shown:.0f} {degrees.unit}{note}"
-        keys.append(Line2D([], [], color=BLACK, ls=dash, lw=1.6, label=label))
-    return keys
 
 
 def residual(result: Shown) -> Figure:

@@ -7,14 +7,17 @@ from __future__ import annotations
 
 from shrinksim.page.picture import Picture, Plate
 from shrinksim.page.style import drawing, svg
-from shrinksim.views.elevation.curves import bend, growth, loaded, margin, temperature
+from shrinksim.views.curves import temperature
+from shrinksim.views.elevation.curves import bend, growth, margin
 from shrinksim.views.elevation.deformed import shape
 from shrinksim.views.elevation.dimensions import heats_drawn
 from shrinksim.views.elevation.maps import peak, residual, snapshots
 from shrinksim.views.elevation.setup_drawing import setup
-from shrinksim.views.elevation.words import headline, heat_of, size, strength
+from shrinksim.views.elevation.words import headline
+from shrinksim.views.load_words import loaded
 from shrinksim.views.protocols import SectionShown, Shown, is_section
 from shrinksim.views.section.pictures import section_alternative, section_plates
+from shrinksim.views.words import heat_of, size, strength
 
 PLATES = (
     Plate(

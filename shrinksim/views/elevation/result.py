@@ -24,7 +24,7 @@ from shrinksim.movement import Movement
 from shrinksim.shop.pattern import TorchPath
 from shrinksim.shop.section import Band
 from shrinksim.strain import StrainHistory
-from shrinksim.views.elevation.cautions import Caution
+from shrinksim.views.caution import Caution
 from shrinksim.views.elevation.geometry import Workpiece
 
 PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")

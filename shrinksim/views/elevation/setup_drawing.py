@@ -15,9 +15,11 @@ from shrinksim.page.style import (
     GREEN,
     GREY,
     HOT,
+    LIGHT,
     POINTS,
     RED,
     SMALL,
+    SOLID,
     WHITE,
     WIDTH,
     arrow,
@@ -27,8 +29,9 @@ from shrinksim.page.style import (
 )
 from shrinksim.units.quantity import show
 from shrinksim.units.scales import given, newtons, scale, units_of
-from shrinksim.views.elevation.curves import loaded, named_points
 from shrinksim.views.elevation.dimensions import sizes
+from shrinksim.views.load_words import loaded
+from shrinksim.views.named_points import letter_of, named_points
 from shrinksim.views.protocols import Shown
 
 if TYPE_CHECKING:
@@ -39,7 +42,6 @@ if TYPE_CHECKING:
     from shrinksim.shop.pattern import TorchPath
     from shrinksim.shop.section import Band
 
-LIGHT, SOLID = "#eceff1", "#c9d1d8"
 SIDE, ROOM = 0.62, 0.24
 """Inches of room beside the member for load arrows, and above and below for names."""
 
@@ -242,12 +244,6 @@ def _points(result: Shown, axes: Axes, inch: float) -> list[Any]:
         key = {"marker": "x", "ms": 6, "mew": 1.8, "ls": ""}
         keys.append(Line2D([], [], color=BLUE, label=f"{letter}: {name}", **key))
     return keys
-
-
-def letter_of(number: int) -> str:
-    """A letter for the number-th point: a to z, then aa, ab and so on."""
-    first, last = divmod(number, 26)
-    return (chr(96 + first) if first else "") + chr(97 + last)
 
 
 def end_turn(result: Shown, row: int) -> float:

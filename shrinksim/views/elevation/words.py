@@ -2,45 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from shrinksim.runs.effort import Row, effort, share_of, time_above
-from shrinksim.runs.effort import further as further
 from shrinksim.shop.pattern import TorchPath, path_length
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, scale, three, units_of
-from shrinksim.views.elevation.curves import milliradian
-from shrinksim.views.elevation.deformed import sample_member
+from shrinksim.units.scales import clock, units_of
+from shrinksim.views.effort import Row, effort, share_of, time_above
 from shrinksim.views.elevation.dimensions import is_vee
 from shrinksim.views.elevation.setup_drawing import load_words
-from shrinksim.views.protocols import Shown, Told, folds
-
-MARK = 5e-4
-"""m; chalk is no finer."""
-
-STRAIGHT = 5e-5
-"""rad; a turn under this is called none: 0.15 mm at 3 m."""
-
-
-def size(result: Told, metres: float) -> str:
-    """A length in the reader's units, to three digits."""
-    length = scale(result, "length")
-    return f"{three(float(length(metres)))} {length.unit}"
-
-
-def strength(result: Told, pascal: float) -> str:
-    """A stress in the reader's units, to three digits."""
-    stress = scale(result, "stress")
-    return f"{three(float(stress(pascal)))} {stress.unit}"
-
-
-def heat_of(result: Told, celsius: float) -> str:
-    """A temperature in the reader's units, to the degree."""
-    degrees = scale(result, "temperature")
-    return f"{float(degrees(celsius)):.0f} {degrees.unit}"
+from shrinksim.views.instructions import in_order
+from shrinksim.views.load_words import near_fold, still_loaded
+from shrinksim.views.protocols import Shown, folds
+from shrinksim.views.words import (
+    MARK,
+    STRAIGHT,
+    heat_of,
+    held,
+    length_error,
+    milliradian,
+    sample_member,
+    size,
+    strength,
+    timeline,
+    turn_error,
+)
 
 
 def headline(result: Shown) -> str:
@@ -60,25 +48,6 @@ def headline(result: Shown) -> str:
         f"The heat bends the member by {abs(turn) / milliradian():.3g} mrad "
         f"and {along}, for good."
     )
-
-
-def still_loaded(result: Told) -> bool:
-    """Whether the load stays on, so that the history ends under it."""
-    stays = result.resolved.get("load", {}).get("removed") == "never"
-    acts = result.load_kind != "none" and bool(result.strain.fraction[-1] > 0.0)
-    return acts and stays and not folds(result)
-
-
-def near_fold(result: Told) -> list[str]:
-    """That it comes near to folding, where the cautions say so."""
-    margin = result.movement.hinge_margin
-    if margin is None or all(caution.code != "margin" for caution in result.cautions):
-        return []
-    return [
-        f"It comes near to folding: at its weakest the hot section carries {margin:.2f} "
-        "times the moment on it. Lower the load or heat less of the section at once "
-        "before anybody tries it."
-    ]
 
 
 def details(result: Shown) -> list[str]:
@@ -146,30 +115,6 @@ def tiles(result: Shown) -> list[Row]:
     return rows
 
 
-def held(name: str, result: Told) -> str:
-    """Name of what a heat would have come to, if the member had not folded."""
-    return f"{name}, had it held" if folds(result) else name
-
-
-def turn_error(result: Told, name: str) -> str:
-    """The numerical error (mrad) of a turn behind its number, where it is known."""
-    error = (result.refinement or {}).get(f"{name}_error_mrad")
-    return "" if error is None else _error(float(error))
-
-
-def length_error(result: Told) -> str:
-    """The numerical error of the shortening behind its number, in the same unit."""
-    error = (result.refinement or {}).get("shortening_error_mm")
-    if error is None:
-        return ""
-    return _error(float(scale(result, "length")(quantity(f"{error!r} mm", "length"))))
-
-
-def _error(value: float) -> str:
-    said = f"{value:.2g}" if value >= 0.001 else "under 0.001"
-    return f" (numerical error {said})"
-
-
 def actions(result: Shown) -> list[str]:
     """What to do, in order."""
     ways = [_heating(result, path, k + 1) for k, path in enumerate(result.paths)]
@@ -190,34 +135,6 @@ def _one_wide_end(result: Shown) -> bool:
     return len({bool(ring[1, 1] > ring[0, 1]) for ring in vees}) == 1
 
 
-def in_order(result: Told, ways: Sequence[str], load: Sequence[str]) -> list[str]:
-    """Load, heats in these words, cooling, release and measuring."""
-    steps = []
-    acts = result.load_kind != "none" and bool(np.any(result.strain.fraction > 0))
-    if acts:
-        steps.append(f"Put the load on while cold: {', '.join(load)}.")
-    steps += ways
-    heats = result.resolved.get("heat", ())
-    cooled = list(
-        dict.fromkeys(cooling_told(result, heat["cooling"]) for heat in heats)
-    )
-    if len(cooled) == 1:
-        steps.append(f"Cool{' after each heat' * (len(heats) > 1)}: {cooled[0]}.")
-    elif cooled:
-        each = [cooling_told(result, heat["cooling"]) for heat in heats]
-        told = (f"after heat {k + 1} {text}" for k, text in enumerate(each))
-        steps.append(f"Cool: {'; '.join(told)}.")
-    if still_loaded(result):
-        steps.append(
-            "The load stays on; the bend is without what it bends elastically."
-        )
-    elif acts and result.strain.fraction[-1] == 0.0:
-        steps.append("Take the load off when the steel is cold.")
-    if not folds(result):
-        steps.append("Let it go cold and measure before deciding on another heat.")
-    return steps
-
-
 def told(result: Shown, summary: Mapping[str, Any]) -> dict[str, Any]:
     """What the page says of a result, under the names of its template."""
     return {
@@ -230,25 +147,6 @@ def told(result: Shown, summary: Mapping[str, Any]) -> dict[str, Any]:
         "numbers": numbers(result, summary),
         "near": bool(near_fold(result)),
     }
-
-
-def cooling_told(result: Told, cooling: Mapping[str, Any]) -> str:
-    """How a heat is cooled, and when a forced cooling starts."""
-    kind = cooling["kind"]
-    if kind == "still air":
-        return "in still air"
-    below, after = cooling.get("start_below"), cooling.get("start_after")
-    before = ""
-    if cooling.get("behind") is not None:
-        gap = size(result, quantity(cooling["behind"], "length"))
-        before = f"{kind} {gap} behind the torch, all along its way; after it, "
-    if below is not None:
-        start = heat_of(result, quantity(below, "temperature"))
-        return f"{before}in still air until no place is above {start}, then {kind}"
-    if after is not None and quantity(after, "time") > 0.0:
-        wait = clock(quantity(after, "time"))
-        return f"{before}in still air for {wait} after the torch is off, then {kind}"
-    return f"{before}{kind} as soon as the torch is off"
 
 
 def _heating(result: Shown, path: TorchPath, number: int) -> str:
@@ -282,21 +180,6 @@ def _spot(result: Shown, path: TorchPath) -> str:
     if abs(x) >= MARK:
         along = f"{size(result, abs(x))} {side} of the middle"
     return f"{along}, {size(result, y)} up"
-
-
-def timeline(result: Told) -> list[tuple[str, str, str, str]]:
-    """Phases of the run: what, from, lasting, hottest steel at its end."""
-    heat = result.heat
-    rows = []
-    begin = 0
-    for k in range(1, len(heat.times)):
-        last = k + 1 == len(heat.times)
-        if last or heat.label[k + 1] != heat.label[k]:
-            t0, t1 = float(heat.times[begin]), float(heat.times[k])
-            hottest = heat_of(result, float(heat.temperature[k].max()))
-            rows.append((heat.label[k], clock(t0), clock(t1 - t0), hottest))
-            begin = k
-    return rows
 
 
 def numbers(result: Shown, summary: Mapping[str, Any]) -> list[Row]:

@@ -13,7 +13,7 @@ from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.section import SectionBody, section_body
 from shrinksim.heat.history import HeatHistory
 from shrinksim.strain import Control, StrainHistory, solve_strain
-from shrinksim.views.elevation.loading import schedule_of
+from shrinksim.views.load_schedule import schedule_of
 from shrinksim.views.section.cautions import after, before
 from shrinksim.views.section.geometry import Cut, cut_of, mesh_cut
 from shrinksim.views.section.heating import Heating, heat_cut
@@ -84,7 +84,6 @@ def run(
 
 COARSER = 2.0
 """Ratio of the two runs: element sides and step limits."""
-
 
 FLOOR = 0.004
 """Least numerical error, as a share: speeds are found to 2 K, and on meshes 0.6 times

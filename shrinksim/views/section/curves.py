@@ -9,16 +9,9 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.page.style import BLACK, GREY, LINES, blank
 from shrinksim.units.scales import scale, three
-from shrinksim.views.elevation.curves import (
-    Panel,
-    finish,
-    legend,
-    loaded,
-    mark_load,
-    time_axes,
-    trace,
-)
-from shrinksim.views.elevation.curves import temperature as temperatures
+from shrinksim.views.curves import Panel, finish, legend, mark_load, time_axes, trace
+from shrinksim.views.curves import temperature as temperatures
+from shrinksim.views.load_words import loaded
 from shrinksim.views.protocols import SectionShown, folds
 from shrinksim.views.section.words import bends, every_bend
 

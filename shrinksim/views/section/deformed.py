@@ -24,18 +24,11 @@ from shrinksim.page.style import (
 )
 from shrinksim.shop.section import Plate
 from shrinksim.units.scales import scale
-from shrinksim.views.elevation.words import size
+from shrinksim.views.bend_names import CAMBER, mid_offset
 from shrinksim.views.protocols import SectionShown, folds
 from shrinksim.views.section.frame import close_up, framed, ring
-from shrinksim.views.section.words import (
-    CAMBER,
-    STRAIGHT,
-    Bend,
-    bends,
-    every_bend,
-    mid_offset,
-    shown_member,
-)
+from shrinksim.views.section.words import Bend, bends, every_bend, shown_member
+from shrinksim.views.words import STRAIGHT, size
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

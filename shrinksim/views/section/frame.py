@@ -13,7 +13,7 @@ from shrinksim.shop.outline import Piece, along_surface, surface_length, surface
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import quantity
 from shrinksim.units.scales import scale
-from shrinksim.views.elevation.maps import bands
+from shrinksim.views.maps import bands
 from shrinksim.views.protocols import SectionShown
 from shrinksim.views.section.heats_in_words import names
 

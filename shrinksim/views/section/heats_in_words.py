@@ -9,8 +9,8 @@ from typing import Any
 from shrinksim.shop.section import Plate
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, given, newtons, units_of
-from shrinksim.views.elevation.words import MARK, heat_of, size
 from shrinksim.views.protocols import SectionShown
+from shrinksim.views.words import MARK, heat_of, size
 
 
 @dataclass(frozen=True)

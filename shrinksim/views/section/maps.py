@@ -24,13 +24,7 @@ from shrinksim.page.style import (
 )
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.scales import clock, scale
-from shrinksim.views.elevation.maps import (
-    LEVELS,
-    at_nodes,
-    colour_strip,
-    levels_to,
-    limits,
-)
+from shrinksim.views.maps import LEVELS, at_nodes, colour_strip, levels_to, limits
 from shrinksim.views.protocols import SectionShown, folds
 from shrinksim.views.section.frame import (
     Frame,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from shrinksim.page.picture import Plate
-from shrinksim.views.elevation.words import heat_of, strength
 from shrinksim.views.protocols import SectionShown
 from shrinksim.views.section.curves import growth, has_margin, margin, temperature
 from shrinksim.views.section.deformed import shape
@@ -11,6 +10,7 @@ from shrinksim.views.section.heats_in_words import burns, dimensions, where
 from shrinksim.views.section.maps import peak, plastic, residual, snapshots
 from shrinksim.views.section.setup_drawing import setup
 from shrinksim.views.section.words import headline
+from shrinksim.views.words import heat_of, strength
 
 SECTION_PLATES = (
     Plate(

@@ -16,7 +16,7 @@ from shrinksim.heat.march import HeatHistory
 from shrinksim.shop.outline import Piece, along_surface
 from shrinksim.shop.section import Plate
 from shrinksim.strain import StrainHistory
-from shrinksim.views.elevation.cautions import Caution
+from shrinksim.views.caution import Caution
 from shrinksim.views.elevation.result import hash_of, time_above, versions_here
 from shrinksim.views.section.geometry import Cut
 from shrinksim.views.section.movement import SectionMovement

@@ -18,6 +18,7 @@ from shrinksim.page.style import (
     NORMAL,
     RED,
     SMALL,
+    SOLID,
     WHITE,
     WIDTH,
     arrow,
@@ -28,8 +29,8 @@ from shrinksim.page.style import (
 )
 from shrinksim.units.quantity import show
 from shrinksim.units.scales import scale, units_of
-from shrinksim.views.elevation.curves import loaded, named_points
-from shrinksim.views.elevation.setup_drawing import SOLID, letter_of
+from shrinksim.views.load_words import loaded
+from shrinksim.views.named_points import letter_of, named_points
 from shrinksim.views.protocols import SectionShown
 from shrinksim.views.section.frame import (
     Frame,

@@ -8,29 +8,24 @@ from typing import Any
 
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, units_of
-from shrinksim.views.elevation.curves import milliradian
-from shrinksim.views.elevation.deformed import sample_member
-from shrinksim.views.elevation.words import (
+from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
+from shrinksim.views.effort import Row, effort, share_of, time_above
+from shrinksim.views.instructions import in_order
+from shrinksim.views.load_words import near_fold, still_loaded
+from shrinksim.views.protocols import SectionShown, folds
+from shrinksim.views.section.heats_in_words import burns, edges_told, heating, load_told
+from shrinksim.views.words import (
     STRAIGHT,
-    Row,
-    effort,
     heat_of,
     held,
-    in_order,
     length_error,
-    near_fold,
-    share_of,
+    milliradian,
+    sample_member,
     size,
-    still_loaded,
     strength,
-    time_above,
     timeline,
     turn_error,
 )
-from shrinksim.views.protocols import SectionShown, folds
-from shrinksim.views.section.heats_in_words import burns, edges_told, heating, load_told
-
-CAMBER, SWEEP = "camber", "sweep"
 
 NOISE = 2e-3
 """Share of the larger bend under which the other one is rounding of the mesh."""
@@ -88,13 +83,6 @@ def mrad(angle: float) -> str:
 def quiet(value: float) -> float:
     """An angle (rad) or curvature (rad/m), or 0 where it is rounding."""
     return value if abs(value) >= TINY else 0.0
-
-
-def mid_offset(turn: float, heated: float, span: float) -> float:
-    """How far (m) the middle of a span stands off its string; evenly bent over the
-    heated length at its middle, straight beside it.
-    """
-    return turn * (span / 4.0 - heated / 8.0)
 
 
 def shown_member(result: SectionShown) -> tuple[float, str]:
