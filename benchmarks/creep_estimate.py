@@ -33,7 +33,9 @@ from shrinksim.runs.run import run_once
 from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import steel
 from shrinksim.strain import solve_strain
-from shrinksim.views.elevation.loading import load_of, schedule_of
+from shrinksim.views.elevation.loading import load_of
+from shrinksim.views.load_schedule import schedule_of
+from shrinksim.views.result import Result
 
 PSI = 6894.757293
 HOUR = 3600.0

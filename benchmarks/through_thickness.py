@@ -27,9 +27,9 @@ from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import locate
 from shrinksim.runs.run import run_once
-from shrinksim.views.elevation.through_thickness import FACE, MORE, THROUGH, unevenness
 from shrinksim.views.result import Result
 from shrinksim.views.section.record import SectionCase
+from shrinksim.views.unevenness import FACE, MORE, THROUGH, unevenness
 
 RESULTS = Path(__file__).parent / "results"
 RECORD = RESULTS / f"through_thickness_{platform.machine()}.json"

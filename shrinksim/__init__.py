@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from shrinksim.case.reading import load
     from shrinksim.case.schema import Case
     from shrinksim.runs.report import write_results
-    from shrinksim.views.elevation.chain import run
+    from shrinksim.runs.run import run
     from shrinksim.views.elevation.preview import prepare
     from shrinksim.views.elevation.result import Result
 

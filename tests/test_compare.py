@@ -31,7 +31,7 @@ from shrinksim.compare.page import PAGE, write_comparison
 from shrinksim.compare.words import cautions, headline
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.page.style import blank, box, drawing, place, svg
-from shrinksim.views.elevation.curves import Panel
+from shrinksim.views.curves import Panel
 
 ROOT = Path(__file__).parent.parent
 

@@ -20,8 +20,9 @@ from shrinksim.calibration.variables import (
     temperature_strain,
 )
 from shrinksim.errors import CaseError
-from shrinksim.views.elevation.cautions import OPEN_END
-from shrinksim.views.elevation.through_thickness import THROUGH, through_thickness
+from shrinksim.views.caution import OPEN_END
+from shrinksim.views.elevation.through_thickness import through_thickness
+from shrinksim.views.unevenness import THROUGH
 
 # the published scale
 

@@ -19,7 +19,7 @@ from shrinksim.lesson.page import MAKER, write_page
 from shrinksim.lesson.plate import EARLY, plate_case
 from shrinksim.lesson.units import SYSTEMS, tellers
 from shrinksim.lesson.words import facts
-from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
+from shrinksim.views.caution import FORCED, NEXT_HEAT
 
 pytestmark = pytest.mark.long
 

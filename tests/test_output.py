@@ -20,8 +20,9 @@ from shrinksim.page.axes import round_marks
 from shrinksim.runs import report, tables
 from shrinksim.runs.report import write_results
 from shrinksim.shop.section import Band
-from shrinksim.views.elevation import maps, words
+from shrinksim.views import effort, maps
 from shrinksim.views.elevation import setup_drawing as sketch
+from shrinksim.views.elevation import words
 from shrinksim.views.elevation.pictures import PLATES, pictures
 
 
@@ -376,8 +377,8 @@ def test_time_above_a_limit_is_exact_for_straight_lines(result):
             peak=np.array([100.0]),
         )
     )
-    assert words.time_above(steps, 75.0) == pytest.approx(2.5 + 5.0)
-    assert words.time_above(steps, 100.0) == 0.0
+    assert effort.time_above(steps, 75.0) == pytest.approx(2.5 + 5.0)
+    assert effort.time_above(steps, 100.0) == 0.0
 
 
 def test_stress_at_nodes_is_exact_for_a_linear_field(result):

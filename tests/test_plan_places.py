@@ -19,7 +19,7 @@ from shrinksim.member.plan.patterns import (
     words_of,
 )
 from shrinksim.member.plan.targets import sites_of
-from shrinksim.views.elevation.cautions import OPEN_END
+from shrinksim.views.caution import OPEN_END
 
 
 @settings(max_examples=40, deadline=None)

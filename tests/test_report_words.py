@@ -14,6 +14,7 @@ from shrinksim.page.style import drawing
 from shrinksim.runs.report import report_page
 from shrinksim.shop.pattern import box_outline, vee_outline
 from shrinksim.shop.section import Band
+from shrinksim.views import effort
 from shrinksim.views.elevation import words
 from shrinksim.views.elevation.dimensions import angle_of, distinct
 from shrinksim.views.elevation.pictures import pictures
@@ -116,6 +117,6 @@ def test_about_the_weak_axis_both_flanges_are_heated():
 
 def test_the_coarser_repeat_has_units():
     known = {"factor": 1.6, "rotation_change_mrad": -0.05, "rotation_error_mrad": 0.03}
-    rows = dict(words.effort(changed(made_up(), refinement=known)))
+    rows = dict(effort.effort(changed(made_up(), refinement=known)))
     assert rows["coarser repeat: rotation change"] == "-0.05 mrad"
     assert rows["numerical error: rotation"] == "0.03 mrad"

@@ -17,6 +17,7 @@ from shrinksim.commands.outcome import outcome
 from shrinksim.runs import fields
 from shrinksim.runs.report import write_results
 from shrinksim.shop.section import section_properties
+from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.elevation.pictures import pictures
 from shrinksim.views.section import frame as section_frame
 from shrinksim.views.section import heats_in_words as section_heats
@@ -186,8 +187,8 @@ def test_a_bend_against_its_heat_is_told():
 
 def test_offset_of_an_evenly_bent_length():
     """Sagitta k L^2 / 8 when all is heated, turn x L / 4 when it is one kink."""
-    assert words.mid_offset(2e-3 * 3.0, 3.0, 3.0) == pytest.approx(2e-3 * 9.0 / 8.0)
-    assert words.mid_offset(5e-3, 0.0, 6.0) == pytest.approx(5e-3 * 6.0 / 4.0)
+    assert mid_offset(2e-3 * 3.0, 3.0, 3.0) == pytest.approx(2e-3 * 9.0 / 8.0)
+    assert mid_offset(5e-3, 0.0, 6.0) == pytest.approx(5e-3 * 6.0 / 4.0)
 
 
 def test_a_straight_member_is_told():

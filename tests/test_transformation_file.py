@@ -16,7 +16,7 @@ from shrinksim.fem.conduction import Exchange, medium
 from shrinksim.heat import Phase, PhaseName, solve_heat
 from shrinksim.runs.run import run
 from shrinksim.shop.steel import steel, steel_from_file
-from shrinksim.views.elevation.cautions import of_outcome, of_target
+from shrinksim.views.caution import of_outcome, of_target
 
 
 def at(table, values, T):

@@ -21,9 +21,10 @@ from shrinksim.heat import Phase
 from shrinksim.movement import Movement
 from shrinksim.runs.run import run_once
 from shrinksim.shop.cooling import still_air
+from shrinksim.views.cooling_phases import LONGEST
 from shrinksim.views.elevation import stages
 from shrinksim.views.elevation.geometry import Workpiece, by_band
-from shrinksim.views.elevation.loading import LONGEST, free_edges
+from shrinksim.views.elevation.loading import free_edges
 from shrinksim.views.result import Result
 from shrinksim.views.section.geometry import cut_of
 from shrinksim.views.section.record import SectionCase

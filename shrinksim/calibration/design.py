@@ -26,8 +26,8 @@ from shrinksim.case.resolving import steel_of
 from shrinksim.case.schema import Case, SteelChoice
 from shrinksim.errors import CaseError
 from shrinksim.shop.section import ISection, Plate, section_named
-from shrinksim.views.elevation.cautions import FORCED, OPEN_END
-from shrinksim.views.elevation.through_thickness import THROUGH, unevenness
+from shrinksim.views.caution import FORCED, OPEN_END
+from shrinksim.views.unevenness import THROUGH, unevenness
 
 Kind = Literal["plates", "i sections strong", "i sections weak"]
 KINDS: tuple[Kind, ...] = ("plates", "i sections strong", "i sections weak")

@@ -18,7 +18,7 @@ from shrinksim.page.template import filled_in
 from shrinksim.process.drafts import beside, put
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.records import write_json
-from shrinksim.views.elevation.cautions import LOADED, always
+from shrinksim.views.caution import LOADED, always
 from shrinksim.views.result import versions_here
 
 if TYPE_CHECKING:

@@ -23,7 +23,7 @@ from shrinksim.page.style import (
 )
 from shrinksim.units.scales import scale_in
 from shrinksim.views import VIEWS
-from shrinksim.views.elevation.curves import Panel, finish, split_time
+from shrinksim.views.curves import Panel, finish, split_time
 from shrinksim.views.view import Trace
 
 if TYPE_CHECKING:

@@ -30,11 +30,11 @@ from shrinksim.page.style import (
 )
 from shrinksim.units.scales import scale_in, three
 from shrinksim.views import VIEWS
-from shrinksim.views.elevation.curves import Panel
-from shrinksim.views.elevation.deformed import sample_length
+from shrinksim.views.bend_names import mid_offset
+from shrinksim.views.curves import Panel
 from shrinksim.views.section.frame import FLATTEST
-from shrinksim.views.section.words import mid_offset
 from shrinksim.views.view import Measure
+from shrinksim.views.words import sample_length
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from shrinksim.lesson.lesson import HELD_PEAKS, PEAK, SIDES, SPRINGS, THREE_PEAKS
 from shrinksim.lesson.states import BarTrack, PlateTrack
 from shrinksim.lesson.units import SYSTEMS
-from shrinksim.views.elevation.cautions import FORCED
+from shrinksim.views.caution import FORCED
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from shrinksim.lesson.states import (
 )
 from shrinksim.lesson.units import SYSTEMS, drawing_units
 from shrinksim.page.style import round_factor
-from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
+from shrinksim.views.caution import FORCED, NEXT_HEAT
 
 RAMP = (
     (20.0, (47, 60, 74)),

@@ -20,7 +20,7 @@ from shrinksim.errors import NotConverged
 from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
 from shrinksim.runs.run import Progress, run, run_once
-from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
+from shrinksim.views.caution import FORCED, NEXT_HEAT
 from shrinksim.views.result import AnyResult
 
 HELP = 0.25

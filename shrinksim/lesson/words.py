@@ -9,7 +9,7 @@ import numpy as np
 from shrinksim.lesson.embedded import drawn
 from shrinksim.lesson.plate import HELP, TOO_MUCH
 from shrinksim.lesson.states import BarTrack, Lesson, PlateTrack
-from shrinksim.views.elevation.cautions import FORCED, MOMENT_LIMIT, NEXT_HEAT
+from shrinksim.views.caution import FORCED, MOMENT_LIMIT, NEXT_HEAT
 
 
 def facts(lesson: Lesson) -> dict[str, Any]:

@@ -40,6 +40,8 @@ LINES: tuple[tuple[str, Dash], ...] = (
 
 GREY, FAINT, DIM = "#5c5c5c", "#d9d9d9", "#333333"
 HOT = "#fbe3d0"
+LIGHT, SOLID = "#eceff1", "#c9d1d8"
+"""Steel in drawings: a face, and what stands out of it."""
 DASHED: Dash = (0, (4, 2))
 
 SMALL, NORMAL, LARGE = 8.0, 8.5, 9.0

@@ -18,9 +18,7 @@ from shrinksim.runs.fields import write_fields
 from shrinksim.runs.history import write_history
 from shrinksim.text.records import write_json
 from shrinksim.views.effort import further
-from shrinksim.views.result import HINGE, Result
-
-AnyResult = Result[Any, Any, Any]
+from shrinksim.views.result import HINGE, AnyResult
 
 
 def write_results(
@@ -33,8 +31,8 @@ def write_results(
 
     case_path : the case's file, which goes into the folder; without one the resolved
     case does.  A folder that holds anything is refused, unless it is a complete results
-    folder and ``force`` is given.  Raises CaseError when the disk does not take it; what stood at
-    ``folder`` before then still stands there.
+    folder and ``force`` is given.  Raises CaseError when the disk does not take it; what
+    stood at ``folder`` before then still stands there.
     """
     folder = Path(folder)
     refuse_taken(folder, force)

@@ -167,6 +167,11 @@ class Ground:
         return self.edge_bands[1][1] if self.edge_bands else self.depth
 
 
+INSET = 0.3
+"""Radii that the torch's centre keeps inside the chalk lines: most of the steel out to
+them then comes to heat, and little beyond.  Common practice, no source."""
+
+
 @dataclass(frozen=True)
 class Way:
     """How the torch covers an outline: pitch of rows and inset from the sides, m."""

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, TypeGuard
+from typing import Any, Protocol, TypeGuard
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.units.quantity import quantity
-from shrinksim.views.protocols import Told
 
 AXES = {
     "length": ("mm", "in"),
@@ -34,6 +33,34 @@ class Scale:
         return (np.asarray(values, float) - self.zero) / self.one
 
 
+class Asked(Protocol):
+    """A case's units to print in: metric or us."""
+
+    @property
+    def print_units(self) -> str: ...
+
+
+class Printed(Protocol):
+    """What is told in the units that its case prints in."""
+
+    @property
+    def case(self) -> Asked: ...
+
+
+class Fraction(Protocol):
+    """How much of the load is on, (s,) 0 to 1."""
+
+    @property
+    def fraction(self) -> FloatArray: ...
+
+
+class Loaded(Printed, Protocol):
+    """The same with the history of its load."""
+
+    @property
+    def strain(self) -> Fraction: ...
+
+
 def three(value: float) -> str:
     """Three digits, more before the point, and no exponent."""
     return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.3g}"
@@ -49,12 +76,12 @@ def clock(seconds: float) -> str:
     return f"{whole // 3600} h {whole % 3600 // 60} min".removesuffix(" 0 min")
 
 
-def units_of(result: Told) -> str:
+def units_of(result: Printed) -> str:
     """The case's print_units: metric or us."""
     return "us" if result.case.print_units == "us" else "metric"
 
 
-def scale(result: Told, dimension: str) -> Scale:
+def scale(result: Printed, dimension: str) -> Scale:
     """The scale of a dimension's axes in the units that the case prints in."""
     return scale_in(units_of(result), dimension)
 
@@ -64,7 +91,7 @@ def given(value: Any) -> TypeGuard[str]:
     return isinstance(value, str) and float(value.split()[0]) != 0.0
 
 
-def newtons(result: Told, value: str, history: FloatArray) -> str:
+def newtons(result: Loaded, value: str, history: FloatArray) -> str:
     """What a moment told in plastic moments comes to, as it goes on.
 
     history : (s,) N m, at the knots of the strain.

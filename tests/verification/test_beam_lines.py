@@ -15,9 +15,9 @@ from made_up_section import CAMBER, LENGTH, SWEEP
 from made_up_section import made_up as made_up_section
 from scipy.integrate import quad
 
+from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.elevation import words
 from shrinksim.views.section import deformed as section_bent
-from shrinksim.views.section import words as section_words
 
 SPAN = 6.0
 """m; the reports' own illustration."""
@@ -46,9 +46,7 @@ def test_middle_of_a_bent_member(turn, heated, middle):
     closed = curvature * heated * (2.0 * SPAN - heated) / 8.0
     assert closed == pytest.approx(middle, rel=1e-9)
     assert mohr(0.5 * SPAN, turn, heated) == pytest.approx(middle, rel=1e-6)
-    assert section_words.mid_offset(turn, heated, SPAN) == pytest.approx(
-        middle, rel=1e-9
-    )
+    assert mid_offset(turn, heated, SPAN) == pytest.approx(middle, rel=1e-9)
 
 
 def test_kink_of_the_elevation_report():

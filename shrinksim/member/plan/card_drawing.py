@@ -20,9 +20,11 @@ from shrinksim.page.style import (
     DIM,
     GREY,
     HOT,
+    LIGHT,
     POINTS,
     RED,
     SMALL,
+    SOLID,
     WHITE,
     arrow,
     blank,
@@ -31,7 +33,6 @@ from shrinksim.page.style import (
 )
 from shrinksim.page.style import place as place_axes
 from shrinksim.units.tape import place
-from shrinksim.views.elevation.setup_drawing import LIGHT, SOLID
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

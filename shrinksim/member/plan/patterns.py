@@ -23,7 +23,7 @@ from shrinksim.member.job.read import Job
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
 from shrinksim.shop.section import ISection
 from shrinksim.units.tape import place
-from shrinksim.views.elevation.cautions import OPEN_END
+from shrinksim.views.caution import OPEN_END
 
 DEGREE = math.radians(1.0)
 ANGLES = (20 * DEGREE, 30 * DEGREE, 45 * DEGREE)

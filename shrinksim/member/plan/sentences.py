@@ -13,7 +13,7 @@ from shrinksim.member.plan.records import HeatCard
 from shrinksim.member.plan.response import LIMIT, Move, spread_of, turn_at
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.tape import offset, place, plain_number
-from shrinksim.views.elevation.cautions import MARGIN, OPEN_END
+from shrinksim.views.caution import MARGIN, OPEN_END
 
 MRAD = quantity("1 mrad", "angle")
 

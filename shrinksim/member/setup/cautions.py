@@ -13,7 +13,7 @@ from shrinksim.member.setup.rig import Standing
 from shrinksim.member.setup.rolling import above_supports, roll_angle
 from shrinksim.units.quantity import show
 from shrinksim.units.tape import offset, place
-from shrinksim.views.elevation.cautions import LOADED, MOMENT_LIMIT, Caution
+from shrinksim.views.caution import LOADED, MOMENT_LIMIT, Caution
 
 LEAN = math.radians(15.0)
 """Lean at which a standing member rolls over, under which we warn; our choice."""

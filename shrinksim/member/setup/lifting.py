@@ -14,7 +14,7 @@ from shrinksim.member.setup.rolling import above_supports, upright_size
 from shrinksim.shop.section import ISection, Plate, section_properties
 from shrinksim.units.quantity import show
 from shrinksim.units.tape import offset, place
-from shrinksim.views.elevation.cautions import Caution
+from shrinksim.views.caution import Caution
 
 FROM_THE_END = 0.5 * (math.sqrt(2.0) - 1.0)
 """Of the length, 0.2071: w a2 / 2 over the slings equals w L (L - 4 a) / 8 between."""

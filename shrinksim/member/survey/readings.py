@@ -17,7 +17,7 @@ from shrinksim.errors import CaseError
 from shrinksim.member.line import Plane
 from shrinksim.member.survey.readings_file import MOST_TOLD, read_csv
 from shrinksim.units.quantity import show
-from shrinksim.views.elevation.cautions import Caution
+from shrinksim.views.caution import Caution
 
 __all__ = ["Readings", "cleaned", "read_csv", "sag_cautions", "string_sag", "twist"]
 

@@ -36,7 +36,7 @@ from shrinksim.member.survey.trial_line import (
 )
 from shrinksim.member.survey.uncertainty import Doubt, doubt
 from shrinksim.units.tape import offset, place
-from shrinksim.views.elevation.cautions import Caution
+from shrinksim.views.caution import Caution
 
 FINE = 480
 """Pieces of a member at whose ends its line is told."""

@@ -32,7 +32,7 @@ from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import quantity
 from shrinksim.units.tape import offset, place
-from shrinksim.views.elevation.cautions import Caution
+from shrinksim.views.caution import Caution
 
 STRENGTHLESS = 1200.0
 """degC, from which on EN 1993-1-2:2005, table 3.1, gives steel no strength."""

@@ -18,17 +18,18 @@ from shrinksim.page.style import (
     place,
     round_factor,
 )
-from shrinksim.units.quantity import quantity
-from shrinksim.units.scales import scale, three, units_of
+from shrinksim.units.scales import scale, three
+from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import end_turn, extent
-from shrinksim.views.protocols import Shown, Told, folds
+from shrinksim.views.result import folds
+from shrinksim.views.words import sample_member
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
-def ring_of(result: Shown) -> IntArray:
+def ring_of(result: ElevationResult) -> IntArray:
     """Nodes (k,) around the patch, from its lower left corner."""
     edges, points = result.mesh.edges, result.mesh.points
     parts = []
@@ -40,7 +41,7 @@ def ring_of(result: Shown) -> IntArray:
     return np.concatenate(parts)
 
 
-def shape(result: Shown) -> Figure:
+def shape(result: ElevationResult) -> Figure:
     """Edge lines of the patch before and after, and what that does to a member."""
     *_, low, high = extent(result)
     nodes = ring_of(result)
@@ -75,18 +76,7 @@ def shape(result: Shown) -> Figure:
     return figure
 
 
-def sample_member(result: Told) -> tuple[float, str]:
-    """Length (m) of the member used as an illustration, and its name."""
-    return sample_length(units_of(result))
-
-
-def sample_length(units: str) -> tuple[float, str]:
-    """The same in "metric" or "us" units."""
-    text = "20 ft" if units == "us" else "6 m"
-    return quantity(text, "length"), text
-
-
-def _kinked(result: Shown, axes: Axes) -> None:
+def _kinked(result: ElevationResult, axes: Axes) -> None:
     """A long member with the heat at its middle, ends level; heights exaggerated."""
     span, name = sample_member(result)
     out = result.movement.rotation * span / 4.0

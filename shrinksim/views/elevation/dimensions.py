@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from shrinksim.arrays import FloatArray
-    from shrinksim.views.protocols import Shown
+    from shrinksim.views.elevation.result import ElevationResult
 
 GAP, LINE = 6.0, 12.0
 """Points from the edge to the arrow of a width, and of its text."""
@@ -25,7 +25,9 @@ MOST = 2
 """Outlines with sizes; of more, only the first has them."""
 
 
-def sizes(result: Shown, axes: Axes, low: float, high: float, inch: float) -> bool:
+def sizes(
+    result: ElevationResult, axes: Axes, low: float, high: float, inch: float
+) -> bool:
     """Draw the sizes of the heat; whether there are any under the lower edge.
 
     low, high : m, of the member's edges.  inch : m of the member in an inch of paper.
@@ -41,9 +43,9 @@ def sizes(result: Shown, axes: Axes, low: float, high: float, inch: float) -> bo
     return below
 
 
-def distinct(result: Shown) -> list[FloatArray]:
+def distinct(result: ElevationResult) -> list[FloatArray]:
     """Outlines with a width, those of the same width at the same place once, vees first."""
-    rings = [np.asarray(ring) for ring in result.outlines]
+    rings = [np.asarray(ring) for ring in result.geometry.outlines]
     found: list[FloatArray] = []
     for ring in sorted(rings, key=lambda r: not is_vee(r)):
         ends = [_ends(other) for other in found]
@@ -54,10 +56,10 @@ def distinct(result: Shown) -> list[FloatArray]:
     return found
 
 
-def heats_drawn(result: Shown) -> str:
+def heats_drawn(result: ElevationResult) -> str:
     """The outlines and their sizes in words."""
     said = []
-    for ring in (np.asarray(ring) for ring in result.outlines):
+    for ring in (np.asarray(ring) for ring in result.geometry.outlines):
         wide, deep = (_said(result, float(np.ptp(ring[:, k]))) for k in range(2))
         if is_vee(ring):
             said.append(f"vee of {angle_of(ring):.0f}°, {wide} wide, {deep} deep")
@@ -82,13 +84,18 @@ def angle_of(ring: FloatArray) -> float:
     return float(np.degrees(2.0 * np.arctan(half)))
 
 
-def _said(result: Shown, metres: float) -> str:
+def _said(result: ElevationResult, metres: float) -> str:
     length = scale(result, "length")
     return f"{three(float(length(metres)))} {length.unit}"
 
 
 def _width(
-    result: Shown, axes: Axes, ring: FloatArray, edge: float, up: bool, inch: float
+    result: ElevationResult,
+    axes: Axes,
+    ring: FloatArray,
+    edge: float,
+    up: bool,
+    inch: float,
 ) -> None:
     """How wide a pattern is along the member, beside the edge."""
     length = scale(result, "length")
@@ -110,7 +117,12 @@ def _width(
 
 
 def _depth(
-    result: Shown, axes: Axes, ring: FloatArray, edge: float, up: bool, inch: float
+    result: ElevationResult,
+    axes: Axes,
+    ring: FloatArray,
+    edge: float,
+    up: bool,
+    inch: float,
 ) -> None:
     """How deep a vee is from the member's edge, and its angle."""
     length = scale(result, "length")

@@ -14,6 +14,7 @@ from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded, mesh_elevation
 from shrinksim.shop.pattern import (
+    INSET,
     PATTERNS,
     Drive,
     Ground,
@@ -38,7 +39,6 @@ FADE = 1.5
 """Depths of member on each side of the patterns in an automatic patch: the ends then
 change the rotation by less than the mesh does (tests/test_practice.py)."""
 
-
 FINE = 0.68
 """Element side in the pattern, in radii of the torch: with the torch's way kept, the
 rotations of the shipped vees are within 0.7 % of those with mesh and steps half as
@@ -47,10 +47,6 @@ coarse."""
 PITCH = 0.75
 """Rows of a serpentine are this many radii apart: closer rows overheat each other,
 wider ones leave cold lanes.  Common practice, no source."""
-
-INSET = 0.3
-"""Radii that the torch's centre keeps inside the chalk lines: most of the steel out to
-them then comes to heat, and little beyond.  Common practice, no source."""
 
 
 @dataclass(frozen=True)

@@ -5,29 +5,18 @@ from __future__ import annotations
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.heating import (
-    AirJet,
-    ForcedCooling,
-    Heat,
-    StillAir,
-    WetRag,
-    law_options,
-)
+from shrinksim.case.heating import ForcedCooling, Heat, StillAir, WetRag
 from shrinksim.case.resolving import REACH
 from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
-from shrinksim.heat.history import HeatHistory
 from shrinksim.heat.phase import TORCH, Phase, PhaseName
 from shrinksim.heat.trailing_cooling import Following, faded
-from shrinksim.shop.cooling import COOLINGS, still_air
+from shrinksim.shop.cooling import still_air
 from shrinksim.shop.pattern import Pattern
-from shrinksim.strain import Body, Schedule, Support, elastic_response, knots, support
+from shrinksim.strain import Body, Support, elastic_response, support
+from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law
 from shrinksim.views.elevation.geometry import Workpiece, by_band
-
-LONGEST = 48 * 3600.0
-EDGE = 5e-3
-"""Width (m) over which a jet's or a spray's effect ends at the border of its reach."""
 
 
 def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
@@ -123,14 +112,6 @@ def _following(
     return Following(instead, faces, cooling.behind, reach, EDGE)
 
 
-def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
-    """The law of a case's forced cooling; water has its own temperature."""
-    law, options = COOLINGS[cooling.kind].law, law_options(cooling)
-    if isinstance(cooling, AirJet):
-        return law(ambient, **options)
-    return law(cooling.water, **options)
-
-
 def _cover(
     xy: FloatArray, drawn: tuple[Pattern, ...], cooling: ForcedCooling
 ) -> FloatArray:
@@ -159,23 +140,6 @@ def outside_by(outline: FloatArray, xy: FloatArray) -> FloatArray:
         foot = r - share[..., None] * d
         nearest = np.minimum(nearest, np.hypot(foot[..., 0], foot[..., 1]))
     return np.where(inside, -nearest, nearest)
-
-
-def schedule_of(
-    heat: HeatHistory, ambient: float, largest: float, release: bool = True
-) -> Schedule:
-    """Load cold, follow the heat, joining steps up to ``largest`` K, go cold, release."""
-    rows = knots(heat.times, heat.temperature, largest)
-    times = heat.times[rows]
-    T = heat.temperature[rows]
-    cold = np.full((1, T.shape[1]), ambient)
-    end = times[-1] + 3600.0
-    last = 2 if release else 1
-    return Schedule(
-        np.concatenate([[0.0], times, [end] * last]),
-        np.concatenate([cold, cold, T[1:], *[cold] * last]),
-        np.concatenate([[0.0], np.ones(len(rows)), [1.0, 0.0][:last]]),
-    )
 
 
 def load_of(case: Case, work: Workpiece, ends: PlaneEnds, body: Body) -> Support:

@@ -7,47 +7,31 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.fem.basis import RULES, locate
-from shrinksim.fem.mesh import Mesh
+from shrinksim.fem.basis import locate
 from shrinksim.page.axes import dress
-from shrinksim.page.style import (
-    BLACK,
-    DASHED,
-    GREY,
-    RED,
-    SMALL,
-    WIDTH,
-    blank,
-    place,
-)
+from shrinksim.page.style import BLACK, DASHED, GREY, RED, SMALL, WIDTH, blank, place
 from shrinksim.units.scales import clock, scale
-from shrinksim.views.protocols import Shown, Told, folds
+from shrinksim.views.elevation.result import ElevationResult
+from shrinksim.views.maps import at_nodes, bands, colour_strip, levels_to, limits
+from shrinksim.views.result import folds
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.lines import Line2D
     from matplotlib.tri import Triangulation
 
-TRANSFORMATION = 720.0
-"""degC, about the lower transformation temperature of structural steel: Guide for
-Heat-Straightening of Damaged Steel Bridge Members, FHWA 2008, 5.1 (1330 degF)."""
 
-LEVELS = 13
-"""Bands of colour at most: told apart by eye, and few lines to draw."""
-
-
-def window(result: Shown) -> tuple[float, float, float, float]:
+def window(result: ElevationResult) -> tuple[float, float, float, float]:
     """left, right, low, high (m): the patterns and a depth on each side of them."""
-    x = np.concatenate([np.asarray(o)[:, 0] for o in result.outlines])
-    depth = result.bands[-1].high - result.bands[0].low
+    x = np.concatenate([np.asarray(o)[:, 0] for o in result.geometry.outlines])
+    depth = result.geometry.bands[-1].high - result.geometry.bands[0].low
     ends = result.mesh.points[:, 0]
     left = max(float(x.min()) - 0.9 * depth, float(ends.min()))
     right = min(float(x.max()) + 0.9 * depth, float(ends.max()))
-    return left, right, result.bands[0].low, result.bands[-1].high
+    return left, right, result.geometry.bands[0].low, result.geometry.bands[-1].high
 
 
-def seen(result: Shown) -> Triangulation:
+def seen(result: ElevationResult) -> Triangulation:
     """The corners' triangles in axis units, without those outside the window."""
     from matplotlib.tri import Triangulation
 
@@ -59,51 +43,8 @@ def seen(result: Shown) -> Triangulation:
     return Triangulation(x, y, mesh.triangles[inside, :3])
 
 
-def at_nodes(mesh: Mesh, values: FloatArray) -> FloatArray:
-    """Nodal means (n,) of values (e, 3) at the interior points of a linear field."""
-    corners = np.linalg.solve(RULES["interior 3"][0], values[: len(mesh.triangles)].T).T
-    middles = 0.5 * (corners + np.roll(corners, -1, axis=1))
-    every = np.hstack([corners, middles]).ravel()
-    nodes = mesh.triangles.ravel()
-    count = np.bincount(nodes, minlength=len(mesh.points))
-    total = np.bincount(nodes, every, minlength=len(mesh.points))
-    return total / np.maximum(count, 1)
-
-
-def bands(
-    axes: Axes, mesh: Triangulation, values: FloatArray, levels: FloatArray,
-    colours: str = "cividis",
-) -> None:  # fmt: skip
-    """Bands of colour for nodal values (n,), each a hair over its neighbours' edge."""
-    shades = axes.tricontourf(mesh, values, levels=levels, cmap=colours)
-    shades.set(edgecolor="face", linewidth=0.4)
-
-
-def colour_strip(
-    figure: Figure, at: tuple[float, float, float, float], levels: FloatArray, name: str,
-    colours: str = "cividis",
-) -> None:  # fmt: skip
-    """What the bands of colour stand for: upright with its numbers on the right, or
-    lying.  at : left, low, width, height in inches.
-    """
-    axes = place(figure, *at)
-    upright = at[3] > at[2]
-    ends, shades = np.array([0.0, 1.0]), 0.5 * (levels[:-1] + levels[1:])
-    x, y, values = (
-        (ends, levels, shades[:, None]) if upright else (levels, ends, shades[None])
-    )
-    axes.pcolormesh(
-        x, y, values, cmap=colours, vmin=levels[0], vmax=levels[-1], edgecolors="face",
-        linewidth=0.4,
-    )  # fmt: skip
-    if upright:
-        dress(axes, None, name, right=True)
-    else:
-        dress(axes, name)
-
-
 def paint(
-    result: Shown, axes: Axes, mesh: Triangulation, values: FloatArray,
+    result: ElevationResult, axes: Axes, mesh: Triangulation, values: FloatArray,
     levels: FloatArray,
 ) -> None:  # fmt: skip
     """Bands of colour for nodal values (n,) in the window."""
@@ -116,27 +57,17 @@ def paint(
         axes.spines[name].set_visible(True)
 
 
-def outline(result: Shown, axes: Axes, colour: str = "white") -> None:
+def outline(result: ElevationResult, axes: Axes, colour: str = "white") -> None:
     """The patterns' outlines and the borders of the bands."""
     length = scale(result, "length")
-    for ring in result.outlines:
+    for ring in result.geometry.outlines:
         x, y = length(np.vstack([ring, ring[:1]])).T
         axes.plot(x, y, color=colour, lw=0.8, ls=DASHED)
-    for band in result.bands[:-1]:
+    for band in result.geometry.bands[:-1]:
         axes.axhline(float(length(band.high)), color=colour, lw=0.5)
 
 
-def levels_to(result: Told, low: float, high: float, dimension: str) -> FloatArray:
-    """Round levels in axis units that cover [low, high] (SI)."""
-    from matplotlib.ticker import MaxNLocator
-
-    ends = scale(result, dimension)([low, high])
-    span = max(float(ends[1] - ends[0]), 1.0)
-    locator = MaxNLocator(LEVELS, steps=[1, 2, 2.5, 5, 10])
-    return np.asarray(locator.tick_values(float(ends[0]), float(ends[0]) + span))
-
-
-def moments_of_interest(result: Shown) -> tuple[int, ...]:
+def moments_of_interest(result: ElevationResult) -> tuple[int, ...]:
     """Rows of the heat history: half-way, last with a torch, and twice in cooling."""
     heat = result.heat
     on = np.flatnonzero(np.isfinite(heat.torch[:, 0]))
@@ -153,7 +84,7 @@ def moments_of_interest(result: Shown) -> tuple[int, ...]:
     return tuple(rows)
 
 
-def snapshots(result: Shown) -> Figure:
+def snapshots(result: ElevationResult) -> Figure:
     """Temperature at four times, on one scale of colour."""
     left, right, low, high = window(result)
     width = 2.7
@@ -187,7 +118,7 @@ def snapshots(result: Shown) -> Figure:
     return figure
 
 
-def _ring(result: Shown, axes: Axes, row: int) -> bool:
+def _ring(result: ElevationResult, axes: Axes, row: int) -> bool:
     """A ring where the torch is; whether there is one."""
     x, y = scale(result, "length")(result.heat.torch[row])
     if not np.isfinite(x):
@@ -197,7 +128,7 @@ def _ring(result: Shown, axes: Axes, row: int) -> bool:
     return True
 
 
-def peak(result: Shown) -> Figure:
+def peak(result: ElevationResult) -> Figure:
     """Highest temperature that each place saw, with the limits as lines."""
     from matplotlib.lines import Line2D
 
@@ -229,30 +160,7 @@ def peak(result: Shown) -> Figure:
     return figure
 
 
-def limits(result: Told, axes: Axes, mesh: Triangulation) -> list[Line2D]:
-    """Lines at the limits that were reached; their keys."""
-    from matplotlib.lines import Line2D
-
-    degrees = scale(result, "temperature")
-    values = degrees(result.heat.peak)
-    keys = []
-    for limit, dash, what in (
-        (result.steel_limit, "-", "practice limit"),
-        (TRANSFORMATION, (0, (3, 1.5)), "transformation"),
-    ):
-        shown, note = float(degrees(limit)), " (not reached)"
-        if result.heat.peak.max() > limit:
-            note = ""
-            axes.tricontour(
-                mesh, values, levels=[shown], colors=BLACK, linewidths=1.6,
-                linestyles=[dash],
-            )  # fmt: skip
-        label = f"{what} {shown:.0f} {degrees.unit}{note}"
-        keys.append(Line2D([], [], color=BLACK, ls=dash, lw=1.6, label=label))
-    return keys
-
-
-def residual(result: Shown) -> Figure:
+def residual(result: ElevationResult) -> Figure:
     """Stress left along the member, as a map and over the depth at mid-pattern."""
     left, right, low, high = window(result)
     width = 4.0
@@ -279,16 +187,16 @@ def residual(result: Shown) -> Figure:
     return figure
 
 
-def mid_pattern(result: Shown) -> float:
+def mid_pattern(result: ElevationResult) -> float:
     """Middle (m) of all patterns along the member."""
-    x = np.concatenate([np.asarray(o)[:, 0] for o in result.outlines])
+    x = np.concatenate([np.asarray(o)[:, 0] for o in result.geometry.outlines])
     return 0.5 * float(x.min() + x.max())
 
 
-def _profile(result: Shown, axes: Axes, nodal: FloatArray) -> None:
+def _profile(result: ElevationResult, axes: Axes, nodal: FloatArray) -> None:
     """Stress over the depth at mid-pattern, tension and compression shaded."""
     stress, length = scale(result, "stress"), scale(result, "length")
-    y = np.linspace(result.bands[0].low, result.bands[-1].high, 80)
+    y = np.linspace(result.geometry.bands[0].low, result.geometry.bands[-1].high, 80)
     x = mid_pattern(result)
     element, N = locate(result.mesh, np.stack([np.full_like(y, x), y], axis=1))
     value = stress(np.sum(nodal[result.mesh.triangles[element]] * N, axis=1))

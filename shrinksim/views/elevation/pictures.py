@@ -5,16 +5,17 @@ Every drawing function takes a result and returns a Figure of its own.
 
 from __future__ import annotations
 
-from shrinksim.page.picture import Picture, Plate
-from shrinksim.page.style import drawing, svg
-from shrinksim.views.elevation.curves import bend, growth, loaded, margin, temperature
+from shrinksim.page.picture import Plate
+from shrinksim.views.curves import temperature
+from shrinksim.views.elevation.curves import bend, growth, margin
 from shrinksim.views.elevation.deformed import shape
 from shrinksim.views.elevation.dimensions import heats_drawn
 from shrinksim.views.elevation.maps import peak, residual, snapshots
+from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import setup
-from shrinksim.views.elevation.words import headline, heat_of, size, strength
-from shrinksim.views.protocols import SectionShown, Shown, is_section
-from shrinksim.views.section.pictures import section_alternative, section_plates
+from shrinksim.views.elevation.words import headline
+from shrinksim.views.load_words import loaded
+from shrinksim.views.words import heat_of, size, strength
 
 PLATES = (
     Plate(
@@ -68,17 +69,13 @@ PLATES = (
 )  # fmt: skip
 
 
-def plates(result: Shown | SectionShown) -> list[Plate]:
+def plates(result: ElevationResult) -> list[Plate]:
     """The plates that a result has something to show for."""
-    if is_section(result):
-        return section_plates(result)
     return [p for p in PLATES if p.name != "moment_time" or loaded(result)]
 
 
-def alternative(result: Shown | SectionShown, plate: Plate) -> str:
+def alternative(result: ElevationResult, plate: Plate) -> str:
     """A figure in a sentence, with its main number."""
-    if is_section(result):
-        return section_alternative(result, plate)
     hottest = heat_of(result, float(result.heat.peak.max()))
     margin = result.movement.hinge_margin
     along = result.strain.stress[: len(result.mesh.triangles), :, 0]
@@ -97,16 +94,3 @@ def alternative(result: Shown | SectionShown, plate: Plate) -> str:
         f"{size(result, result.movement.heated_length)}.",
     }.get(plate.name, plate.caption)
     return f"{plate.heading}. {number}"
-
-
-def pictures(result: Shown | SectionShown) -> list[Picture]:
-    """Draw everything, as SVG."""
-    with drawing():
-        return [
-            Picture(
-                plate,
-                alternative(result, plate),
-                svg(plate.draw(result), plate.heading),
-            )
-            for plate in plates(result)
-        ]

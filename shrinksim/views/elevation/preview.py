@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from shrinksim.case.heating import AnyCooling
 from shrinksim.case.schema import Case
 from shrinksim.shop.pattern import Pattern, path_length
 from shrinksim.units.quantity import show
-from shrinksim.views.elevation.cautions import Caution, before, moment_of
+from shrinksim.views.elevation.cautions import before, moment_of
 from shrinksim.views.elevation.geometry import Workpiece, mesh_of, workpiece
-from shrinksim.views.elevation.through_thickness import (
-    THROUGH,
-    differs,
-    through_thickness,
-)
+from shrinksim.views.elevation.through_thickness import differs, through_thickness
+from shrinksim.views.preview import Preview, cooling_words
 from shrinksim.views.section.record import SectionCase
+from shrinksim.views.unevenness import THROUGH
 
 ADVANCE = 0.19
 """Radii that the torch goes in a heat step, seen in the shipped cases."""
@@ -27,20 +22,6 @@ COOLING_STEPS = 45
 
 ITERATIONS = 4.3
 """Newton iterations in a step, seen in the shipped cases."""
-
-
-@dataclass(frozen=True)
-class Preview:
-    """unknowns of displacement, elements, steps and seconds (estimates), what will be
-    done in sentences, and the cautions that can be told before.
-    """
-
-    unknowns: int
-    elements: int
-    steps: int
-    seconds: float
-    lines: tuple[str, ...]
-    cautions: tuple[Caution, ...]
 
 
 def prepare(case: Case | SectionCase) -> Preview:
@@ -88,14 +69,6 @@ def _sentences(case: Case, work: Workpiece) -> list[str]:
     verdict = "enough" if through.number <= THROUGH else "coarse here (see below)"
     said.append(f"{differs(through)}: the view in the plane is {verdict}.")
     return said
-
-
-def cooling_words(cooling: AnyCooling, units: str) -> str:
-    """What cools, and when."""
-    if cooling.behind is None:
-        return f"then {cooling.kind}"
-    behind = show(cooling.behind, "length", units)
-    return f"{cooling.kind} {behind} behind the torch, and then {cooling.kind}"
 
 
 def _load(case: Case, work: Workpiece) -> list[str]:

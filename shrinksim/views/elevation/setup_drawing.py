@@ -15,9 +15,11 @@ from shrinksim.page.style import (
     GREEN,
     GREY,
     HOT,
+    LIGHT,
     POINTS,
     RED,
     SMALL,
+    SOLID,
     WHITE,
     WIDTH,
     arrow,
@@ -27,9 +29,10 @@ from shrinksim.page.style import (
 )
 from shrinksim.units.quantity import show
 from shrinksim.units.scales import given, newtons, scale, units_of
-from shrinksim.views.elevation.curves import loaded, named_points
 from shrinksim.views.elevation.dimensions import sizes
-from shrinksim.views.protocols import Shown
+from shrinksim.views.elevation.result import ElevationResult
+from shrinksim.views.load_words import loaded
+from shrinksim.views.named_points import letter_of, named_points
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,7 +42,6 @@ if TYPE_CHECKING:
     from shrinksim.shop.pattern import TorchPath
     from shrinksim.shop.section import Band
 
-LIGHT, SOLID = "#eceff1", "#c9d1d8"
 SIDE, ROOM = 0.62, 0.24
 """Inches of room beside the member for load arrows, and above and below for names."""
 
@@ -47,14 +49,14 @@ LINE = 0.17
 """Inches: height of a line of small type."""
 
 
-def extent(result: Shown) -> tuple[float, float, float, float]:
+def extent(result: ElevationResult) -> tuple[float, float, float, float]:
     """left, right, low, high (m) of the patch."""
     x = result.mesh.points[:, 0]
-    low, high = result.bands[0].low, result.bands[-1].high
+    low, high = result.geometry.bands[0].low, result.geometry.bands[-1].high
     return float(x.min()), float(x.max()), low, high
 
 
-def setup(result: Shown) -> Figure:
+def setup(result: ElevationResult) -> Figure:
     """Member and load, to scale; under it the heat close up, with the torch's way."""
     left, right, low, high = extent(result)
     frame = WIDTH - 0.7
@@ -77,7 +79,7 @@ def setup(result: Shown) -> Figure:
     _view(result, axes, near)
     _ground(result, axes)
     _outlines(result, axes)
-    for k, path in enumerate(result.paths):
+    for k, path in enumerate(result.geometry.paths):
         way = _way(result, axes, path, k + 1)
         handles += way if k == 0 else []
     handles += _points(result, axes, near_inch)
@@ -94,25 +96,27 @@ def setup(result: Shown) -> Figure:
     return figure
 
 
-def _close_up(result: Shown) -> tuple[float, float, float, float]:
+def _close_up(result: ElevationResult) -> tuple[float, float, float, float]:
     """left, right, low, high (m) around the patterns."""
     left, right, low, high = extent(result)
-    x = np.concatenate([np.asarray(o)[:, 0] for o in result.outlines])
+    x = np.concatenate([np.asarray(o)[:, 0] for o in result.geometry.outlines])
     reach = 0.35 * (high - low)
     a, b = max(float(x.min()) - reach, left), min(float(x.max()) + reach, right)
     return a, b, low - 0.04 * (high - low), high + 0.04 * (high - low)
 
 
-def _view(result: Shown, axes: Axes, box: tuple[float, float, float, float]) -> None:
+def _view(
+    result: ElevationResult, axes: Axes, box: tuple[float, float, float, float]
+) -> None:
     left, right, low, high = scale(result, "length")(box)
     axes.set_xlim(float(left), float(right))
     axes.set_ylim(float(low), float(high))
 
 
-def _ground(result: Shown, axes: Axes) -> None:
+def _ground(result: ElevationResult, axes: Axes) -> None:
     """The bands as fills with their border lines."""
     left, right, *_ = scale(result, "length")(extent(result))
-    for band in result.bands:
+    for band in result.geometry.bands:
         bottom, top = scale(result, "length")([band.low, band.high])
         shade = SOLID if outer(result, band) else LIGHT
         axes.fill_between([left, right], bottom, top, color=shade, lw=0)
@@ -120,23 +124,23 @@ def _ground(result: Shown, axes: Axes) -> None:
             axes.plot([left, right], [y, y], color=GREY, lw=0.7)
 
 
-def outer(result: Shown, band: Band) -> bool:
+def outer(result: ElevationResult, band: Band) -> bool:
     """Whether a band is a flange at the bottom or the top of the view."""
-    ends = (result.bands[0].name, result.bands[-1].name)
-    return len(result.bands) > 1 and band.name in ends
+    ends = (result.geometry.bands[0].name, result.geometry.bands[-1].name)
+    return len(result.geometry.bands) > 1 and band.name in ends
 
 
-def _member(result: Shown, axes: Axes) -> None:
+def _member(result: ElevationResult, axes: Axes) -> None:
     """The patch with the names of its bands: flanges outside, the rest inside."""
     _ground(result, axes)
     left, right, low, high = map(float, scale(result, "length")(extent(result)))
-    for band in result.bands:
+    for band in result.geometry.bands:
         if band.name.startswith("root"):
             continue
         y = float(scale(result, "length")(0.5 * (band.low + band.high)))
         spot, shift, up = y, (6, 0), "center"
         if outer(result, band):
-            top = band.name == result.bands[-1].name
+            top = band.name == result.geometry.bands[-1].name
             spot, shift, up = (high, (0, 3), "bottom") if top else (low, (0, -3), "top")
         axes.annotate(
             _label(result, band), (left, spot), shift,
@@ -147,20 +151,20 @@ def _member(result: Shown, axes: Axes) -> None:
     axes.plot(*ring, color=BLACK, lw=1.2)
 
 
-def _label(result: Shown, band: Band) -> str:
+def _label(result: ElevationResult, band: Band) -> str:
     """A band's name and thickness.  In plan a flange's band is both flanges together."""
     flanges = ("flange low", "flange high")
     if band.name in flanges:
         each = show(0.5 * band.thickness, "length", units_of(result))
         return f"two flanges, {each} each"
-    if result.bands[0].name in flanges and band.name == "web":
+    if result.geometry.bands[0].name in flanges and band.name == "web":
         return "web, seen on edge"
     thick = show(band.thickness, "length", units_of(result))
     edge = outer(result, band) and band.thickness > band.high - band.low
     return f"{band.name}: {thick} {'wide' if edge else 'thick'}"
 
 
-def _dimensions(result: Shown, axes: Axes, *, below: bool) -> None:
+def _dimensions(result: ElevationResult, axes: Axes, *, below: bool) -> None:
     """Length and depth of the patch in words under its right end.
 
     below : whether sizes of the heat stand under the member already.
@@ -178,13 +182,13 @@ def _dimensions(result: Shown, axes: Axes, *, below: bool) -> None:
     )  # fmt: skip
 
 
-def _outlines(result: Shown, axes: Axes) -> list[Any]:
+def _outlines(result: ElevationResult, axes: Axes) -> list[Any]:
     """Outlines of the patterns, shaded; returns the legend's handle."""
     from matplotlib.patches import Polygon
 
     length = scale(result, "length")
     shapes = []
-    for ring in result.outlines:
+    for ring in result.geometry.outlines:
         shape = Polygon(
             length(ring), closed=True, fc=HOT, ec=RED, lw=1.2, ls=DASHED,
             label="outline of the heat",
@@ -193,7 +197,9 @@ def _outlines(result: Shown, axes: Axes) -> list[Any]:
     return shapes[:1]
 
 
-def _way(result: Shown, axes: Axes, path: TorchPath, number: int) -> list[Any]:
+def _way(
+    result: ElevationResult, axes: Axes, path: TorchPath, number: int
+) -> list[Any]:
     """The torch's way with arrows and a numbered start; handles for the legend."""
     from matplotlib.lines import Line2D
 
@@ -222,7 +228,7 @@ def _arrows(path: TorchPath) -> list[tuple[FloatArray, FloatArray]]:
     ]
 
 
-def _points(result: Shown, axes: Axes, inch: float) -> list[Any]:
+def _points(result: ElevationResult, axes: Axes, inch: float) -> list[Any]:
     """Crosses at the named points, lettered clear of each other; names for the legend."""
     from matplotlib.lines import Line2D
 
@@ -244,13 +250,7 @@ def _points(result: Shown, axes: Axes, inch: float) -> list[Any]:
     return keys
 
 
-def letter_of(number: int) -> str:
-    """A letter for the number-th point: a to z, then aa, ab and so on."""
-    first, last = divmod(number, 26)
-    return (chr(96 + first) if first else "") + chr(97 + last)
-
-
-def end_turn(result: Shown, row: int) -> float:
+def end_turn(result: ElevationResult, row: int) -> float:
     """Difference (m) between the top's and the bottom's movement at the right end."""
     left, right, low, high = extent(result)
     points = result.mesh.points
@@ -262,7 +262,7 @@ def end_turn(result: Shown, row: int) -> float:
     return float(u[top].mean() - u[bottom].mean())
 
 
-def load_words(result: Shown) -> list[str]:
+def load_words(result: ElevationResult) -> list[str]:
     """The load in the case's own words."""
     load = result.resolved.get("load")
     parts = [result.load_kind]
@@ -275,7 +275,7 @@ def load_words(result: Shown) -> list[str]:
     return parts
 
 
-def _load(result: Shown, axes: Axes, inch: float) -> list[Any]:
+def _load(result: ElevationResult, axes: Axes, inch: float) -> list[Any]:
     """What acts on the ends: turning arrows, or blocks that hold them."""
     from matplotlib.lines import Line2D
 
@@ -296,7 +296,7 @@ def _load(result: Shown, axes: Axes, inch: float) -> list[Any]:
     return [Line2D([], [], color=GREEN, lw=2.2, label=label)]
 
 
-def _block(result: Shown, axes: Axes, x: float, width: float) -> None:
+def _block(result: ElevationResult, axes: Axes, x: float, width: float) -> None:
     """A wall that holds the end at x."""
     *_, low, high = scale(result, "length")(extent(result))
     near, far = scale(result, "length")([x, x + width])
@@ -307,12 +307,15 @@ def _block(result: Shown, axes: Axes, x: float, width: float) -> None:
 
 
 def _arc(
-    result: Shown, axes: Axes, x: float, side: float, upward: bool, middle: float,
+    result: ElevationResult, axes: Axes, x: float, side: float, upward: bool, middle: float,
     inch: float,
 ) -> None:  # fmt: skip
     """A turning arrow outside the end at x, its head up or down."""
     length = scale(result, "length")
-    reach = min(0.42 * (result.bands[-1].high - result.bands[0].low), 0.45 * inch)
+    reach = min(
+        0.42 * (result.geometry.bands[-1].high - result.geometry.bands[0].low),
+        0.45 * inch,
+    )
     turn = np.radians(np.linspace(-62.0, 62.0, 40)) * (1.0 if upward else -1.0)
     offset = 0.06 * inch
     points = np.stack(

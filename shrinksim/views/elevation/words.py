@@ -2,48 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from shrinksim.runs.effort import Row, effort, share_of, time_above
-from shrinksim.runs.effort import further as further
 from shrinksim.shop.pattern import TorchPath, path_length
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, scale, three, units_of
-from shrinksim.views.elevation.curves import milliradian
-from shrinksim.views.elevation.deformed import sample_member
+from shrinksim.units.scales import clock, units_of
+from shrinksim.views.effort import Row, effort, share_of, time_above
 from shrinksim.views.elevation.dimensions import is_vee
+from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import load_words
-from shrinksim.views.protocols import Shown, Told, folds
-
-MARK = 5e-4
-"""m; chalk is no finer."""
-
-STRAIGHT = 5e-5
-"""rad; a turn under this is called none: 0.15 mm at 3 m."""
-
-
-def size(result: Told, metres: float) -> str:
-    """A length in the reader's units, to three digits."""
-    length = scale(result, "length")
-    return f"{three(float(length(metres)))} {length.unit}"
-
-
-def strength(result: Told, pascal: float) -> str:
-    """A stress in the reader's units, to three digits."""
-    stress = scale(result, "stress")
-    return f"{three(float(stress(pascal)))} {stress.unit}"
+from shrinksim.views.instructions import in_order
+from shrinksim.views.load_words import near_fold, still_loaded
+from shrinksim.views.result import folds
+from shrinksim.views.words import (
+    MARK,
+    STRAIGHT,
+    heat_of,
+    held,
+    length_error,
+    milliradian,
+    sample_member,
+    size,
+    strength,
+    timeline,
+    turn_error,
+)
 
 
-def heat_of(result: Told, celsius: float) -> str:
-    """A temperature in the reader's units, to the degree."""
-    degrees = scale(result, "temperature")
-    return f"{float(degrees(celsius)):.0f} {degrees.unit}"
-
-
-def headline(result: Shown) -> str:
+def headline(result: ElevationResult) -> str:
     """How far it moves, in one sentence."""
     movement = result.movement
     if folds(result):
@@ -62,26 +51,7 @@ def headline(result: Shown) -> str:
     )
 
 
-def still_loaded(result: Told) -> bool:
-    """Whether the load stays on, so that the history ends under it."""
-    stays = result.resolved.get("load", {}).get("removed") == "never"
-    acts = result.load_kind != "none" and bool(result.strain.fraction[-1] > 0.0)
-    return acts and stays and not folds(result)
-
-
-def near_fold(result: Told) -> list[str]:
-    """That it comes near to folding, where the cautions say so."""
-    margin = result.movement.hinge_margin
-    if margin is None or all(caution.code != "margin" for caution in result.cautions):
-        return []
-    return [
-        f"It comes near to folding: at its weakest the hot section carries {margin:.2f} "
-        "times the moment on it. Lower the load or heat less of the section at once "
-        "before anybody tries it."
-    ]
-
-
-def details(result: Shown) -> list[str]:
+def details(result: ElevationResult) -> list[str]:
     """What the headline means on the floor, a sentence each."""
     movement = result.movement
     turn = abs(movement.rotation)
@@ -128,7 +98,7 @@ def details(result: Shown) -> list[str]:
     ]
 
 
-def tiles(result: Shown) -> list[Row]:
+def tiles(result: ElevationResult) -> list[Row]:
     """The five numbers to read first."""
     movement, heat = result.movement, result.heat
     rows = [
@@ -146,33 +116,11 @@ def tiles(result: Shown) -> list[Row]:
     return rows
 
 
-def held(name: str, result: Told) -> str:
-    """Name of what a heat would have come to, if the member had not folded."""
-    return f"{name}, had it held" if folds(result) else name
-
-
-def turn_error(result: Told, name: str) -> str:
-    """The numerical error (mrad) of a turn behind its number, where it is known."""
-    error = (result.refinement or {}).get(f"{name}_error_mrad")
-    return "" if error is None else _error(float(error))
-
-
-def length_error(result: Told) -> str:
-    """The numerical error of the shortening behind its number, in the same unit."""
-    error = (result.refinement or {}).get("shortening_error_mm")
-    if error is None:
-        return ""
-    return _error(float(scale(result, "length")(quantity(f"{error!r} mm", "length"))))
-
-
-def _error(value: float) -> str:
-    said = f"{value:.2g}" if value >= 0.001 else "under 0.001"
-    return f" (numerical error {said})"
-
-
-def actions(result: Shown) -> list[str]:
+def actions(result: ElevationResult) -> list[str]:
     """What to do, in order."""
-    ways = [_heating(result, path, k + 1) for k, path in enumerate(result.paths)]
+    ways = [
+        _heating(result, path, k + 1) for k, path in enumerate(result.geometry.paths)
+    ]
     load = load_words(result)
     moment = str(result.resolved.get("load", {}).get("moment", ""))
     if _one_wide_end(result) and any(word.startswith("moment") for word in load):
@@ -184,41 +132,13 @@ def actions(result: Shown) -> list[str]:
     return in_order(result, ways, load)
 
 
-def _one_wide_end(result: Shown) -> bool:
+def _one_wide_end(result: ElevationResult) -> bool:
     """Whether there are vees, and all open at the same edge."""
-    vees = [ring for ring in map(np.asarray, result.outlines) if is_vee(ring)]
+    vees = [ring for ring in map(np.asarray, result.geometry.outlines) if is_vee(ring)]
     return len({bool(ring[1, 1] > ring[0, 1]) for ring in vees}) == 1
 
 
-def in_order(result: Told, ways: Sequence[str], load: Sequence[str]) -> list[str]:
-    """Load, heats in these words, cooling, release and measuring."""
-    steps = []
-    acts = result.load_kind != "none" and bool(np.any(result.strain.fraction > 0))
-    if acts:
-        steps.append(f"Put the load on while cold: {', '.join(load)}.")
-    steps += ways
-    heats = result.resolved.get("heat", ())
-    cooled = list(
-        dict.fromkeys(cooling_told(result, heat["cooling"]) for heat in heats)
-    )
-    if len(cooled) == 1:
-        steps.append(f"Cool{' after each heat' * (len(heats) > 1)}: {cooled[0]}.")
-    elif cooled:
-        each = [cooling_told(result, heat["cooling"]) for heat in heats]
-        told = (f"after heat {k + 1} {text}" for k, text in enumerate(each))
-        steps.append(f"Cool: {'; '.join(told)}.")
-    if still_loaded(result):
-        steps.append(
-            "The load stays on; the bend is without what it bends elastically."
-        )
-    elif acts and result.strain.fraction[-1] == 0.0:
-        steps.append("Take the load off when the steel is cold.")
-    if not folds(result):
-        steps.append("Let it go cold and measure before deciding on another heat.")
-    return steps
-
-
-def told(result: Shown, summary: Mapping[str, Any]) -> dict[str, Any]:
+def told(result: ElevationResult, summary: Mapping[str, Any]) -> dict[str, Any]:
     """What the page says of a result, under the names of its template."""
     return {
         "headline": headline(result),
@@ -232,26 +152,7 @@ def told(result: Shown, summary: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def cooling_told(result: Told, cooling: Mapping[str, Any]) -> str:
-    """How a heat is cooled, and when a forced cooling starts."""
-    kind = cooling["kind"]
-    if kind == "still air":
-        return "in still air"
-    below, after = cooling.get("start_below"), cooling.get("start_after")
-    before = ""
-    if cooling.get("behind") is not None:
-        gap = size(result, quantity(cooling["behind"], "length"))
-        before = f"{kind} {gap} behind the torch, all along its way; after it, "
-    if below is not None:
-        start = heat_of(result, quantity(below, "temperature"))
-        return f"{before}in still air until no place is above {start}, then {kind}"
-    if after is not None and quantity(after, "time") > 0.0:
-        wait = clock(quantity(after, "time"))
-        return f"{before}in still air for {wait} after the torch is off, then {kind}"
-    return f"{before}{kind} as soon as the torch is off"
-
-
-def _heating(result: Shown, path: TorchPath, number: int) -> str:
+def _heating(result: ElevationResult, path: TorchPath, number: int) -> str:
     """One torch path as an instruction."""
     drive = path.drive
     way = float(path_length(path.points)[-1])
@@ -268,13 +169,13 @@ def _heating(result: Shown, path: TorchPath, number: int) -> str:
         over += ", weaving over the flange's width"
     pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
     spot = _spot(result, path)
-    if result.bands[0].name == "flange low":
+    if result.geometry.bands[0].name == "flange low":
         spot += ", on both flanges at the same time, a torch on each"
     text = f"{pause}start at mark {number} ({spot}), {over}; {pace}."
     return text[:1].upper() + text[1:]
 
 
-def _spot(result: Shown, path: TorchPath) -> str:
+def _spot(result: ElevationResult, path: TorchPath) -> str:
     """Where a path starts, as one would measure it."""
     x, y = (float(v) for v in path.points[0])
     side = "left" if x < 0.0 else "right"
@@ -284,22 +185,7 @@ def _spot(result: Shown, path: TorchPath) -> str:
     return f"{along}, {size(result, y)} up"
 
 
-def timeline(result: Told) -> list[tuple[str, str, str, str]]:
-    """Phases of the run: what, from, lasting, hottest steel at its end."""
-    heat = result.heat
-    rows = []
-    begin = 0
-    for k in range(1, len(heat.times)):
-        last = k + 1 == len(heat.times)
-        if last or heat.label[k + 1] != heat.label[k]:
-            t0, t1 = float(heat.times[begin]), float(heat.times[k])
-            hottest = heat_of(result, float(heat.temperature[k].max()))
-            rows.append((heat.label[k], clock(t0), clock(t1 - t0), hottest))
-            begin = k
-    return rows
-
-
-def numbers(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
+def numbers(result: ElevationResult, summary: Mapping[str, Any]) -> list[Row]:
     """The main table: quantity and value."""
     return [
         *_movement(result),
@@ -309,7 +195,7 @@ def numbers(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
     ]
 
 
-def _movement(result: Shown) -> list[Row]:
+def _movement(result: ElevationResult) -> list[Row]:
     """How it moved."""
     movement, mrad = result.movement, milliradian()
     bend = "turn when the computation stopped" if folds(result) else "bend for good"
@@ -332,7 +218,7 @@ def _movement(result: Shown) -> list[Row]:
     ]
 
 
-def _heat(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
+def _heat(result: ElevationResult, summary: Mapping[str, Any]) -> list[Row]:
     """What the heat was."""
     heat, system = result.heat, units_of(result)
     limit = result.steel_limit
@@ -353,7 +239,7 @@ def _heat(result: Shown, summary: Mapping[str, Any]) -> list[Row]:
     return rows
 
 
-def _steel(result: Shown) -> list[Row]:
+def _steel(result: ElevationResult) -> list[Row]:
     """What the steel went through and what is left in it."""
     strain, margin = result.strain, result.movement.hinge_margin
     count = len(result.mesh.triangles)

@@ -8,7 +8,7 @@ from shrinksim.case.heating import StillAir
 from shrinksim.heat.history import HeatHistory
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import show
-from shrinksim.views.elevation.cautions import (
+from shrinksim.views.caution import (
     LOADED,
     Caution,
     always,
@@ -18,9 +18,9 @@ from shrinksim.views.elevation.cautions import (
     of_starts,
     of_target,
 )
-from shrinksim.views.elevation.through_thickness import DIFFUSIVITY
 from shrinksim.views.section.geometry import Cut, Heated, moments_of
 from shrinksim.views.section.record import SectionCase
+from shrinksim.views.unevenness import DIFFUSIVITY
 
 LONG = 3.0
 """Depths of member: a shorter heat is no long heat.  What an end of it disturbs fades

@@ -9,18 +9,12 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.page.style import BLACK, GREY, LINES, blank
 from shrinksim.units.scales import scale, three
-from shrinksim.views.elevation.curves import (
-    Panel,
-    finish,
-    legend,
-    loaded,
-    mark_load,
-    time_axes,
-    trace,
-)
-from shrinksim.views.elevation.curves import temperature as temperatures
-from shrinksim.views.protocols import SectionShown, folds
+from shrinksim.views.curves import Panel, finish, legend, mark_load, time_axes, trace
+from shrinksim.views.curves import temperature as temperatures
+from shrinksim.views.load_words import loaded
+from shrinksim.views.result import folds
 from shrinksim.views.section.heating import FOLLOWED
+from shrinksim.views.section.result import SectionResult
 from shrinksim.views.section.words import bends, every_bend
 
 if TYPE_CHECKING:
@@ -37,7 +31,7 @@ SEEN = 0.01
 """Share of the largest curvature under which the other one is not drawn."""
 
 
-def forced_spells(result: SectionShown) -> list[tuple[float, float]]:
+def forced_spells(result: SectionResult) -> list[tuple[float, float]]:
     """From and to (s) of every spell of air, mist or water after the torch."""
     heat = result.heat
     on = np.array([name.kind in FORCED for name in heat.phases]).astype(int)
@@ -48,7 +42,7 @@ def forced_spells(result: SectionShown) -> list[tuple[float, float]]:
     return [(float(a), float(b)) for a, b in pairs]
 
 
-def shade(result: SectionShown, row: list[Panel]) -> list[Patch]:
+def shade(result: SectionResult, row: list[Panel]) -> list[Patch]:
     """Shade forced cooling in a row of panels; its key for the legend."""
     from matplotlib.patches import Patch
 
@@ -62,12 +56,12 @@ def shade(result: SectionShown, row: list[Panel]) -> list[Patch]:
     return [Patch(color=COOL, label="forced cooling")] if spells else []
 
 
-def temperature(result: SectionShown) -> Figure:
+def temperature(result: SectionResult) -> Figure:
     """Temperature at the named points against time."""
     return temperatures(result, lambda row: shade(result, row))
 
 
-def growth(result: SectionShown) -> Figure:
+def growth(result: SectionResult) -> Figure:
     """Camber and sweep curvature and the strain along the member against time."""
     movement, curvature = result.movement, scale(result, "curvature")
     histories = (movement.camber_history, movement.sweep_history)
@@ -97,7 +91,7 @@ def growth(result: SectionShown) -> Figure:
 
 
 def _row(
-    result: SectionShown, row: list[Panel], what: str, unit: str, left: str,
+    result: SectionResult, row: list[Panel], what: str, unit: str, left: str,
     values: Sequence[FloatArray], foot: bool,
 ) -> None:  # fmt: skip
     """Zero line, numbers, the load and what is left, for one row of panels."""
@@ -116,7 +110,7 @@ def _row(
     mark_load(result, row)
 
 
-def margin(result: SectionShown) -> Figure:
+def margin(result: SectionResult) -> Figure:
     """Share of the hot section's strength in bending that the load uses."""
     figure = blank(3.2)
     row = time_axes(figure, result, 0.85, 2.0)
@@ -139,6 +133,6 @@ def margin(result: SectionShown) -> Figure:
     return figure
 
 
-def has_margin(result: SectionShown) -> bool:
+def has_margin(result: SectionResult) -> bool:
     """Whether a moment acts while hot."""
     return loaded(result) and result.movement.hinge_margin is not None

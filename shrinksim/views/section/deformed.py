@@ -24,18 +24,12 @@ from shrinksim.page.style import (
 )
 from shrinksim.shop.section import Plate
 from shrinksim.units.scales import scale
-from shrinksim.views.elevation.words import size
-from shrinksim.views.protocols import SectionShown, folds
+from shrinksim.views.bend_names import CAMBER, mid_offset
+from shrinksim.views.result import folds
 from shrinksim.views.section.frame import close_up, framed, ring
-from shrinksim.views.section.words import (
-    CAMBER,
-    STRAIGHT,
-    Bend,
-    bends,
-    every_bend,
-    mid_offset,
-    shown_member,
-)
+from shrinksim.views.section.result import SectionResult
+from shrinksim.views.section.words import Bend, bends, every_bend, shown_member
+from shrinksim.views.words import STRAIGHT, size
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -45,7 +39,7 @@ STRIP = 1.25
 """Inches of one bent member."""
 
 
-def shifted(result: SectionShown, at: FloatArray) -> FloatArray:
+def shifted(result: SectionResult, at: FloatArray) -> FloatArray:
     """Displacement (k, 2) m at points (k, 2), without what moves the section whole."""
     mesh = result.mesh
     u = result.strain.displacement[-1]
@@ -62,21 +56,21 @@ def shifted(result: SectionShown, at: FloatArray) -> FloatArray:
     return there - mean - turn * np.stack([-away[:, 1], away[:, 0]], axis=1)
 
 
-def fine_ring(result: SectionShown) -> FloatArray:
+def fine_ring(result: SectionResult) -> FloatArray:
     """The outline (k, 2) m with many points on its straight sides."""
-    corners = ring(result.pieces)
+    corners = ring(result.geometry.pieces)
     share = np.linspace(0.0, 1.0, 24)[:-1, None]
     parts = [a + share * (b - a) for a, b in pairwise(corners)]
     return np.concatenate([*parts, corners[-1:]])
 
 
-def shape(result: SectionShown) -> Figure:
+def shape(result: SectionResult) -> Figure:
     """The section before and after, exaggerated; then the member in both planes."""
     before = fine_ring(result)
     moved = shifted(result, before)
     frame = close_up(result)
     small = min(frame.right - frame.left, 4.0 * (frame.high - frame.low))
-    plate = isinstance(result.cut.shape, Plate)
+    plate = isinstance(result.geometry.shape, Plate)
     largest = max(float(np.abs(moved).max()), 1e-12)
     factor = round_factor((0.12 if plate else 0.06) * small / largest)
     after = before + factor * moved
@@ -111,7 +105,7 @@ def shape(result: SectionShown) -> Figure:
     return figure
 
 
-def _member(result: SectionShown, axes: Axes, bend: Bend) -> None:
+def _member(result: SectionResult, axes: Axes, bend: Bend) -> None:
     """A member with the heat at its middle, ends level; heights exaggerated."""
     span, name = shown_member(result)
     ends = ("top", "bottom") if bend.name == CAMBER else ("right", "left")

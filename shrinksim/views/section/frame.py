@@ -13,9 +13,9 @@ from shrinksim.shop.outline import Piece, along_surface, surface_length, surface
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import quantity
 from shrinksim.units.scales import scale
-from shrinksim.views.elevation.maps import bands
-from shrinksim.views.protocols import SectionShown
+from shrinksim.views.maps import bands
 from shrinksim.views.section.heats_in_words import names
+from shrinksim.views.section.result import SectionResult
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,25 +58,25 @@ def framed(left: float, right: float, low: float, high: float) -> Frame:
     return Frame(left, right, low, high, thicker)
 
 
-def whole(result: SectionShown, pad: float = 0.0) -> Frame:
+def whole(result: SectionResult, pad: float = 0.0) -> Frame:
     """All of the section, and ``pad`` m around it."""
     low, high = result.mesh.points.min(axis=0), result.mesh.points.max(axis=0)
     x, y = (low[0] - pad, high[0] + pad), (low[1] - pad, high[1] + pad)
     return framed(float(x[0]), float(x[1]), float(y[0]), float(y[1]))
 
 
-def hottest(result: SectionShown) -> int:
+def hottest(result: SectionResult) -> int:
     """Number of the heated part of the outline that became hottest."""
     mesh, peak = result.mesh, result.heat.peak
-    middles = [heated_line(result, k)[20] for k in range(len(result.heated))]
+    middles = [heated_line(result, k)[20] for k in range(len(result.geometry.spans))]
     gaps = [np.linalg.norm(mesh.points - middle, axis=1) for middle in middles]
     return int(np.argmax([peak[np.argmin(gap)] for gap in gaps]))
 
 
-def close_up(result: SectionShown, only: int | None = None) -> Frame:
+def close_up(result: SectionResult, only: int | None = None) -> Frame:
     """What maps show: the heats, or one of them, and what is near."""
-    every, shape = whole(result), result.cut.shape
-    wanted = range(len(result.heated)) if only is None else (only,)
+    every, shape = whole(result), result.geometry.shape
+    wanted = range(len(result.geometry.spans)) if only is None else (only,)
     marks = np.concatenate([heated_line(result, k) for k in wanted])
     thick = shape.thickness if isinstance(shape, Plate) else shape.flange_thickness
     low, high = marks.min(axis=0) - CLOSE * thick, marks.max(axis=0) + CLOSE * thick
@@ -88,10 +88,10 @@ def close_up(result: SectionShown, only: int | None = None) -> Frame:
     )
 
 
-def near_heats(result: SectionShown) -> Frame:
+def near_heats(result: SectionResult) -> Frame:
     """What close-ups show: all heats, or where they are far apart the hottest one."""
     frame, every = close_up(result), whole(result)
-    if not isinstance(result.cut.shape, ISection):
+    if not isinstance(result.geometry.shape, ISection):
         return frame
     apart = frame.high - frame.low > 0.5 * (every.high - every.low)
     return close_up(result, hottest(result)) if apart or covers(frame, every) else frame
@@ -128,13 +128,13 @@ def ring(pieces: Sequence[Piece]) -> FloatArray:
     return np.vstack([closed, closed[:1]])
 
 
-def heated_line(result: SectionShown, number: int) -> FloatArray:
+def heated_line(result: SectionResult, number: int) -> FloatArray:
     """Points (k, 2) m along one heated part of the outline."""
-    name, low, high = result.heated[number]
-    return along_surface(result.pieces, name, np.linspace(low, high, 40))
+    name, low, high = result.geometry.spans[number]
+    return along_surface(result.geometry.pieces, name, np.linspace(low, high, 40))
 
 
-def outward(result: SectionShown, line: FloatArray) -> FloatArray:
+def outward(result: SectionResult, line: FloatArray) -> FloatArray:
     """Unit vector (2,) away from the steel at the middle of a line on its outline."""
     from matplotlib.path import Path
 
@@ -142,38 +142,38 @@ def outward(result: SectionShown, line: FloatArray) -> FloatArray:
     along = line[k] - line[k - 1]
     away = np.array([along[1], -along[0]]) / np.hypot(*along)
     step = 1e-3 * float(np.ptp(result.mesh.points, axis=0).max())
-    inside = Path(ring(result.pieces)).contains_point(line[k] + step * away)
+    inside = Path(ring(result.geometry.pieces)).contains_point(line[k] + step * away)
     return -away if inside else away
 
 
-def cooled_lines(result: SectionShown) -> list[FloatArray]:
+def cooled_lines(result: SectionResult) -> list[FloatArray]:
     """Parts (k, 2) m of the outline that air, mist or water is put on."""
     lines, used = [], 0
     for heat in result.resolved.get("heat", ()):
         spans = sum(len(names(p["on"])) for p in heat["pattern"])
-        own, cooling = result.heated[used : used + spans], heat["cooling"]
+        own, cooling = result.geometry.spans[used : used + spans], heat["cooling"]
         used += spans
         if cooling["kind"] == "still air":
             continue
         wet = [(name, *_all_of(result, name)) for name in names(cooling.get("on", ()))]
         if cooling.get("everywhere"):
-            every = surfaces(result.pieces)
+            every = surfaces(result.geometry.pieces)
             wet = [(name, *_all_of(result, name)) for name in every]
         elif not wet:
             reach = quantity(cooling.get("reach", "0 mm"), "length")
             wet = [(name, low - reach, high + reach) for name, low, high in own]
         for name, low, high in wet:
             s = np.linspace(low, high, 40)
-            lines.append(along_surface(result.pieces, name, s))
+            lines.append(along_surface(result.geometry.pieces, name, s))
     return lines
 
 
-def _all_of(result: SectionShown, name: str) -> tuple[float, float]:
-    half = 0.5 * surface_length(result.pieces, name)
+def _all_of(result: SectionResult, name: str) -> tuple[float, float]:
+    half = 0.5 * surface_length(result.geometry.pieces, name)
     return -half, half
 
 
-def look(result: SectionShown, axes: Axes, frame: Frame) -> None:
+def look(result: SectionResult, axes: Axes, frame: Frame) -> None:
     """Limits of axes, in the reader's units."""
     box = (frame.left, frame.right, frame.low, frame.high)
     left, right, low, high = map(float, scale(result, "length")(box))
@@ -181,7 +181,7 @@ def look(result: SectionShown, axes: Axes, frame: Frame) -> None:
     axes.set_ylim(low, high)
 
 
-def triangles(result: SectionShown) -> Triangulation:
+def triangles(result: SectionResult) -> Triangulation:
     """The corners' triangles of all of the section, in axis units."""
     from matplotlib.tri import Triangulation
 
@@ -191,12 +191,12 @@ def triangles(result: SectionShown) -> Triangulation:
 
 
 def paint(
-    result: SectionShown, axes: Axes, frame: Frame, parts: Triangulation,
+    result: SectionResult, axes: Axes, frame: Frame, parts: Triangulation,
     values: FloatArray, levels: FloatArray, colours: str = "cividis",
 ) -> None:  # fmt: skip
     """Bands of colour for nodal values (n,) inside the outline, the heats in red."""
     bands(axes, parts, values, levels, colours)
-    x, y = scale(result, "length")(ring(result.pieces)).T
+    x, y = scale(result, "length")(ring(result.geometry.pieces)).T
     axes.plot(x, y, color=BLACK, lw=0.8)
     look(result, axes, frame)
     mark(result, axes)
@@ -204,20 +204,20 @@ def paint(
         axes.spines[name].set_visible(False)
 
 
-def mark(result: SectionShown, axes: Axes, width: float = 2.6) -> None:
+def mark(result: SectionResult, axes: Axes, width: float = 2.6) -> None:
     """A red line along every heated part, just outside the steel."""
-    for k in range(len(result.heated)):
+    for k in range(len(result.geometry.spans)):
         beside(result, axes, heated_line(result, k), RED, "-", width, 0.5 * width + 0.4)
 
 
-def wet(result: SectionShown, axes: Axes) -> None:
+def wet(result: SectionResult, axes: Axes) -> None:
     """A dotted blue line along every cooled part, outside the red ones."""
     for line in cooled_lines(result):
         beside(result, axes, line, BLUE, (0, (1, 1)), 2.2, 6.0)
 
 
 def beside(
-    result: SectionShown, axes: Axes, line: FloatArray, colour: str, dash: Any,
+    result: SectionResult, axes: Axes, line: FloatArray, colour: str, dash: Any,
     width: float, away: float,
 ) -> None:  # fmt: skip
     """A line moved outward from the steel by ``away`` points."""

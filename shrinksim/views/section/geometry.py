@@ -12,13 +12,8 @@ from shrinksim.case.heating import Torch
 from shrinksim.case.resolving import steel_of
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded_from, mesh_outline
-from shrinksim.shop.outline import (
-    Piece,
-    along_surface,
-    section_outline,
-    surface_length,
-)
-from shrinksim.shop.pattern import Drive
+from shrinksim.shop.outline import Piece, along_surface, section_outline, surface_length
+from shrinksim.shop.pattern import INSET, Drive
 from shrinksim.shop.section import (
     ISection,
     Plate,
@@ -26,7 +21,6 @@ from shrinksim.shop.section import (
     section_properties,
 )
 from shrinksim.shop.steel import Steel
-from shrinksim.views.elevation.geometry import INSET
 from shrinksim.views.section.record import AnyAlong, SectionCase, SpotsAlong, StripAlong
 
 FINE = 0.15

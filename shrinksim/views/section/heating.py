@@ -11,12 +11,7 @@ from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.heating import AnyCooling, ForcedCooling, StillAir
 from shrinksim.case.resolving import REACH, held
 from shrinksim.errors import NotConverged
-from shrinksim.fem.conduction import (
-    EdgeExchange,
-    EdgeSource,
-    Medium,
-    edge_points,
-)
+from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Medium, edge_points
 from shrinksim.heat.history import HeatHistory, joined
 from shrinksim.heat.march import solve_heat
 from shrinksim.heat.phase import TORCH, Phase, PhaseName, Stepping
@@ -24,7 +19,7 @@ from shrinksim.heat.trailing_cooling import faded
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.outline import along_surface
 from shrinksim.shop.pattern import Drive
-from shrinksim.views.elevation.loading import EDGE, LONGEST, forced_law
+from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law
 from shrinksim.views.section.geometry import Cut, Heated
 from shrinksim.views.section.record import SectionCase, SectionHeat
 from shrinksim.views.section.torch import (

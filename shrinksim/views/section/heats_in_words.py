@@ -9,8 +9,8 @@ from typing import Any
 from shrinksim.shop.section import Plate
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, given, newtons, units_of
-from shrinksim.views.elevation.words import MARK, heat_of, size
-from shrinksim.views.protocols import SectionShown
+from shrinksim.views.section.result import SectionResult
+from shrinksim.views.words import MARK, heat_of, size
 
 
 @dataclass(frozen=True)
@@ -51,11 +51,13 @@ def names(on: Any) -> tuple[str, ...]:
     return (on,) if isinstance(on, str) else tuple(on)
 
 
-def burns(result: SectionShown) -> list[Burn]:
+def burns(result: SectionResult) -> list[Burn]:
     """Every pattern of the case, in the order of heating."""
     heats = result.resolved.get("heat", ())
     patterns = [pattern for heat in heats for pattern in heat["pattern"]]
-    rows = zip(patterns, result.speeds, result.torch_times, strict=True)
+    rows = zip(
+        patterns, result.heating.schedules, result.heating.torch_times, strict=True
+    )
     return [_burn(*row) for row in rows]
 
 
@@ -76,7 +78,7 @@ def _burn(pattern: Mapping[str, Any], speed: float | None, seconds: float) -> Bu
     )
 
 
-def where(result: SectionShown, burn: Burn) -> str:
+def where(result: SectionResult, burn: Burn) -> str:
     """What is heated: the pattern, its surfaces, and its place on them."""
     what = "line"
     if burn.kind == "strip along":
@@ -87,7 +89,7 @@ def where(result: SectionShown, burn: Burn) -> str:
     return f"{what} on the {' and the '.join(burn.on)}{_place(result, burn)}"
 
 
-def _place(result: SectionShown, burn: Burn) -> str:
+def _place(result: SectionResult, burn: Burn) -> str:
     """How far from the middle of its surface, if at all."""
     if abs(burn.at) < MARK:
         return ""
@@ -97,7 +99,7 @@ def _place(result: SectionShown, burn: Burn) -> str:
     return f", {size(result, abs(burn.at))} {side[burn.at > 0.0]} its middle"
 
 
-def pace(result: SectionShown, burn: Burn) -> str:
+def pace(result: SectionResult, burn: Burn) -> str:
     """How fast a torch goes, or how long it stays."""
     if burn.spacing:
         each = clock(burn.time / burn.spots)
@@ -107,7 +109,7 @@ def pace(result: SectionShown, burn: Burn) -> str:
     return f"{speed_of(result, burn)}, {clock(burn.time)} in all"
 
 
-def heating(result: SectionShown, burn: Burn, number: int) -> str:
+def heating(result: SectionResult, burn: Burn, number: int) -> str:
     """One heat as an instruction."""
     over = size(result, burn.length)
     goal = ""
@@ -134,9 +136,9 @@ def heating(result: SectionShown, burn: Burn, number: int) -> str:
     return text[:1].upper() + text[1:]
 
 
-def dimensions(result: SectionShown) -> str:
+def dimensions(result: SectionResult) -> str:
     """The section in words."""
-    shape, system = result.cut.shape, units_of(result)
+    shape, system = result.geometry.shape, units_of(result)
 
     def told(metres: float) -> str:
         return show(metres, "length", system)
@@ -150,13 +152,13 @@ def dimensions(result: SectionShown) -> str:
     return f"{name}, {parts}"
 
 
-def load_told(result: SectionShown) -> list[str]:
+def load_told(result: SectionResult) -> list[str]:
     """The load in the case's own words, and which side a moment compresses."""
     load = result.resolved.get("load", {})
     parts = [result.load_kind]
     if result.load_kind == "held":
         parts = ["held straight while hot"]
-    right, top = result.cut.side
+    right, top = result.geometry.side
     moved = result.movement
     sides = {
         "camber": (("bottom", "top"), top or 1, moved.camber_moment_history),
@@ -174,13 +176,13 @@ def load_told(result: SectionShown) -> list[str]:
     return parts + edges_told(result)
 
 
-def edges_told(result: SectionShown) -> list[str]:
+def edges_told(result: SectionResult) -> list[str]:
     """That a plate's edges are held, if they are."""
     held = result.resolved.get("load", {}).get("edges") == "held"
     return ["long edges held while hot"] * held
 
 
-def speed_of(result: SectionShown, burn: Burn) -> str:
+def speed_of(result: SectionResult, burn: Burn) -> str:
     """The torch's speed: as given, or found, which no hand keeps to over two digits."""
     assert burn.speed is not None
     text = show(burn.speed, "speed", units_of(result))

@@ -24,14 +24,8 @@ from shrinksim.page.style import (
 )
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.scales import clock, scale
-from shrinksim.views.elevation.maps import (
-    LEVELS,
-    at_nodes,
-    colour_strip,
-    levels_to,
-    limits,
-)
-from shrinksim.views.protocols import SectionShown, folds
+from shrinksim.views.maps import LEVELS, at_nodes, colour_strip, levels_to, limits
+from shrinksim.views.result import folds
 from shrinksim.views.section.frame import (
     Frame,
     close_up,
@@ -41,6 +35,7 @@ from shrinksim.views.section.frame import (
     triangles,
     whole,
 )
+from shrinksim.views.section.result import SectionResult
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,7 +52,7 @@ DIVERGING = "PuOr_r"
 """Purple compression, orange tension: told apart by every common colour vision."""
 
 
-def moments_of_interest(result: SectionShown) -> tuple[int, ...]:
+def moments_of_interest(result: SectionResult) -> tuple[int, ...]:
     """Rows of the heat history: half as hot, hottest, and twice in the cooling after."""
     highest = result.heat.temperature.max(axis=1)
     ambient = float(result.heat.temperature[0].min())
@@ -76,7 +71,7 @@ def _grid(flat: float, count: int) -> tuple[int, int]:
     return -(-count // columns), columns
 
 
-def snapshots(result: SectionShown) -> Figure:
+def snapshots(result: SectionResult) -> Figure:
     """Temperature at a few times, on one scale of colour."""
     frame, rows = near_heats(result), moments_of_interest(result)
     down, across = _grid(frame.flat, len(rows))
@@ -111,7 +106,7 @@ def snapshots(result: SectionShown) -> Figure:
     return figure
 
 
-def peak(result: SectionShown) -> Figure:
+def peak(result: SectionResult) -> Figure:
     """Highest temperature that each place saw, with the limits as lines."""
     degrees = scale(result, "temperature")
     top = float(result.heat.peak.max())
@@ -128,7 +123,7 @@ def peak(result: SectionShown) -> Figure:
     return figure
 
 
-def plastic(result: SectionShown) -> Figure:
+def plastic(result: SectionResult) -> Figure:
     """Plastic strain that has piled up, in per cent."""
     from matplotlib.ticker import MaxNLocator
 
@@ -143,12 +138,12 @@ def plastic(result: SectionShown) -> Figure:
 
 
 def _one_map(
-    result: SectionShown, values: FloatArray, levels: FloatArray, title: str,
+    result: SectionResult, values: FloatArray, levels: FloatArray, title: str,
     name: str,
 ) -> tuple[Figure, Axes, Triangulation]:  # fmt: skip
     """One map close to the heats with its strip of colours; all of an I beside it."""
     frame, every = near_heats(result), whole(result)
-    both = isinstance(result.cut.shape, ISection)
+    both = isinstance(result.geometry.shape, ISection)
     beside, tall = every.fit(1.7, 3.0) if both else (0.0, 0.0)
     left = LEFT + (beside + 0.85 if both else 0.0)
     flat = frame.flat > FLAT
@@ -181,7 +176,7 @@ def colours(
 
 
 def _name_axes(
-    result: SectionShown, axes: Axes, frame: Frame, x: bool = True, y: bool = True
+    result: SectionResult, axes: Axes, frame: Frame, x: bool = True, y: bool = True
 ) -> None:
     """Numbers and names of a map's axes, and a remark if it is not to scale."""
     unit = scale(result, "length").unit
@@ -189,12 +184,12 @@ def _name_axes(
     dress(axes, across if x else None, f"height [{unit}]" if y else None)
 
 
-def along_stress(result: SectionShown) -> FloatArray:
+def along_stress(result: SectionResult) -> FloatArray:
     """Stress (n,) Pa along the member left at the nodes."""
     return at_nodes(result.mesh, result.strain.stress[..., 3])
 
 
-def residual(result: SectionShown) -> Figure:
+def residual(result: SectionResult) -> Figure:
     """Stress left along the member: a map, and along the middles of its parts."""
     nodal, stress = along_stress(result), scale(result, "stress")
     values = stress(nodal)
@@ -202,19 +197,19 @@ def residual(result: SectionShown) -> Figure:
     one = stress.one
     spread = levels_to(result, -most * one, most * one, "stress")
     levels = np.union1d(spread, -spread)
-    if isinstance(result.cut.shape, Plate):
+    if isinstance(result.geometry.shape, Plate):
         return _of_plate(result, nodal, values, levels)
     return _of_member(result, nodal, values, levels)
 
 
 def _stress_map(
-    result: SectionShown, axes: Axes, values: FloatArray, levels: FloatArray,
+    result: SectionResult, axes: Axes, values: FloatArray, levels: FloatArray,
     frame: Frame,
 ) -> None:  # fmt: skip
     """The map, white at zero, a line at half the yield strength (dashed: pressed)."""
     parts = triangles(result)
     paint(result, axes, frame, parts, values, levels, DIVERGING)
-    half = 0.5 * float(scale(result, "stress")(result.cut.steel.yield_stress))
+    half = 0.5 * float(scale(result, "stress")(result.geometry.steel.yield_stress))
     axes.tricontour(parts, values, levels=[-half, half], colors=BLACK, linewidths=0.8)
     axes.tricontour(parts, values, levels=[0.0], colors="white", linewidths=1.0)
     axes.set_title("When it stopped" if folds(result) else "Left, cold and released",
@@ -223,7 +218,7 @@ def _stress_map(
 
 
 def _of_plate(
-    result: SectionShown, nodal: FloatArray, values: FloatArray, levels: FloatArray
+    result: SectionResult, nodal: FloatArray, values: FloatArray, levels: FloatArray
 ) -> Figure:
     """Map of a plate near its heats, under it the stress over its whole width."""
     frame = close_up(result)
@@ -250,10 +245,10 @@ def _of_plate(
 
 
 def _of_member(
-    result: SectionShown, nodal: FloatArray, values: FloatArray, levels: FloatArray
+    result: SectionResult, nodal: FloatArray, values: FloatArray, levels: FloatArray
 ) -> Figure:
     """Map of an I-section, beside it the stress on its flanges and down its web."""
-    frame, shape = whole(result), result.cut.shape
+    frame, shape = whole(result), result.geometry.shape
     assert isinstance(shape, ISection)
     width, height = frame.fit(2.0, 3.3)
     figure = blank(height + 1.5)
@@ -284,12 +279,12 @@ def _of_member(
     return figure
 
 
-def _tension(result: SectionShown) -> str:
+def _tension(result: SectionResult) -> str:
     return f"stress along the member [{scale(result, 'stress').unit}]"
 
 
 def _profiles(
-    result: SectionShown, axes: Axes, nodal: FloatArray, lines: Mapping[str, FloatArray],
+    result: SectionResult, axes: Axes, nodal: FloatArray, lines: Mapping[str, FloatArray],
     axis: int, first: int = 0,
 ) -> None:  # fmt: skip
     """Stress along straight lines (k, 2) m, with the yield strength when cold."""
@@ -300,7 +295,7 @@ def _profiles(
         colour, dash = LINES[first + k]
         axes.plot(length(line[:, axis]), value, color=colour, ls=dash, label=name)
     axes.axhline(0.0, color=GREY, lw=0.8)
-    strong = float(stress(result.cut.steel.yield_stress))
+    strong = float(stress(result.geometry.steel.yield_stress))
     for sign, label in ((1.0, "yield strength, cold"), (-1.0, "_")):
         axes.axhline(sign * strong, color=BLACK, lw=0.9, ls=(0, (1, 1.5)), label=label)
     axes.margins(x=0)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from shrinksim.page.picture import Plate
-from shrinksim.views.elevation.words import heat_of, strength
-from shrinksim.views.protocols import SectionShown
 from shrinksim.views.section.curves import growth, has_margin, margin, temperature
 from shrinksim.views.section.deformed import shape
 from shrinksim.views.section.heats_in_words import burns, dimensions, where
 from shrinksim.views.section.maps import peak, plastic, residual, snapshots
+from shrinksim.views.section.result import SectionResult
 from shrinksim.views.section.setup_drawing import setup
 from shrinksim.views.section.words import headline
+from shrinksim.views.words import heat_of, strength
 
 SECTION_PLATES = (
     Plate(
@@ -73,13 +73,13 @@ SECTION_PLATES = (
 )  # fmt: skip
 
 
-def section_plates(result: SectionShown) -> list[Plate]:
+def section_plates(result: SectionResult) -> list[Plate]:
     """The plates that a result has something to show for."""
     wanted = has_margin(result)
     return [p for p in SECTION_PLATES if p.name != "moment_time" or wanted]
 
 
-def section_alternative(result: SectionShown, plate: Plate) -> str:
+def section_alternative(result: SectionResult, plate: Plate) -> str:
     """A figure in a sentence, with its main number."""
     hottest = heat_of(result, float(result.heat.peak.max()))
     most = 100.0 * float(result.strain.equivalent_plastic.max())

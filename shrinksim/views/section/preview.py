@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shrinksim.case.heating import AnyCooling, StillAir
 from shrinksim.units.quantity import show
-from shrinksim.views.elevation.preview import Preview, cooling_words
+from shrinksim.views.preview import Preview, cooling_words
 from shrinksim.views.section.cautions import before
 from shrinksim.views.section.geometry import Cut, cut_of, mesh_cut, moments_of
 from shrinksim.views.section.record import (

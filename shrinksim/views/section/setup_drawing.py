@@ -18,6 +18,7 @@ from shrinksim.page.style import (
     NORMAL,
     RED,
     SMALL,
+    SOLID,
     WHITE,
     WIDTH,
     arrow,
@@ -28,9 +29,8 @@ from shrinksim.page.style import (
 )
 from shrinksim.units.quantity import show
 from shrinksim.units.scales import scale, units_of
-from shrinksim.views.elevation.curves import loaded, named_points
-from shrinksim.views.elevation.setup_drawing import SOLID, letter_of
-from shrinksim.views.protocols import SectionShown
+from shrinksim.views.load_words import loaded
+from shrinksim.views.named_points import letter_of, named_points
 from shrinksim.views.section.frame import (
     Frame,
     cooled_lines,
@@ -51,6 +51,7 @@ from shrinksim.views.section.heats_in_words import (
     load_told,
     pace,
 )
+from shrinksim.views.section.result import SectionResult
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -69,7 +70,7 @@ TALL = 0.42
 """Inches of one of them."""
 
 
-def setup(result: SectionShown) -> Figure:
+def setup(result: SectionResult) -> Figure:
     """The section with its heats; under it, how each goes along the member."""
     every = whole(result)
     rows = burns(result)[:MOST_ROWS]
@@ -81,7 +82,7 @@ def setup(result: SectionShown) -> Figure:
     left, low = 1.2, foot + keys_tall + ROOM + 0.2
     axes = place(figure, left, low, width, height)
     look(result, axes, every)
-    x, y = scale(result, "length")(ring(result.pieces)).T
+    x, y = scale(result, "length")(ring(result.geometry.pieces)).T
     axes.fill(x, y, fc=SOLID, ec=BLACK, lw=1.2)
     handles = [*_heats(result, axes), *_torches(result, axes)]
     handles += _cooling(result, axes) + _points(result, axes, every) + _load(result)
@@ -102,7 +103,7 @@ def setup(result: SectionShown) -> Figure:
     return figure
 
 
-def _heats(result: SectionShown, axes: Axes) -> list[Any]:
+def _heats(result: SectionResult, axes: Axes) -> list[Any]:
     """Red lines on the heated parts; the key to them."""
     from matplotlib.lines import Line2D
 
@@ -110,7 +111,7 @@ def _heats(result: SectionShown, axes: Axes) -> list[Any]:
     return [Line2D([], [], color=RED, lw=4.0, label="heated")]
 
 
-def _torches(result: SectionShown, axes: Axes) -> list[Any]:
+def _torches(result: SectionResult, axes: Axes) -> list[Any]:
     """A numbered arrow onto every heated part."""
     from matplotlib.lines import Line2D
 
@@ -133,7 +134,7 @@ def _torches(result: SectionShown, axes: Axes) -> list[Any]:
     return [torch]
 
 
-def _cooling(result: SectionShown, axes: Axes) -> list[Any]:
+def _cooling(result: SectionResult, axes: Axes) -> list[Any]:
     """Blue dots along the cooled parts; the key to them."""
     from matplotlib.lines import Line2D
 
@@ -149,7 +150,7 @@ def _cooling(result: SectionShown, axes: Axes) -> list[Any]:
     return [Line2D([], [], color=BLUE, lw=2.2, ls=(0, (1, 1)), label=label)]
 
 
-def _points(result: SectionShown, axes: Axes, frame: Frame) -> list[Any]:
+def _points(result: SectionResult, axes: Axes, frame: Frame) -> list[Any]:
     """A crossed and lettered mark at every named point, named in the legend."""
     from matplotlib.lines import Line2D
 
@@ -172,7 +173,7 @@ def _points(result: SectionShown, axes: Axes, frame: Frame) -> list[Any]:
     return keys
 
 
-def _load(result: SectionShown) -> list[Any]:
+def _load(result: SectionResult) -> list[Any]:
     """The load and the supports in words."""
     from matplotlib.lines import Line2D
 
@@ -183,7 +184,7 @@ def _load(result: SectionShown) -> list[Any]:
     return [Line2D([], [], color=GREEN, lw=2.2 * (label != "load: none"), label=label)]
 
 
-def _sizes(result: SectionShown, figure: Figure, axes: Axes, frame: Frame) -> None:
+def _sizes(result: SectionResult, figure: Figure, axes: Axes, frame: Frame) -> None:
     """Width and depth as arrows, the rest in words above."""
     length, system = scale(result, "length"), units_of(result)
     left, right, low, high = map(
@@ -218,7 +219,7 @@ def _sizes(result: SectionShown, figure: Figure, axes: Axes, frame: Frame) -> No
     )  # fmt: skip
 
 
-def _along(result: SectionShown, figure: Figure, rows: list[Burn]) -> None:
+def _along(result: SectionResult, figure: Figure, rows: list[Burn]) -> None:
     """Each heat along the member: its length, and the torch's way over it."""
     longest = max(burn.length for burn in rows)
     axes = place(figure, 0.35, 0.42, WIDTH - 0.5, TALL * len(rows))
@@ -239,7 +240,7 @@ def _along(result: SectionShown, figure: Figure, rows: list[Burn]) -> None:
                 fontsize=LARGE)  # fmt: skip
 
 
-def _told(result: SectionShown, burn: Burn) -> str:
+def _told(result: SectionResult, burn: Burn) -> str:
     """A heat in a line."""
     what = burn.kind.removesuffix(" along")
     on = " and the ".join(burn.on)

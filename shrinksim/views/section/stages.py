@@ -14,6 +14,7 @@ from shrinksim.fem.section import SectionBody
 from shrinksim.shop.outline import along_surface
 from shrinksim.strain import StrainHistory, section_body
 from shrinksim.views.caution import Caution
+from shrinksim.views.named_points import point_temperatures
 from shrinksim.views.section import cautions
 from shrinksim.views.section.geometry import Cut, cut_of, mesh_cut
 from shrinksim.views.section.heating import heat_cut

@@ -8,29 +8,25 @@ from typing import Any
 
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, units_of
-from shrinksim.views.elevation.curves import milliradian
-from shrinksim.views.elevation.deformed import sample_member
-from shrinksim.views.elevation.words import (
+from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
+from shrinksim.views.effort import Row, effort, share_of, time_above
+from shrinksim.views.instructions import in_order
+from shrinksim.views.load_words import near_fold, still_loaded
+from shrinksim.views.result import folds
+from shrinksim.views.section.heats_in_words import burns, edges_told, heating, load_told
+from shrinksim.views.section.result import SectionResult
+from shrinksim.views.words import (
     STRAIGHT,
-    Row,
-    effort,
     heat_of,
     held,
-    in_order,
     length_error,
-    near_fold,
-    share_of,
+    milliradian,
+    sample_member,
     size,
-    still_loaded,
     strength,
-    time_above,
     timeline,
     turn_error,
 )
-from shrinksim.views.protocols import SectionShown, folds
-from shrinksim.views.section.heats_in_words import burns, edges_told, heating, load_told
-
-CAMBER, SWEEP = "camber", "sweep"
 
 NOISE = 2e-3
 """Share of the larger bend under which the other one is rounding of the mesh."""
@@ -60,9 +56,9 @@ class Bend:
     heated: str
 
 
-def every_bend(result: SectionShown) -> list[Bend]:
+def every_bend(result: SectionResult) -> list[Bend]:
     """Camber and sweep."""
-    movement, (right, top) = result.movement, result.cut.side
+    movement, (right, top) = result.movement, result.geometry.side
     planes = (
         (CAMBER, movement.camber_rotation, ("bottom", "top"), top),
         (SWEEP, movement.sweep_rotation, ("left", "right"), right),
@@ -73,7 +69,7 @@ def every_bend(result: SectionShown) -> list[Bend]:
     ]
 
 
-def bends(result: SectionShown) -> list[Bend]:
+def bends(result: SectionResult) -> list[Bend]:
     """What of camber and sweep is more than nothing."""
     both = every_bend(result)
     least = max(STRAIGHT, NOISE * max(abs(bend.turn) for bend in both))
@@ -90,14 +86,7 @@ def quiet(value: float) -> float:
     return value if abs(value) >= TINY else 0.0
 
 
-def mid_offset(turn: float, heated: float, span: float) -> float:
-    """How far (m) the middle of a span stands off its string; evenly bent over the
-    heated length at its middle, straight beside it.
-    """
-    return turn * (span / 4.0 - heated / 8.0)
-
-
-def shown_member(result: SectionShown) -> tuple[float, str]:
+def shown_member(result: SectionResult) -> tuple[float, str]:
     """Length (m) of the member used as an illustration, and its name."""
     span, name = sample_member(result)
     heated = result.movement.heated_length
@@ -106,7 +95,7 @@ def shown_member(result: SectionShown) -> tuple[float, str]:
     return 2.0 * heated, show(2.0 * heated, "length", units_of(result))
 
 
-def headline(result: SectionShown) -> str:
+def headline(result: SectionResult) -> str:
     """How far it moves, in one sentence."""
     movement = result.movement
     if folds(result):
@@ -133,7 +122,7 @@ def headline(result: SectionShown) -> str:
     return f"The heat gives the member {bent}{fold} and {along} {over}, for good."
 
 
-def details(result: SectionShown) -> list[str]:
+def details(result: SectionResult) -> list[str]:
     """What the headline means on the floor, a sentence each."""
     if folds(result):
         stop = clock(float(result.movement.times[-1]))
@@ -161,7 +150,7 @@ def details(result: SectionShown) -> list[str]:
     return said
 
 
-def _bend_told(result: SectionShown, bend: Bend) -> list[str]:
+def _bend_told(result: SectionResult, bend: Bend) -> list[str]:
     """One bend as a shop measures it."""
     heated = result.movement.heated_length
     turn = abs(bend.turn)
@@ -183,7 +172,7 @@ def _bend_told(result: SectionShown, bend: Bend) -> list[str]:
     return [said]
 
 
-def _plate_told(result: SectionShown) -> list[str]:
+def _plate_told(result: SectionResult) -> list[str]:
     """What a plate does in the plane of its section."""
     angle, narrower = (
         result.movement.angular_change,
@@ -206,7 +195,7 @@ def _plate_told(result: SectionShown) -> list[str]:
     arm = "4 in" if us else "100 mm"
     rise = size(result, abs(angle) * quantity(arm, "length"))
     way = "towards" if angle > 0.0 else "away from"
-    top = result.cut.side[1]
+    top = result.geometry.side[1]
     face = {1: "its heated face", -1: "its heated face", 0: "its top"}[top]
     return [
         f"Angular change: across the heat the plate turns by {mrad(abs(angle))} {way} "
@@ -216,7 +205,7 @@ def _plate_told(result: SectionShown) -> list[str]:
     ]
 
 
-def tiles(result: SectionShown) -> list[Row]:
+def tiles(result: SectionResult) -> list[Row]:
     """The numbers to read first."""
     movement = result.movement
     some = bends(result) or every_bend(result)[:1]
@@ -236,14 +225,14 @@ def tiles(result: SectionShown) -> list[Row]:
     rows += [
         ("shortening", size(result, movement.shortening) + length_error(result)),
         (held("hottest", result), heat_of(result, float(result.heat.peak.max()))),
-        (held("torch time", result), clock(sum(result.torch_times))),
+        (held("torch time", result), clock(sum(result.heating.torch_times))),
     ]
     if movement.hinge_margin is not None:
         rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
     return rows
 
 
-def actions(result: SectionShown) -> list[str]:
+def actions(result: SectionResult) -> list[str]:
     """What to do, in order."""
     ways = [heating(result, burn, k + 1) for k, burn in enumerate(burns(result))]
     if result.load_kind == "none" and edges_told(result):
@@ -255,21 +244,7 @@ def actions(result: SectionShown) -> list[str]:
     return steps
 
 
-PHASES = {"torch goes on": "torch farther along", ", followed": ", cooling behind it"}
-"""What ends of phases' names are called where the torch passes a section."""
-
-
-def phases(result: SectionShown) -> list[tuple[str, str, str, str]]:
-    """The timeline of one section."""
-    rows = []
-    for name, *rest in timeline(result):
-        for end, words in PHASES.items():
-            name = name.replace(end, words)
-        rows.append((name, *rest))
-    return rows
-
-
-def numbers(result: SectionShown, summary: Mapping[str, Any]) -> list[Row]:
+def numbers(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
     """The main table: quantity and value."""
     return [
         *_movement(result),
@@ -279,7 +254,7 @@ def numbers(result: SectionShown, summary: Mapping[str, Any]) -> list[Row]:
     ]
 
 
-def _movement(result: SectionShown) -> list[Row]:
+def _movement(result: SectionResult) -> list[Row]:
     """How it moved."""
     movement, system = result.movement, units_of(result)
     when = "when the computation stopped" if folds(result) else "for good"
@@ -318,7 +293,7 @@ def _movement(result: SectionShown) -> list[Row]:
     return rows
 
 
-def _heat(result: SectionShown, summary: Mapping[str, Any]) -> list[Row]:
+def _heat(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
     """What the heat was."""
     heat, system, limit = result.heat, units_of(result), result.steel_limit
     rows = [
@@ -327,7 +302,7 @@ def _heat(result: SectionShown, summary: Mapping[str, Any]) -> list[Row]:
             f"longest over {heat_of(result, limit)} at one place",
             clock(time_above(result, limit)),
         ),
-        ("torch time over the whole length", clock(sum(result.torch_times))),
+        ("torch time over the whole length", clock(sum(result.heating.torch_times))),
     ]
     for number, burn in enumerate(burns(result)):
         if burn.speed is not None:
@@ -345,7 +320,7 @@ def _heat(result: SectionShown, summary: Mapping[str, Any]) -> list[Row]:
     return rows
 
 
-def _steel(result: SectionShown) -> list[Row]:
+def _steel(result: SectionResult) -> list[Row]:
     """What the steel went through and what is left in it."""
     strain, margin = result.strain, result.movement.hinge_margin
     along = strain.stress[..., 3]
@@ -362,15 +337,15 @@ def _steel(result: SectionShown) -> list[Row]:
     return rows
 
 
-def section_told(result: SectionShown, summary: Mapping[str, Any]) -> dict[str, Any]:
+def section_told(result: SectionResult, summary: Mapping[str, Any]) -> dict[str, Any]:
     """What the page says of a result, under the names of its template."""
     return {
         "headline": headline(result),
         "details": details(result),
         "tiles": tiles(result),
         "actions": actions(result),
-        "timeline": phases(result),
-        "clock": CLOCK if any(v is not None for v in result.speeds) else "",
+        "timeline": timeline(result),
+        "clock": CLOCK if any(v is not None for v in result.heating.schedules) else "",
         "numbers": numbers(result, summary),
         "near": bool(near_fold(result)),
     }

@@ -1,0 +1,21 @@
+"""How a forced cooling acts in the phases of a heat, in every view."""
+
+from __future__ import annotations
+
+from shrinksim.case.heating import AirJet, ForcedCooling, law_options
+from shrinksim.fem.conduction import Law
+from shrinksim.shop.cooling import COOLINGS
+
+LONGEST = 48 * 3600.0
+"""s, over which any phase ends."""
+
+EDGE = 5e-3
+"""Width (m) over which a jet's or a spray's effect ends at the border of its reach."""
+
+
+def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
+    """The law of a case's forced cooling; water has its own temperature."""
+    law, options = COOLINGS[cooling.kind].law, law_options(cooling)
+    if isinstance(cooling, AirJet):
+        return law(ambient, **options)
+    return law(cooling.water, **options)

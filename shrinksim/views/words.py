@@ -1,0 +1,86 @@
+"""Numbers of a result in the reader's units, with their numerical errors."""
+
+from __future__ import annotations
+
+from shrinksim.units.quantity import quantity
+from shrinksim.units.scales import clock, scale, three, units_of
+from shrinksim.views.result import AnyResult, folds
+
+MARK = 5e-4
+"""m; chalk is no finer."""
+
+STRAIGHT = 5e-5
+"""rad; a turn under this is called none: 0.15 mm at 3 m."""
+
+
+def milliradian() -> float:
+    """Radians in a milliradian."""
+    return quantity("1 mrad", "angle")
+
+
+def size(result: AnyResult, metres: float) -> str:
+    """A length in the reader's units, to three digits."""
+    length = scale(result, "length")
+    return f"{three(float(length(metres)))} {length.unit}"
+
+
+def strength(result: AnyResult, pascal: float) -> str:
+    """A stress in the reader's units, to three digits."""
+    stress = scale(result, "stress")
+    return f"{three(float(stress(pascal)))} {stress.unit}"
+
+
+def heat_of(result: AnyResult, celsius: float) -> str:
+    """A temperature in the reader's units, to the degree."""
+    degrees = scale(result, "temperature")
+    return f"{float(degrees(celsius)):.0f} {degrees.unit}"
+
+
+def held(name: str, result: AnyResult) -> str:
+    """Name of what a heat would have come to, if the member had not folded."""
+    return f"{name}, had it held" if folds(result) else name
+
+
+def turn_error(result: AnyResult, name: str) -> str:
+    """The numerical error (mrad) of a turn behind its number, where it is known."""
+    error = (result.refinement or {}).get(f"{name}_error_mrad")
+    return "" if error is None else _error(float(error))
+
+
+def length_error(result: AnyResult) -> str:
+    """The numerical error of the shortening behind its number, in the same unit."""
+    error = (result.refinement or {}).get("shortening_error_mm")
+    if error is None:
+        return ""
+    return _error(float(scale(result, "length")(quantity(f"{error!r} mm", "length"))))
+
+
+def _error(value: float) -> str:
+    said = f"{value:.2g}" if value >= 0.001 else "under 0.001"
+    return f" (numerical error {said})"
+
+
+def timeline(result: AnyResult) -> list[tuple[str, str, str, str]]:
+    """Phases of the run: what, from, lasting, hottest steel at its end."""
+    heat = result.heat
+    rows = []
+    begin = 0
+    for k in range(1, len(heat.times)):
+        last = k + 1 == len(heat.times)
+        if last or heat.phases[k + 1] != heat.phases[k]:
+            t0, t1 = float(heat.times[begin]), float(heat.times[k])
+            hottest = heat_of(result, float(heat.temperature[k].max()))
+            rows.append((heat.phases[k].words, clock(t0), clock(t1 - t0), hottest))
+            begin = k
+    return rows
+
+
+def sample_member(result: AnyResult) -> tuple[float, str]:
+    """Length (m) of the member used as an illustration, and its name."""
+    return sample_length(units_of(result))
+
+
+def sample_length(units: str) -> tuple[float, str]:
+    """The same in "metric" or "us" units."""
+    text = "20 ft" if units == "us" else "6 m"
+    return quantity(text, "length"), text
