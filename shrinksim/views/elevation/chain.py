@@ -177,6 +177,7 @@ def run(
 COARSER = 1.6
 """Ratio of the two runs: element sides and step limits."""
 
+
 LEAD, WEAK_LEAD = 0.03, 0.05
 """Share of the movement that the way of a held torch leaves open: looked for on four
 meshes and with 4 to 10 passes, two shipped vees move by up to 2 % more or less than

@@ -85,6 +85,7 @@ def run(
 COARSER = 2.0
 """Ratio of the two runs: element sides and step limits."""
 
+
 FLOOR = 0.004
 """Least numerical error, as a share: speeds are found to 2 K, and on meshes 0.6 times
 as fine the shipped cases change by up to 0.4 %."""
