@@ -20,7 +20,9 @@ from shrinksim.strain import StrainHistory
 from shrinksim.views.caution import Caution
 from shrinksim.views.view import Heating, Held, View
 
-C, G, M = TypeVar("C"), TypeVar("G"), TypeVar("M")
+C = TypeVar("C")
+G = TypeVar("G")
+M = TypeVar("M")
 
 PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")
 

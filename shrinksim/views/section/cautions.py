@@ -161,14 +161,7 @@ def after(
     """Cautions that follow from what the run found."""
     units = case.print_units
     said = of_outcome(cut.steel, float(history.peak.max()), margin, outcome, units)
-    names = [label.split(":")[0] for label in history.label]
-    begins = [
-        k
-        for k in range(1, len(names))
-        if names[k].startswith("heat") and names[k] not in names[:k]
-    ]
-    hot = [float(history.temperature[k - 1].max()) for k in begins]
-    said += of_starts(hot[1:], units)
+    said += of_starts(history.starting_temperatures[1:], units)
     every = [h for heat in cut.heats for h in heat]
     slowest = min(slow_speed(h, v) for h, v in zip(every, speeds, strict=True))
     if slowest < QUICK:
