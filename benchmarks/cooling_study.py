@@ -23,11 +23,11 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.shop.cooling import COOLINGS
 from shrinksim.views.elevation.chain import run
 from shrinksim.views.elevation.result import Result
+from shrinksim.views.reading import case_from
 
 RESULTS = Path(__file__).parent / "results"
 RECORD = RESULTS / f"cooling_study_{platform.machine()}.json"

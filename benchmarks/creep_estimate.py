@@ -27,13 +27,13 @@ from scipy.integrate import solve_ivp
 
 from shrinksim import __version__
 from shrinksim.arrays import FloatArray
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import steel
 from shrinksim.strain import solve_strain
 from shrinksim.views.elevation.chain import Run, run_once
 from shrinksim.views.elevation.loading import load_of, schedule_of
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 
 PSI = 6894.757293
 HOUR = 3600.0

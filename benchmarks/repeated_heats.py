@@ -19,8 +19,8 @@ from typing import Any
 import numpy as np
 
 from shrinksim import __version__, run
-from shrinksim.case.reading import case_from
 from shrinksim.views.elevation.result import Result
+from shrinksim.views.reading import case_from
 
 HEATS = 3
 BAR = {"section": "plate", "width": "100 mm", "thickness": "6 mm"}

@@ -23,11 +23,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from shrinksim.case.reading import case_from
 from shrinksim.process.machine import settle
 from shrinksim.runs.store import AnyCase, Row, Store, sealed
 from shrinksim.study.sweep import run_cases
 from shrinksim.views.elevation.result import versions_here
+from shrinksim.views.reading import case_from
 
 MANY = 5000
 TABLES: dict[str, Any] = {

@@ -18,9 +18,9 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.views.elevation.chain import run_once
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 from shrinksim.views.section.cautions import warm_share
 from shrinksim.views.section.chain import SectionRun
 from shrinksim.views.section.chain import run_once as run_section

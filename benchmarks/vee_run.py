@@ -13,8 +13,6 @@ import numpy as np
 from published_vee import PLATE
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.conduction import Medium
 from shrinksim.fem.mesh import Mesh
@@ -25,6 +23,8 @@ from shrinksim.views.elevation import geometry as workpiece
 from shrinksim.views.elevation import read_out as judge
 from shrinksim.views.elevation.geometry import Workpiece
 from shrinksim.views.elevation.loading import heat_phases, outside_by
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 
 HOTTEST = 650.0
 """degC of the published heats."""

@@ -13,11 +13,11 @@ from pathlib import Path
 import pytest
 
 import shrinksim
-from shrinksim.case import case_from, load
 from shrinksim.commands.cli import _parser, main
 from shrinksim.commands.schema import KINDS, schema_for
 from shrinksim.shop import steel_file
 from shrinksim.shop.steel_file import grade_from_text
+from shrinksim.views.reading import case_from, load
 
 ROOT = Path(__file__).parent.parent
 PACKAGE = Path(shrinksim.__file__).parent

@@ -10,9 +10,9 @@ import pytest
 from jobs import job
 from section_jobs import BEAM
 
-from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.views.elevation.chain import run_once
+from shrinksim.views.reading import case_from
 from shrinksim.views.section.chain import SectionRun
 from shrinksim.views.section.chain import run_once as run_section
 from shrinksim.views.section.record import SectionCase

@@ -10,13 +10,13 @@ import pytest
 from changing_steel import OWN, TABLE, own
 from meshes import rectangle
 
-from shrinksim.case.reading import case_from
 from shrinksim.errors import CaseError
 from shrinksim.fem.conduction import Exchange, medium
 from shrinksim.heat.march import Phase, solve_heat
 from shrinksim.shop.steel import steel, steel_from_file
 from shrinksim.views.elevation.cautions import of_outcome, of_target
 from shrinksim.views.elevation.chain import run
+from shrinksim.views.reading import case_from
 
 
 def at(table, values, T):

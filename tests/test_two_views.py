@@ -16,14 +16,14 @@ import pytest
 import shrinksim.views.elevation.chain as elevation
 import shrinksim.views.section.chain as crosscut
 from shrinksim.arrays import FloatArray
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import Exchange, Medium
 from shrinksim.heat.march import Phase
 from shrinksim.movement import Movement
 from shrinksim.shop.cooling import still_air
 from shrinksim.views.elevation.geometry import Workpiece, by_band
 from shrinksim.views.elevation.loading import LONGEST, free_edges
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 from shrinksim.views.section.chain import SectionRun
 from shrinksim.views.section.geometry import cut_of
 from shrinksim.views.section.record import SectionCase

@@ -14,14 +14,14 @@ from typing import Any
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.errors import NotConverged
 from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
 from shrinksim.views.elevation.cautions import FORCED, NEXT_HEAT
 from shrinksim.views.elevation.chain import Progress, Run, run, run_once
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.result import Result
+from shrinksim.views.reading import case_from
 
 HELP = 0.25
 """Moment of the loads over the cold plastic moment: half of what practice allows."""

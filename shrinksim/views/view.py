@@ -12,15 +12,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shrinksim.arrays import FloatArray
-from shrinksim.fem.structure import Support
-
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
+    from shrinksim.arrays import FloatArray
     from shrinksim.errors import NotConverged
     from shrinksim.fem.mesh import Mesh
-    from shrinksim.fem.structure import Strainable
+    from shrinksim.fem.structure import Strainable, Support
     from shrinksim.heat.history import HeatHistory
     from shrinksim.page.picture import Plate
     from shrinksim.strain import StrainHistory

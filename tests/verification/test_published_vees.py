@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 
 from shrinksim import run
-from shrinksim.case.reading import case_from
 from shrinksim.views.elevation.result import Result
+from shrinksim.views.reading import case_from
 
 pytestmark = pytest.mark.long
 

@@ -16,10 +16,10 @@ from shrinksim.case.heating import (
     Vee,
     WetRag,
 )
-from shrinksim.case.schema import Case
 from shrinksim.shop.steel import Steel
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.geometry import Workpiece
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import (
     THROUGH,
     through_thickness,

@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shrinksim.case.schema import Case
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.ends import PlaneEnds, plane_ends
@@ -27,6 +26,7 @@ from shrinksim.views.elevation.geometry import (
 )
 from shrinksim.views.elevation.loading import heat_phases, load_of, schedule_of
 from shrinksim.views.elevation.read_out import folded, move
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.result import Result
 from shrinksim.views.section.record import SectionCase
 

@@ -14,7 +14,6 @@ from shrinksim.case.heating import (
     law_options,
 )
 from shrinksim.case.resolving import REACH
-from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.heat.march import HeatHistory, Phase
@@ -23,6 +22,7 @@ from shrinksim.shop.cooling import COOLINGS, still_air
 from shrinksim.shop.pattern import Pattern
 from shrinksim.strain import Body, Schedule, Support, elastic_response, knots, support
 from shrinksim.views.elevation.geometry import Workpiece, by_band
+from shrinksim.views.elevation.record import Case
 
 LONGEST = 48 * 3600.0
 EDGE = 5e-3

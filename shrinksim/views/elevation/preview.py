@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.case.heating import AnyCooling
-from shrinksim.case.schema import Case
 from shrinksim.shop.pattern import Pattern, path_length
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.cautions import Caution, before, moment_of
 from shrinksim.views.elevation.geometry import Workpiece, mesh_of, workpiece
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import (
     THROUGH,
     differs,

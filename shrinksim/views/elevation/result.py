@@ -17,7 +17,6 @@ import numpy as np
 from shrinksim import __version__
 from shrinksim.arrays import FloatArray
 from shrinksim.case.resolving import resolved
-from shrinksim.case.schema import Case
 from shrinksim.fem.mesh import Mesh
 from shrinksim.heat.march import HeatHistory
 from shrinksim.movement import Movement
@@ -26,6 +25,7 @@ from shrinksim.shop.section import Band
 from shrinksim.strain import StrainHistory
 from shrinksim.views.elevation.cautions import Caution
 from shrinksim.views.elevation.geometry import Workpiece
+from shrinksim.views.elevation.record import Case
 
 PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shrinksim.case.schema import Case
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import show
+from shrinksim.views.elevation.record import Case
 
 THROUGH = 0.6
 """Largest `unevenness` at which the in-plane view is taken to be enough: up to it heat on
