@@ -23,10 +23,10 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.runs.run import run
 from shrinksim.shop.cooling import COOLINGS
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import Result
 
 RESULTS = Path(__file__).parent / "results"

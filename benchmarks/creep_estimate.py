@@ -27,14 +27,14 @@ from scipy.integrate import solve_ivp
 
 from shrinksim import __version__
 from shrinksim.arrays import FloatArray
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.runs.run import run_once
 from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.steel import steel
 from shrinksim.strain import solve_strain
 from shrinksim.views.elevation.loading import load_of
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.load_schedule import schedule_of
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import Result
 
 PSI = 6894.757293

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from shrinksim import __version__, run
-from shrinksim.case.reading import case_from
+from shrinksim.views.reading import case_from
 
 TARGET = 650
 """degC of the hottest steel, the temperature of the published heats."""

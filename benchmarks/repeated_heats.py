@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 
 from shrinksim import __version__, run
-from shrinksim.case.reading import case_from
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import Result
 
 HEATS = 3

@@ -17,9 +17,9 @@ import time
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.reading import case_from
 from shrinksim.process.machine import settle
 from shrinksim.runs.run import run_once
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import versions_here
 
 SIZES = {

@@ -23,10 +23,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from shrinksim.case.reading import case_from
 from shrinksim.process.machine import settle
 from shrinksim.runs.store import AnyCase, Row, Store, sealed
 from shrinksim.runs.sweep import run_cases
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import versions_here
 
 MANY = 5000

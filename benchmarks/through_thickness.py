@@ -23,10 +23,10 @@ from typing import Any
 import matplotlib.pyplot as plt
 import numpy as np
 
-from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.fem.basis import locate
 from shrinksim.runs.run import run_once
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import Result
 from shrinksim.views.section.record import SectionCase
 from shrinksim.views.unevenness import FACE, MORE, THROUGH, unevenness

@@ -18,10 +18,10 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.runs.run import run_once
 from shrinksim.runs.run import run_once as run_section
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import Result
 from shrinksim.views.section.cautions import warm_share
 from shrinksim.views.section.record import SectionCase

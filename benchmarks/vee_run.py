@@ -13,18 +13,22 @@ import numpy as np
 from published_vee import PLATE
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.conduction import Medium
 from shrinksim.fem.mesh import Mesh
 from shrinksim.heat import HeatHistory, Phase, PhaseName
 from shrinksim.heat.trailing_cooling import faded
-from shrinksim.views.elevation import chain
+from shrinksim.runs.run import run_once
+from shrinksim.views import VIEWS
 from shrinksim.views.elevation import geometry as workpiece
 from shrinksim.views.elevation import read_out as judge
+from shrinksim.views.elevation import stages
 from shrinksim.views.elevation.geometry import Workpiece
 from shrinksim.views.elevation.loading import heat_phases, outside_by
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
+from shrinksim.views.result import AnyResult
+from shrinksim.views.view import Heating
 
 HOTTEST = 650.0
 """degC of the published heats."""
@@ -132,7 +136,7 @@ def within(variant: Variant) -> ExitStack:
     def phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
         return phases_of(variant, case, work, body)
 
-    stack.enter_context(patch.object(chain, "heat_phases", phases))
+    stack.enter_context(patch.object(stages, "heat_phases", phases))
     return stack
 
 
@@ -163,7 +167,8 @@ def tuned_heat(variant: Variant) -> Heated:
         case = case_of(variant, FREE, tuned)
         work = workpiece.workpiece(case)
         mesh = workpiece.mesh_of(work)
-        heat = chain.run_heat(case, work, mesh, lambda stage, share, text: None)
+        say = lambda stage, share, text: None  # noqa: E731
+        heat = stages.heat(case, work, mesh, say, ()).history
         if not variant.tune:
             return mesh, heat, case.torch.target
         miss = peaks(work, mesh, heat)[variant.measure] - HOTTEST
@@ -236,10 +241,12 @@ def moved(variant: Variant, load: dict[str, Any], found: Heated) -> dict[str, An
     """
     mesh, heat, tuned = found
     case = case_of(variant, load, tuned)
-    with ExitStack() as stack:
-        stack.enter_context(patch.object(chain, "mesh_of", lambda work: mesh))
-        stack.enter_context(patch.object(chain, "run_heat", lambda *rest: heat))
-        run = chain.run_once(case)
+    known = replace(
+        stages.STAGES, mesh=lambda work: mesh, heat=lambda *rest: Heating(heat)
+    )
+    view = replace(VIEWS["elevation"], stages=lambda: known)
+    with patch.dict(VIEWS, elevation=view):
+        run = run_once(case)
     share = run.movement.moment_history / run.geometry.plastic_moment
     return {
         "rotation_mrad": run.movement.rotation * 1e3,
@@ -251,7 +258,7 @@ def moved(variant: Variant, load: dict[str, Any], found: Heated) -> dict[str, An
     }
 
 
-def parts(run: chain.Run) -> dict[str, float]:
+def parts(run: AnyResult) -> dict[str, float]:
     """The rotation by the place of the plastic strains (unit-moment theorem), mrad.
 
     in_vee : inside the chalk lines.  beside : outside them, above the apex.  below :

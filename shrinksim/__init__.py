@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any
 from shrinksim.errors import CaseError, NotConverged
 
 if TYPE_CHECKING:
-    from shrinksim.case.reading import load
-    from shrinksim.case.schema import Case
     from shrinksim.runs.report import write_results
     from shrinksim.runs.run import run
     from shrinksim.views.elevation.preview import prepare
+    from shrinksim.views.elevation.record import Case
     from shrinksim.views.elevation.result import Result
+    from shrinksim.views.reading import load
 
 __version__ = "0.1.0"
 
@@ -33,9 +33,9 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Case": "case.schema",
+    "Case": "views.elevation.record",
     "Result": "views.elevation.result",
-    "load": "case.reading",
+    "load": "views.reading",
     "prepare": "views.elevation.preview",
     "run": "views.elevation.chain",
     "write_results": "runs.report",

@@ -6,8 +6,8 @@ import copy
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 
 BAR: dict[str, Any] = {
     "title": "test bar",

@@ -18,7 +18,7 @@ from shrinksim.runs.store import PHYSICS
 
 ROOT = Path(shrinksim.__file__).parent
 RECORD = Path(__file__).with_suffix(".json")
-STARTS = ("views.elevation.chain", "views.section.chain", "case.reading", "arrays")
+STARTS = ("views.elevation.chain", "views.section.chain", "views.reading", "arrays")
 WORDS = {
     "views.elevation.cautions", "views.section.cautions", "errors",
     "views.elevation.through_thickness", "process.progress", "process.stopping",

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from shrinksim.case import case_from
 from shrinksim.errors import CaseError
+from shrinksim.views.reading import case_from
 
 VEE = {"kind": "vee", "angle": "45 deg", "depth_ratio": 0.75, "open": "top"}
 PLATE = {

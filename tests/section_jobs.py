@@ -6,7 +6,7 @@ import copy
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.reading import case_from
+from shrinksim.views.reading import case_from
 from shrinksim.views.section.record import SectionCase
 
 PLATE: dict[str, Any] = {

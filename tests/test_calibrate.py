@@ -42,7 +42,6 @@ from shrinksim.calibration.variables import (
     values_of,
 )
 from shrinksim.case.heating import Mist, StillAir, Torch, WetRag
-from shrinksim.case.reading import load
 from shrinksim.case.resolving import steel_of, with_flame
 from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
@@ -52,6 +51,7 @@ from shrinksim.runs.store import Store, run_key
 from shrinksim.runs.sweep import _record
 from shrinksim.shop.flame import flames
 from shrinksim.shop.section import Plate, section_named
+from shrinksim.views.reading import load
 
 pytestmark = pytest.mark.slow
 

@@ -5,8 +5,9 @@ import os
 import pytest
 from plain_case import PLATE, read
 
-from shrinksim.case import load, toml_text
+from shrinksim.case.resolving import toml_text
 from shrinksim.errors import CaseError
+from shrinksim.views.reading import load
 
 
 def plain_case():

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shrinksim.case import case_from, load, resolved, toml_text
+from shrinksim.case.resolving import resolved, toml_text
 from shrinksim.errors import CaseError
+from shrinksim.views.reading import case_from, load
 
 CASES = sorted((Path(__file__).parent.parent / "cases").glob("*.toml"))
 TEXTS = [path.read_bytes() for path in CASES]

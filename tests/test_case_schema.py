@@ -11,9 +11,13 @@ from pathlib import Path
 import pytest
 from plain_case import PLATE, VEE
 
-from shrinksim.case import Case, SectionCase, case_schema, load
-from shrinksim.case.wording import TABLES
+from shrinksim.case.layout import layout_of
+from shrinksim.commands.schema import schema_for
+from shrinksim.views import VIEWS
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import load
 from shrinksim.views.section.preview import prepare
+from shrinksim.views.section.record import SectionCase
 
 ROOT = Path(__file__).parent.parent
 CASES = sorted((ROOT / "cases").glob("*.toml"))
@@ -26,7 +30,7 @@ SECTION = PLATE | {"view": "section", "heat": [{"pattern": [LINE]}]}
 @pytest.fixture(scope="module")
 def valid():
     jsonschema = pytest.importorskip("jsonschema")
-    schema = case_schema()
+    schema = schema_for("case")
     jsonschema.Draft202012Validator.check_schema(schema)
     return jsonschema.Draft202012Validator(schema).is_valid
 
@@ -82,7 +86,7 @@ def test_the_schema_refuses(name, valid):
 
 
 def test_defaults_and_examples_of_the_schema_are_written_as_in_a_file(valid):
-    shared = case_schema()["$defs"]
+    shared = schema_for("case")["$defs"]
     assert shared["Vee"]["properties"]["angle"]["examples"] == ["45 deg"]
     assert shared["LineAlong"]["properties"]["at"]["default"] == "0 mm"
     torch = shared["Torch"]["properties"]
@@ -91,10 +95,14 @@ def test_defaults_and_examples_of_the_schema_are_written_as_in_a_file(valid):
     assert valid(SECTION | {"torch": defaults})
 
 
+def tables_in(view):
+    return layout_of(VIEWS[view].record).tables
+
+
 def keys_by_table(view):
     """Keys of each table of a case file; of patterns and coolings those of all kinds."""
     found = {}
-    for place, model in TABLES[view].items():
+    for place, model in tables_in(view).items():
         if (place and place[-1] != "torch") or place == ("torch",):
             names = found.setdefault(place[:2], set())
             names |= {f.alias or name for name, f in model.model_fields.items()}
@@ -132,9 +140,11 @@ def test_a_file_has_every_pattern_and_names_every_cooling(view):
     path = ROOT / "cases" / LISTS[view]
     tables = tomllib.loads(path.read_text(encoding="utf-8"))
     used = {p["kind"] for heat in tables["heat"] for p in heat["pattern"]}
-    kinds = {place[2] for place in TABLES[view] if place[:2] == ("heat", "pattern")}
+    kinds = {place[2] for place in tables_in(view) if place[:2] == ("heat", "pattern")}
     assert used == kinds
-    coolings = {place[2] for place in TABLES[view] if place[:2] == ("heat", "cooling")}
+    coolings = {
+        place[2] for place in tables_in(view) if place[:2] == ("heat", "cooling")
+    }
     assert all(kind in path.read_text(encoding="utf-8") for kind in coolings)
-    top = {f.alias or k for k, f in (TABLES[view][()].model_fields.items())}
+    top = {f.alias or k for k, f in (tables_in(view)[()].model_fields.items())}
     assert top - set(tables) <= {"view"}

@@ -22,8 +22,7 @@ from shrinksim.process import drafts as draft
 from shrinksim.process.results_folder import refuse_taken
 from shrinksim.process.stopping import hear_stops, stop_asked, stops_held
 from shrinksim.runs import report
-from shrinksim.runs.report import write_results
-from shrinksim.views.elevation.pictures import pictures
+from shrinksim.runs.report import pictures, write_results
 
 pytestmark = pytest.mark.slow
 

@@ -14,7 +14,6 @@ from jobs import BAR, job
 from plain_case import VEE, only, with_cooling
 
 from shrinksim.case.heating import Mist
-from shrinksim.case.reading import case_from
 from shrinksim.case.resolving import REACH, resolved
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import medium
@@ -32,6 +31,7 @@ from shrinksim.shop.pattern import along
 from shrinksim.views.elevation.cautions import before
 from shrinksim.views.elevation.geometry import by_band, mesh_of, workpiece
 from shrinksim.views.elevation.loading import heat_phases
+from shrinksim.views.reading import case_from
 
 pytestmark = pytest.mark.slow
 

@@ -12,12 +12,12 @@ from plain_job import BAR, BEAM, READ, changed, faults, only, read
 
 from shrinksim.arrays import GRAVITY
 from shrinksim.case.heating import Torch
+from shrinksim.case.layout import layout_of
 from shrinksim.case.resolving import toml_text
-from shrinksim.case.schema import SteelChoice
+from shrinksim.case.tables import SteelChoice
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import hash_of_job, job_from, job_tables, load_job
-from shrinksim.member.job.record import READING_ERROR, Piece
-from shrinksim.member.job.wording import TABLES
+from shrinksim.member.job.record import READING_ERROR, Job, Piece
 
 JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.toml"))
 
@@ -211,7 +211,7 @@ def test_every_key_shows_every_key():
     """What the file leaves out stands in its comments."""
     path = next(path for path in JOBS if path.name == "every_key.toml")
     text = path.read_text(encoding="utf-8")
-    for model in TABLES.values():
+    for model in layout_of(Job).tables.values():
         for name, field in model.model_fields.items():
             key = field.alias or name
             if model not in (Torch, SteelChoice, Piece):

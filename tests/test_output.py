@@ -17,13 +17,13 @@ from made_up_result import DEPTH, NASTY, made_up
 
 from shrinksim.errors import CaseError
 from shrinksim.page.axes import round_marks
-from shrinksim.runs import report, tables
-from shrinksim.runs.report import write_results
+from shrinksim.runs import history, report
+from shrinksim.runs.report import pictures, write_results
 from shrinksim.shop.section import Band
 from shrinksim.views import effort, maps
 from shrinksim.views.elevation import setup_drawing as sketch
 from shrinksim.views.elevation import words
-from shrinksim.views.elevation.pictures import PLATES, pictures
+from shrinksim.views.elevation.pictures import PLATES
 
 
 @pytest.fixture(scope="module")
@@ -177,7 +177,7 @@ def test_history_is_empty_after_a_fold():
         key = f"{name}_history"
         part = getattr(folded.movement, key)[:half]
         object.__setattr__(folded.movement, key, part)
-    columns = tables.history(folded)
+    columns = history.history(folded)
     late = columns["time [s]"] > folded.strain.times[-1]
     assert late.any()
     assert np.isnan(columns["rotation [mrad]"][late]).all()

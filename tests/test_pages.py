@@ -17,13 +17,12 @@ from plain_case import PLATE
 
 import shrinksim.compare.comparison as comparing
 from shrinksim.calibration.page import write_calibrations
-from shrinksim.case import toml_text
+from shrinksim.case.resolving import toml_text
 from shrinksim.compare.histories import traces
 from shrinksim.compare.page import write_comparison
 from shrinksim.member.plan.page import write_plan
 from shrinksim.runs.gallery import write_gallery
-from shrinksim.runs.report import report_page
-from shrinksim.views.elevation.pictures import pictures
+from shrinksim.runs.report import pictures, report_page
 
 pytestmark = pytest.mark.long
 

@@ -10,10 +10,10 @@ import pytest
 from jobs import job
 from section_jobs import BEAM
 
-from shrinksim.case.reading import case_from
 from shrinksim.errors import NotConverged
 from shrinksim.runs.run import run_once
 from shrinksim.runs.run import run_once as run_section
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import Result
 from shrinksim.views.section.record import SectionCase
 

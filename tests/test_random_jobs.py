@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from shrinksim.case import SectionCase, case_from
+from shrinksim.views.reading import case_from
+from shrinksim.views.section.record import SectionCase
 
 TRUST = Path(__file__).parent.parent / "benchmarks" / "trust"
 sys.path.insert(0, str(TRUST))

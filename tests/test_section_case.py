@@ -8,11 +8,12 @@ from plain_case import PLATE as ELEVATION
 from plain_case import VEE, faults, only, read, with_pattern
 from plain_section import BARE, BEAM, LINE, PLATE, SPOTS, STRIP
 
-from shrinksim.case import SectionCase, case_from, resolved, toml_text
-from shrinksim.case.resolving import REACH
+from shrinksim.case.resolving import REACH, resolved, toml_text
 from shrinksim.errors import CaseError
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.outline import section_outline, surfaces
+from shrinksim.views.reading import case_from
+from shrinksim.views.section.record import SectionCase
 
 
 def given(base, **change):

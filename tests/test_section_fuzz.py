@@ -8,10 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shrinksim.case import case_from, resolved, toml_text
+from shrinksim.case.resolving import resolved, toml_text
 from shrinksim.errors import CaseError
 from shrinksim.shop.outline import section_outline, surface_length, surfaces
 from shrinksim.shop.section import Plate, section_named
+from shrinksim.views.reading import case_from
 
 LINE = {"kind": "line along", "on": "top", "length": "1 m"}
 STRIP = LINE | {"kind": "strip along", "width": "9 mm"}

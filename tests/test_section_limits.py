@@ -5,11 +5,11 @@ import pytest
 from plain_case import only, read
 from plain_section import BEAM, PLATE
 
-from shrinksim.case import SectionCase
 from shrinksim.shop.outline import section_outline
 from shrinksim.shop.section import ISection, Plate, section_named
 from shrinksim.views.section.case_checks import on_steel
 from shrinksim.views.section.load_checks import capacity_faults, plastic_moments
+from shrinksim.views.section.record import SectionCase
 
 
 @pytest.mark.parametrize(

@@ -15,10 +15,9 @@ from made_up_section import BEAM, CAMBER, LENGTH, SWEEP, made_up
 
 from shrinksim.commands.outcome import outcome
 from shrinksim.runs import fields
-from shrinksim.runs.report import write_results
+from shrinksim.runs.report import pictures, write_results
 from shrinksim.shop.section import section_properties
 from shrinksim.views.bend_names import mid_offset
-from shrinksim.views.elevation.pictures import pictures
 from shrinksim.views.section import frame as section_frame
 from shrinksim.views.section import heats_in_words as section_heats
 from shrinksim.views.section import maps as section_maps

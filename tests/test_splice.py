@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import shrinksim
-from shrinksim.case.reading import case_from
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.survey.readings import Readings
 from shrinksim.member.survey.shape import fit_shape
@@ -26,6 +25,7 @@ from shrinksim.member.survey.splice import (
 )
 from shrinksim.shop import steel_curves as curves
 from shrinksim.shop.section import Plate, section_named
+from shrinksim.views.reading import case_from
 
 LENGTH, ERROR, AT = 12.0, 1.5e-3, 5.0
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from shrinksim.case import load
 from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel_file import read_grade
+from shrinksim.views.reading import load
 
 TRUST = Path(__file__).parent.parent / "benchmarks" / "trust"
 sys.path.insert(0, str(TRUST))

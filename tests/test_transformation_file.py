@@ -10,13 +10,13 @@ import pytest
 from changing_steel import OWN, TABLE, own
 from meshes import rectangle
 
-from shrinksim.case.reading import case_from
 from shrinksim.errors import CaseError
 from shrinksim.fem.conduction import Exchange, medium
 from shrinksim.heat import Phase, PhaseName, solve_heat
 from shrinksim.runs.run import run
 from shrinksim.shop.steel import steel, steel_from_file
 from shrinksim.views.caution import of_outcome, of_target
+from shrinksim.views.reading import case_from
 
 
 def at(table, values, T):

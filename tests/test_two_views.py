@@ -14,8 +14,6 @@ import numpy as np
 import pytest
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import Exchange, Medium
 from shrinksim.heat import Phase
 from shrinksim.movement import Movement
@@ -25,6 +23,8 @@ from shrinksim.views.cooling_phases import LONGEST
 from shrinksim.views.elevation import stages
 from shrinksim.views.elevation.geometry import Workpiece, by_band
 from shrinksim.views.elevation.loading import free_edges
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import Result
 from shrinksim.views.section.geometry import cut_of
 from shrinksim.views.section.record import SectionCase

@@ -288,7 +288,7 @@ def family(request, tmp_path):
 def test_no_water_on_quenched_steel(family, tmp_path, kind):
     from jobs import BAR as CASE
 
-    from shrinksim.case.reading import case_from
+    from shrinksim.views.reading import case_from
 
     steel = {"file": "plate.toml"}
     job = changed(BAR, steel=steel, cooling={"kind": kind, "start_below": "200 degC"})

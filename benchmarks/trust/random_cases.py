@@ -78,7 +78,7 @@ def _too_long(number: int, frame: object) -> None:  # noqa: ARG001 (a signal's)
 def outcome_of(tables: Tables) -> dict[str, Any]:
     """What a case came to: ``outcome`` in a word, ``why``, and its numbers."""
     from shrinksim import CaseError, NotConverged, run
-    from shrinksim.case import case_from
+    from shrinksim.views.reading import case_from
 
     start = time.perf_counter()
     signal.signal(signal.SIGALRM, _too_long)
@@ -353,7 +353,7 @@ def main() -> int:
     parser.add_argument("--table", action="store_true", help="run nothing")
     options = parser.parse_args()
     if options.one is not None:
-        from shrinksim.case import toml_text
+        from shrinksim.case.resolving import toml_text
 
         print(toml_text(drawn(options.seed, options.one)))
         print(json.dumps(tried(options.seed, options.one), indent=1))

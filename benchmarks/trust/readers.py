@@ -96,7 +96,7 @@ def _cases() -> Iterator[str]:
 
 def _case_with_steel(path: Path) -> object:
     """Read a sound case whose steel is in ``path``."""
-    from shrinksim.case.reading import load
+    from shrinksim.views.reading import load
 
     case = path.with_name("with_steel.toml")
     case.write_text(WITH_STEEL.replace("NAME", path.name), encoding="utf-8")
@@ -117,7 +117,7 @@ def check_reader() -> Reader:
 
 def case_reader() -> Reader:
     """A case file."""
-    from shrinksim.case.reading import load
+    from shrinksim.views.reading import load
 
     texts = tuple(_cases())
     return Reader((*texts, WITH_STEEL.replace("NAME", "own.toml")), ".toml", load)
@@ -241,7 +241,7 @@ def schema_reader() -> Reader:
 
 def case_by_schema_reader() -> Reader:
     """A case file: what is read, the schema takes, too."""
-    read = more.by_schema("shrinksim.case.reading:load", "case")
+    read = more.by_schema("shrinksim.views.reading:load", "case")
     return Reader(tuple(_cases()), ".toml", read)
 
 

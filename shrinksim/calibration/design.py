@@ -21,12 +21,13 @@ from pathlib import Path
 from typing import Any, Literal
 
 from shrinksim.case.fields import text_of
-from shrinksim.case.reading import case_from
 from shrinksim.case.resolving import steel_of
-from shrinksim.case.schema import Case, SteelChoice
+from shrinksim.case.tables import SteelChoice
 from shrinksim.errors import CaseError
 from shrinksim.shop.section import ISection, Plate, section_named
 from shrinksim.views.caution import FORCED, OPEN_END
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 from shrinksim.views.unevenness import THROUGH, unevenness
 
 Kind = Literal["plates", "i sections strong", "i sections weak"]

@@ -51,6 +51,33 @@ class Written:
         return dict(self.schema)
 
 
+@dataclass(frozen=True)
+class Missing:
+    """What to do where the key is missing, in a sentence: "name a surface"."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Example:
+    """A value that a sentence about the missing key shows."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A value that is a pair, or a list of pairs.
+
+    example : as a file has it.  advice : to write it so.  what : "is not a pair of
+    lengths", of another value in its place.
+    """
+
+    example: str
+    advice: str
+    what: str
+
+
 def text_of(value: float, dimension: str, us: bool = False) -> str:
     """``value`` (SI, degC) as the shortest text that ``quantity`` reads back exactly.
 
@@ -234,7 +261,14 @@ File = Annotated[
 ]
 Size = Annotated[float, measured("length", above="0 mm", most="10 m")]
 Place = Annotated[float, measured("length", least="-50 m", most="50 m")]
-Point = tuple[Place, Place]
+Point = Annotated[
+    tuple[Place, Place],
+    Pair(
+        '["0 mm", "25 mm"]',
+        'write ["0 mm", "25 mm"] for x, y',
+        "is not a pair of lengths",
+    ),
+]
 Height = Annotated[float, measured("length", least="0 mm", most="10 m")]
 Angle = Annotated[float, measured("angle", least="2 deg", most="150 deg")]
 Wait = Annotated[float, measured("time", least="0 s", most="100 h")]

@@ -9,15 +9,8 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from shrinksim.case.fields import Written
-from shrinksim.case.schema import Case
-from shrinksim.views.section.record import SectionCase
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-
-
-def case_schema() -> dict[str, Any]:
-    """JSON schema of a case file: an elevation (also without ``view``) or a section."""
-    return schema_of("Case of shrinksim", Case, SectionCase)
 
 
 def schema_of(title: str, *records: type[BaseModel]) -> dict[str, Any]:

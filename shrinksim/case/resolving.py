@@ -5,57 +5,41 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from shrinksim.case.heating import AnyCooling, AnyPattern, Heat, StillAir, Torch, Vee
-from shrinksim.case.schema import Case, Member, SteelChoice
+from pydantic import BaseModel
+
+from shrinksim.case.heating import AnyCooling, StillAir, Torch
+from shrinksim.case.tables import AnyCase, SteelChoice
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.steel import Steel, steel, steel_from_file
-from shrinksim.views.section.record import SectionCase, SectionHeat
 
 REACH = 0.020
 """m, how far forced cooling wets the steel beyond the pattern; common practice."""
 
+C = TypeVar("C", bound=BaseModel)
 _BURNER = ("power", "efficiency", "radius")
 
 
-def resolve(case: Case, folder: Path) -> Case:
-    """The case with torches, depths, starts and reach filled in."""
+def filled(case: C, folder: Path, pattern_of: Callable[[Any], Any]) -> C:
+    """The case of a view with torches, starts and reach filled in.
+
+    pattern_of : a pattern with what its view and the case's torch fill in.
+    """
+    tables: Any = case
     heats = tuple(
-        Heat.model_construct(
-            patterns=tuple(
-                _pattern(pattern, case.torch, case.member) for pattern in heat.patterns
-            ),
+        type(heat).model_construct(
+            patterns=tuple(pattern_of(pattern) for pattern in heat.patterns),
             cooling=_cooling(heat.cooling),
         )
-        for heat in case.heats
+        for heat in tables.heats
     )
     update = {
         "heats": heats,
-        "steel": _steel(case.steel, folder),
-        "torch": with_flame(case.torch),
-    }
-    return case.model_copy(update=update)
-
-
-def resolve_section(case: SectionCase, folder: Path) -> SectionCase:
-    """The section case with torches, starts and reach filled in."""
-    heats = tuple(
-        SectionHeat.model_construct(
-            patterns=tuple(
-                p.model_copy(update={"torch": merged(case.torch, p.torch)})
-                for p in heat.patterns
-            ),
-            cooling=_cooling(heat.cooling),
-        )
-        for heat in case.heats
-    )
-    update = {
-        "heats": heats,
-        "steel": _steel(case.steel, folder),
-        "torch": with_flame(case.torch),
+        "steel": _steel(tables.steel, folder),
+        "torch": with_flame(tables.torch),
     }
     return case.model_copy(update=update)
 
@@ -109,19 +93,6 @@ def steel_of(choice: SteelChoice, folder: Path = Path()) -> Steel:
     return steel(choice.grade or "", curve=choice.curve or "ellipse", **wanted)
 
 
-def vee_depth(vee: Vee, view_depth: float) -> float:
-    """Depth of a vee in m, from the open edge of a view so deep."""
-    return vee.depth_ratio * view_depth if math.isnan(vee.depth) else vee.depth
-
-
-def _pattern(pattern: AnyPattern, torch: Torch, member: Member) -> AnyPattern:
-    update: dict[str, Any] = {"torch": merged(torch, pattern.torch)}
-    if isinstance(pattern, Vee):
-        update["depth"] = depth = vee_depth(pattern, member.view_depth)
-        update["depth_ratio"] = round(depth / member.view_depth, 12)
-    return pattern.model_copy(update=update)
-
-
 def _cooling(cooling: AnyCooling) -> AnyCooling:
     if isinstance(cooling, StillAir):
         return cooling
@@ -134,7 +105,7 @@ def _cooling(cooling: AnyCooling) -> AnyCooling:
     return cooling.model_copy(update=update)
 
 
-def resolved(case: Case | SectionCase) -> dict[str, Any]:
+def resolved(case: AnyCase) -> dict[str, Any]:
     """The case as tables of a case file, in its own units; it reads back as itself."""
     context = {"units": case.print_units}
     tables = case.model_dump(

@@ -1,233 +1,202 @@
-"""What is wrong with a case's tables and keys, in sentences of our own.
+"""What is wrong with a file's tables and keys, in sentences of our own.
 
-pydantic finds the faults; its wording and its paths stay inside this module.
+pydantic finds the faults; its wording and its paths stay inside this module.  What it
+knows of a kind of file comes from the record that mirrors it.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from shrinksim.case.fields import Point, Written
-from shrinksim.case.heating import COOLINGS, PATTERNS, Heat, Torch
-from shrinksim.case.schema import Case
-from shrinksim.text.quoting import bare, near, shown
-from shrinksim.views.section.record import ALONG, SectionCase, SectionHeat
-
-Step = int | str
+from shrinksim.case.fields import Example, Missing, Written
+from shrinksim.case.layout import Layout, Step, keys_of, layout_of, pair_in
+from shrinksim.text.quoting import near, shown
 
 MOST = 100
 """Faults of one file that are put into words; nobody reads more."""
 
 
-def _tables(
-    case: type[BaseModel], heat: type[BaseModel], kinds: Mapping[str, type[BaseModel]]
-) -> dict[tuple[str, ...], type[BaseModel]]:
-    """The record behind each table of the file; patterns and coolings by kind."""
-    top = {
-        (name,): field.annotation
-        for name, field in case.model_fields.items()
-        if isinstance(field.annotation, type)
-        and issubclass(field.annotation, BaseModel)
-    }
-    patterns = {("heat", "pattern", kind): model for kind, model in kinds.items()}
-    torches = {(*place, "torch"): Torch for place in patterns}
-    coolings = {("heat", "cooling", kind): model for kind, model in COOLINGS.items()}
-    return {(): case, **top, ("heat",): heat, **patterns, **torches, **coolings}
+@dataclass(frozen=True)
+class Kind:
+    """A kind of file.  record : mirrors it.  name : "a case", in sentences.
+
+    others : views -> record of the other views of it, whose keys a file may have by
+    mistake.
+    """
+
+    record: type[BaseModel]
+    name: str
+    others: Mapping[str, type[BaseModel]] = field(default_factory=dict)
+
+    @property
+    def layout(self) -> Layout:
+        """Where its tables are."""
+        return layout_of(self.record)
 
 
-KINDS = {"elevation": PATTERNS, "section": ALONG}
-TABLES = {
-    "elevation": _tables(Case, Heat, PATTERNS),
-    "section": _tables(SectionCase, SectionHeat, ALONG),
-}
-OTHER = {"elevation": "section", "section": "elevation"}
-INSTEAD = {
-    ("section", "load.moment"): "; write camber_moment or sweep_moment",
-    ("elevation", "load.camber_moment"): "; write moment",
-    ("elevation", "load.sweep_moment"): "; write moment",
-}
-
-
-def sentences(fault: ValidationError, view: str = "elevation") -> list[str]:
+def sentences(fault: ValidationError, kind: Kind) -> list[str]:
     """One sentence for each fault, beginning with its key, up to ``MOST``."""
     found = []
     for error in fault.errors(include_url=False)[:MOST]:
-        found += _sentence(error["type"], error["loc"], error["input"], error, view)
+        found += _sentence(error["type"], error["loc"], error["input"], error, kind)
     return list(dict.fromkeys(found))
 
 
-def key_path(loc: Sequence[Step]) -> str:
-    """A key as heat[0].pattern[1].angle, without the kinds that pydantic puts in."""
-    text, before = "", ""
-    for step in loc:
-        if isinstance(step, int):
-            text += f"[{step}]"
-            continue
-        if before in {"pattern", "cooling"} and step in {*PATTERNS, *ALONG, *COOLINGS}:
-            before = step
-            continue
-        text += f".{bare(step)}" if text else bare(step)
-        before = step
-    return text
-
-
 def _sentence(
-    kind: str, loc: Sequence[Step], given: Any, error: Any, view: str
+    fault: str, loc: Sequence[Step], given: Any, error: Any, kind: Kind
 ) -> list[str]:
     """The sentences for one of pydantic's errors."""
-    key = key_path(loc)
-    match kind:
+    layout = kind.layout
+    key = layout.path(loc)
+    match fault:
         case "value_error":
             problems = getattr(error["ctx"]["error"], "problems", ("cannot be read",))
-            loc = [step for step in loc if step != "[key]"]
-            return [f"{key_path(loc)} = {problem}" for problem in problems]
+            at = layout.path([step for step in loc if step != "[key]"])
+            return [f"{at} = {problem}" for problem in problems]
         case "missing":
-            return [_missing(loc, view)]
+            return [_missing(loc, layout)]
         case "extra_forbidden":
-            return [_unknown(loc, given, view)]
+            return [_unknown(loc, given, kind)]
         case "literal_error":
-            choices = [
-                str(c) for c in re.findall(r"'[^']*'|\d+", error["ctx"]["expected"])
-            ]
+            choices = re.findall(r"'[^']*'|\d+", error["ctx"]["expected"])
             words = [choice.strip("'") for choice in choices]
             listed = f"is not one of {', '.join(words)}"
             return [f"{key} = {shown(given)} {listed}{near(given, words)}"]
         case "union_tag_invalid" | "union_tag_not_found":
-            return [_wrong_kind(key, given, view)]
+            return [_wrong_kind(loc, given, kind)]
         case "bool_type":
             return [f"{key} = {shown(given)} is not true or false (without quotes)"]
         case "too_short":
-            empty = f"{key} is empty; write at least one [[{_bare(loc)}]]"
+            empty = f"{key} is empty; write at least one {layout.header(loc)}"
             return [] if given else [empty]
         case "too_long" if error["ctx"]["max_length"] > 2:
             return [f"{key} has more entries than {error['ctx']['max_length']}"]
-    return [_wrong_shape(key, loc, given)]
+    return [_wrong_shape(key, loc, given, layout)]
 
 
-def _missing(loc: Sequence[Step], view: str) -> str:
+def _missing(loc: Sequence[Step], layout: Layout) -> str:
     """A table, key or coordinate that has to be there."""
-    key, last = key_path(loc), loc[-1]
+    key, last = layout.path(loc), loc[-1]
     if isinstance(last, int):
-        return f'{key_path(loc[:-1])} is not a pair; write ["0 mm", "25 mm"] for x, y'
-    if len(loc) == 1 and last != "title":
-        header = "[[heat]]" if last == "heat" else f"[{last}]"
-        return f"{key} is missing; write a table {header}"
-    if last == "pattern":
-        return f"{key} is missing; write at least one [[heat.pattern]]"
-    if last == "on" and view == "section":
-        return f'{key} is missing; name a surface: on = "top" of a plate, "flange top"'
-    example = _example(_model_of(loc[:-1], view), last)
-    return f"{key} is missing; write {example}" if example else f"{key} is missing"
+        pair = _pair(loc, layout)
+        advice = f"; {pair.advice}" if pair else ""
+        return f"{layout.path(loc[:-1])} is not a pair{advice}"
+    if layout.is_table(loc):
+        how = "a table" if len(loc) == 1 else "at least one"
+        return f"{key} is missing; write {how} {layout.header(loc)}"
+    field = layout.field(loc)
+    for mark in field.metadata if field else ():
+        if isinstance(mark, Missing):
+            return f"{key} is missing; {mark.text}"
+    return f"{key} is missing; write {_example(field, last)}"
 
 
-def _example(model: type[BaseModel] | None, key: str) -> str:
+def _pair(loc: Sequence[Step], layout: Layout) -> Any:
+    """How the pairs are written that the value at ``loc`` is in."""
+    for end in range(len(loc), 0, -1):
+        if isinstance(loc[end - 1], str) and (pair := pair_in(layout.field(loc[:end]))):
+            return pair
+    return None
+
+
+def _example(field: FieldInfo | None, key: str) -> str:
     """How a key is written: 'angle = "45 deg"'."""
-    field = _field(model, key)
-    if field is None:
-        return ""
-    if get_origin(field.annotation) is Literal:
+    if field is not None and get_origin(field.annotation) is Literal:
         return f"{key} = " + " or ".join(f'"{c}"' for c in get_args(field.annotation))
-    if field.annotation == Point:
-        return f'{key} = ["0 mm", "25 mm"]'
-    for written in field.metadata:
-        if isinstance(written, Written) and written.schema.get("examples"):
-            return f'{key} = "{written.schema["examples"][0]}"'
+    pair = pair_in(field)
+    if pair is not None:
+        return f"{key} = {pair.example}"
+    marks = field.metadata if field else ()
+    for mark in marks:
+        if isinstance(mark, Example):
+            return f'{key} = "{mark.text}"'
+    for mark in marks:
+        if isinstance(mark, Written) and mark.schema.get("examples"):
+            return f'{key} = "{mark.schema["examples"][0]}"'
     return f'{key} = "..."'
 
 
-def _field(model: type[BaseModel] | None, key: str) -> FieldInfo | None:
-    """The record's field for a key of the file."""
-    fields = model.model_fields if model else {}
-    return next((f for name, f in fields.items() if (f.alias or name) == key), None)
-
-
-def _keys(model: type[BaseModel]) -> list[str]:
-    """The keys that a table may have."""
-    return [field.alias or name for name, field in model.model_fields.items()]
-
-
-def _model_of(loc: Sequence[Step], view: str) -> type[BaseModel] | None:
-    """The record behind the table at ``loc``."""
-    return TABLES[view].get(tuple(step for step in loc if isinstance(step, str)))
-
-
-def _unknown(loc: Sequence[Step], given: Any, view: str) -> str:
+def _unknown(loc: Sequence[Step], given: Any, kind: Kind) -> str:
     """A key that its table does not have."""
     *parent, last = loc
-    model, other = _model_of(parent, view), _model_of(parent, OTHER[view])
-    table = key_path(parent)
-    where = f"a key of {table}" if table else "a table or key of a case"
-    sentence = f"{key_path(loc)} = {shown(given)}: {shown(last)} is not {where}"
-    if other and last in _keys(other):
-        instead = INSTEAD.get((view, key_path(loc)), "")
-        return f'{sentence}; it is for view = "{OTHER[view]}"{instead}'
-    if kinds := _kinds_with(parent, last, view):
-        return f"{sentence}; it is for kind = {' or '.join(map(shown, kinds))}"
-    if _kinds_with(parent, last, OTHER[view]):
-        return f'{sentence}; it is for view = "{OTHER[view]}"'
-    hint = near(last, _keys(model)) if model else ""
+    layout = kind.layout
+    table = layout.path(parent)
+    where = f"a key of {table}" if table else f"a table or key of {kind.name}"
+    sentence = f"{layout.path(loc)} = {shown(given)}: {shown(last)} is not {where}"
+    return sentence + _hint(parent, str(last), kind)
+
+
+def _hint(parent: Sequence[Step], key: str, kind: Kind) -> str:
+    """Where a key belongs that its table does not have."""
+    layout = kind.layout
+    model = layout.tables.get(layout.place(parent))
+    for view, record in kind.others.items():
+        other = layout_of(record).tables.get(layout.place(parent))
+        if other is not None and key in keys_of(other):
+            instead = getattr(model, "INSTEAD", {}).get(key)
+            advice = f"; write {instead}" if instead else ""
+            return f'; it is for view = "{view}"{advice}'
+    if kinds := _kinds_with(parent, key, layout):
+        return f"; it is for kind = {' or '.join(map(shown, kinds))}"
+    for view, record in kind.others.items():
+        if _kinds_with(parent, key, layout_of(record)):
+            return f'; it is for view = "{view}"'
+    hint = near(key, keys_of(model)) if model else ""
     if not hint:
-        tables = TABLES[view].items()
-        owners = [owner for owner, m in tables if owner and last in _keys(m)]
-        hint = f"; it belongs in [{'.'.join(owners[0][:2])}]" if owners else ""
-    if not hint and model and table:
-        hint = f"; it has {', '.join(_keys(model))}"
-    return sentence + hint
+        tables = layout.tables.items()
+        owners = [at for at, owner in tables if at and key in keys_of(owner)]
+        hint = f"; it belongs in {layout.header(owners[0])}" if owners else ""
+    if not hint and model and parent:
+        hint = f"; it has {', '.join(keys_of(model))}"
+    return hint
 
 
-def _kinds_with(parent: Sequence[Step], key: str | int, view: str) -> list[str]:
+def _kinds_with(parent: Sequence[Step], key: str, layout: Layout) -> list[str]:
     """Other kinds of the same table, a pattern or a cooling, that have a key."""
-    place = tuple(step for step in parent if isinstance(step, str))
-    if len(place) != 3:
-        return []
-    tables = TABLES[view].items()
-    return [
-        at[2] for at, m in tables if at[:2] == place[:2] and key in _keys(m)
-        if len(at) == 3
-    ]  # fmt: skip
+    kinds = layout.kinds.get(layout.place(parent)[:-1], {})
+    return [name for name, model in kinds.items() if key in keys_of(model)]
 
 
-def _wrong_kind(key: str, given: Any, view: str) -> str:
+def _wrong_kind(loc: Sequence[Step], given: Any, kind: Kind) -> str:
     """A pattern or cooling whose kind is missing, unknown, or that is no table."""
-    of_pattern = key.endswith("]")
-    kinds = list(KINDS[view] if of_pattern else COOLINGS)
-    header = "[[heat.pattern]]" if of_pattern else "[heat.cooling]"
+    layout = kind.layout
+    key, place = layout.path(loc), layout.place(loc)
+    kinds = list(layout.kinds[place])
     if not isinstance(given, Mapping):
-        return f"{key} = {shown(given)} is not a table; write {header}"
+        return f"{key} = {shown(given)} is not a table; write {layout.header(loc)}"
     if "kind" not in given:
         return f"{key}.kind is missing; write kind = one of {', '.join(kinds)}"
-    kind = given["kind"]
-    if of_pattern and isinstance(kind, str) and kind in KINDS[OTHER[view]]:
-        return (
-            f'{key}.kind = {shown(kind)} is for view = "{OTHER[view]}"; '
-            f"the {view} view has {', '.join(kinds)}"
-        )
-    listed = f"is not one of {', '.join(kinds)}{near(kind, kinds)}"
-    return f"{key}.kind = {shown(kind)} {listed}"
+    asked = given["kind"]
+    for view, record in kind.others.items():
+        if isinstance(asked, str) and asked in layout_of(record).kinds.get(place, {}):
+            own = kind.record.model_fields["view"]
+            (name,) = get_args(own.annotation)
+            return (
+                f'{key}.kind = {shown(asked)} is for view = "{view}"; '
+                f"the {name} view has {', '.join(kinds)}"
+            )
+    listed = f"is not one of {', '.join(kinds)}{near(asked, kinds)}"
+    return f"{key}.kind = {shown(asked)} {listed}"
 
 
-def _wrong_shape(key: str, loc: Sequence[Step], given: Any) -> str:
+def _wrong_shape(key: str, loc: Sequence[Step], given: Any, layout: Layout) -> str:
     """A single value for a table, a table for a list, and the like."""
-    names = [step for step in loc if isinstance(step, str)]
-    bare = _bare(loc)
-    if isinstance(loc[-1], str) and names[-1] in {"heat", "pattern"}:
-        return f"{key} = {shown(given)}: write [[{bare}]] with double brackets"
-    if names[-1] in {"from", "to"} or names[:2] == ["output", "points"][: len(names)]:
-        pair = 'write ["0 mm", "25 mm"] for x, y'
-        if len(names) == 2 and names[0] == "output":
-            return f"{key} = {shown(given)} is not a table of named points"
-        return f"{key} = {shown(given)} is not a pair of lengths; {pair}"
-    if isinstance(given, list):
-        return f"{key} = {shown(given)}: write [{bare}] with single brackets"
-    header = f"[[{bare}]]" if names[-1] == "heat" else f"[{bare}]"
-    return f"{key} = {shown(given)} is not a table; write it as {header}"
-
-
-def _bare(loc: Sequence[Step]) -> str:
-    """The name of a table's header: "heat.pattern"."""
-    return re.sub(r"\[\d+\]", "", key_path(loc))
+    value = f"{key} = {shown(given)}"
+    header = layout.header(loc)
+    if header.startswith("[[") and isinstance(loc[-1], str):
+        return f"{value}: write {header} with double brackets"
+    pair = _pair(loc, layout)
+    if pair is not None:
+        field = layout.field(loc)
+        if field is not None and get_origin(field.annotation) is dict:
+            return f"{value} is not a table of named {loc[-1]}"
+        return f"{value} {pair.what}; {pair.advice}"
+    if isinstance(given, list) and not header.startswith("[["):
+        return f"{value}: write {header} with single brackets"
+    return f"{value} is not a table; write it as {header}"

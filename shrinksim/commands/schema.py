@@ -6,19 +6,19 @@ import argparse
 import json
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shrinksim.commands.terminal import DONE
 from shrinksim.errors import CaseError
+from shrinksim.text.quoting import near, shown
 
-CASE, SECTION = "case.schema:Case", "views.section.record:SectionCase"
-KINDS = {
-    "case": ("Case of shrinksim", (CASE, SECTION)),
-    "elevation": ("Case of shrinksim, elevation", (CASE,)),
-    "section": ("Case of shrinksim, section", (SECTION,)),
-    "job": ("Job of shrinksim", ("member.job.record:Job",)),
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+RECORDS = {
+    "job": ("Job of shrinksim", "member.job.record:Job"),
 }
-"""Kind of file -> title, and the records (module:name) it may mirror."""
+"""Kind of file that is no case -> title, and the record (module:name) it mirrors."""
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -32,9 +32,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     schema.add_argument(
         "--kind",
-        choices=list(KINDS),
         default="case",
-        help="kind of file (default: case, of either view)",
+        help="kind of file: case (of any view, the default), the name of a view for "
+        f"its cases alone, or {', '.join(RECORDS)}",
     )
     schema.add_argument(
         "--out", metavar="FILE", type=Path, help="write it there, not to the screen"
@@ -61,15 +61,30 @@ def _schema(args: argparse.Namespace) -> int:
     return DONE
 
 
+def kinds() -> dict[str, tuple[str, tuple[type[BaseModel], ...]]]:
+    """Kind of file -> title, and the records that it may mirror."""
+    from shrinksim.views import VIEWS
+
+    cases = {name: view.record for name, view in VIEWS.items()}
+    found = {"case": ("Case of shrinksim", tuple(cases.values()))}
+    for name, record in cases.items():
+        found[name] = (f"Case of shrinksim, {name}", (record,))
+    for kind, (title, place) in RECORDS.items():
+        module, name = place.split(":")
+        record = getattr(import_module(f"shrinksim.{module}"), name)
+        found[kind] = (title, (record,))
+    return found
+
+
 def schema_for(kind: str) -> dict[str, Any]:
-    """JSON schema of a kind of file, one of ``KINDS``."""
+    """JSON schema of a kind of file, one of ``kinds``."""
     from shrinksim.case.json_schema import schema_of
 
-    title, places = KINDS[kind]
-    records = []
-    for place in places:
-        module, name = place.split(":")
-        records.append(getattr(import_module(f"shrinksim.{module}"), name))
+    known = kinds()
+    if kind not in known:
+        message = f"--kind {shown(kind)} is not one of {', '.join(known)}"
+        raise CaseError(message + near(kind, known))
+    title, records = known[kind]
     return schema_of(title, *records)
 
 

@@ -8,19 +8,17 @@ import sys
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
-    from shrinksim.case.schema import Case
     from shrinksim.process.progress import Progress
-    from shrinksim.views.section.record import SectionCase
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
 
-def load_case(path: Path) -> Case | SectionCase:
+def load_case(path: Path) -> Any:
     """The case, after the process is set up for what comes."""
     from shrinksim.process.machine import settle
     from shrinksim.process.stopping import hear_stops, stops_held
@@ -28,7 +26,7 @@ def load_case(path: Path) -> Case | SectionCase:
     hear_stops()
     settle()
     with stops_held():  # compiled packages make a panic of a stop while they load
-        from shrinksim.case.reading import load
+        from shrinksim.views.reading import load
 
     return load(path)
 

@@ -8,13 +8,13 @@ from pathlib import Path
 from string import ascii_uppercase
 from typing import Any
 
-from shrinksim.case.reading import load
 from shrinksim.compare.differences import Difference, differences
 from shrinksim.compare.histories import compared
 from shrinksim.compare.ranking import Compared, hinged, measures
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.runs.store import AnyCase, Failure, Row, run_key
 from shrinksim.runs.sweep import Progress, run_cases
+from shrinksim.views.reading import load
 
 FEWEST, MOST = 2, 8
 

@@ -14,13 +14,13 @@ from typing import Any
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.errors import NotConverged
 from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
 from shrinksim.runs.run import Progress, run, run_once
 from shrinksim.views.caution import FORCED, NEXT_HEAT
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 from shrinksim.views.result import AnyResult
 
 HELP = 0.25

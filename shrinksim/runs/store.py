@@ -23,14 +23,14 @@ from io import FileIO
 from pathlib import Path
 from typing import IO, Any
 
+from shrinksim.case.tables import AnyCase
 from shrinksim.errors import CaseError
 
 PHYSICS = "3"
 """Raised whenever a change of the program moves a number: older runs are then done anew."""
 
 INDEX, LOCK = "index.jsonl", "lock"
-AnyCase = Any
-"""A case of any view."""
+
 
 OWN = ("hot hinge", "not converged", "refused")
 """Failures that lie in the case itself: the same run would fail again."""

@@ -17,10 +17,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.reading import case_from
-from shrinksim.case.wording import key_path
+from shrinksim.case.layout import key_path
+from shrinksim.case.tables import AnyCase
 from shrinksim.errors import CaseError
-from shrinksim.runs.store import AnyCase
 from shrinksim.study.keys import Place, flat, place_of, unknown, varied_tables
 from shrinksim.study.values import (
     MOST_RUNS,
@@ -34,6 +33,7 @@ from shrinksim.study.values import (
 )
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import near, printable, shown
+from shrinksim.views.reading import case_from
 
 KEYS = ("title", "case", "invalid", "vary", "sample")
 SAMPLE = ("kind", "runs", "seed")

@@ -14,11 +14,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from shrinksim.case.schema import Case
-from shrinksim.case.wording import Step, key_path, sentences
+from shrinksim.case.layout import Step, key_path
+from shrinksim.case.wording import sentences
 from shrinksim.errors import CaseError
 from shrinksim.study.values import is_range
-from shrinksim.views.section.record import SectionCase
+from shrinksim.views import DEFAULT, VIEWS
+from shrinksim.views.reading import kind_of
 
 Place = tuple[Step, ...]
 
@@ -129,15 +130,15 @@ def varied_tables(
 
 def unknown(place: Place, tables: Mapping[str, Any]) -> str:
     """Why a case so described has no key at the place, "" if it has one."""
-    view = "section" if tables.get("view") == "section" else "elevation"
+    kind = kind_of(VIEWS.get(str(tables.get("view", DEFAULT)), VIEWS[DEFAULT]))
     try:
-        (SectionCase if view == "section" else Case).model_validate(tables)
+        kind.record.model_validate(tables)
     except ValidationError as fault:
-        said = sentences(fault, view)
+        said = sentences(fault, kind)
         for error in fault.errors(include_url=False):
             if error["type"] != "extra_forbidden":
                 continue
-            wrong = key_path(error["loc"])
+            wrong = kind.layout.path(error["loc"])
             if key_path(place) == wrong or key_path(place).startswith(f"{wrong}."):
                 ends = [
                     s.split(": ", 1)[1] for s in said if s.startswith(f"{wrong} = ")

@@ -1,1 +1,12 @@
-"""Views of a member: each a folder that exports one record."""
+"""Views of a member: each a folder that exports one record, ``VIEW``."""
+
+from __future__ import annotations
+
+from shrinksim.views import elevation, section
+from shrinksim.views.view import View
+
+VIEWS: dict[str, View] = {view.name: view for view in (elevation.VIEW, section.VIEW)}
+"""The views by the name that a case file gives; a further one may be put in."""
+
+DEFAULT = elevation.VIEW.name
+"""The view of a case file that names none."""

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from shrinksim import run
-from shrinksim.case.reading import case_from
+from shrinksim.views.reading import case_from
 
 pytestmark = pytest.mark.long
 

@@ -11,8 +11,16 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from shrinksim.case.checks import (
+    dimension_faults,
+    entries,
+    is_quenched,
+    read,
+    steel_faults,
+)
 from shrinksim.case.heating import AnyCooling, StillAir, Torch
-from shrinksim.case.schema import SteelChoice, Surroundings
+from shrinksim.case.heating_checks import cooling_faults, quench_faults, torches
+from shrinksim.case.tables import SteelChoice, Surroundings
 from shrinksim.errors import CaseError
 from shrinksim.member.job.record import (
     HeatLimits,
@@ -28,15 +36,6 @@ from shrinksim.member.line import PLANES
 from shrinksim.member.survey.readings_file import columns_in
 from shrinksim.text.files import read_text
 from shrinksim.units.tape import place
-from shrinksim.views.elevation import geometry_checks as fit
-from shrinksim.views.elevation import load_checks as strength
-from shrinksim.views.elevation.case_checks import (
-    entries,
-    is_quenched,
-    read,
-    steel_faults,
-    torches,
-)
 
 APART = 0.05
 """m, supports nearer to one another than this are a slip."""
@@ -51,7 +50,7 @@ def checked(tables: Mapping[str, Any], folder: Path) -> list[str]:
     _, hottest, faults = steel_faults(steel, folder)
     length, sound = None, False
     if piece is not None:
-        wrong = fit.dimension_faults(piece.seen("camber"))
+        wrong = dimension_faults(piece.seen("camber"))
         faults += wrong
         length, sound = piece.length, not wrong
     faults += _of_the_places(tables, length, units)
@@ -198,8 +197,8 @@ def _of_the_torch(
         yield "torch.drive = 'at once' is not for a plan; hold the torch"
     cooling = read(AnyCooling, tables.get("cooling", {}))
     if cooling is not None:
-        yield from strength.cooling_faults("cooling", cooling, ambient, units)
-        yield from strength.quench_faults("cooling", cooling, quenched)
+        yield from cooling_faults("cooling", cooling, ambient, units)
+        yield from quench_faults("cooling", cooling, quenched)
         if not isinstance(cooling, StillAir) and cooling.on is not None:
             yield "cooling.on is for a section's surfaces; use reach or everywhere"
 

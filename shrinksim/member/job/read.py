@@ -11,10 +11,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from shrinksim.case.resolving import with_flame
+from shrinksim.case.wording import MOST, Kind, sentences
 from shrinksim.errors import CaseError
 from shrinksim.member.job.checks import checked
 from shrinksim.member.job.record import Job
-from shrinksim.member.job.wording import MOST, sentences
 from shrinksim.member.log.log import LoggedHeat, line_of
 from shrinksim.runs.store import PHYSICS
 from shrinksim.text.files import read_text, tables_of
@@ -40,7 +40,7 @@ def job_from(tables: Mapping[str, Any], where: str, folder: Path) -> Job:
     try:
         job = Job.model_validate(tables)
     except ValidationError as fault:
-        problems += sentences(fault)
+        problems += sentences(fault, Kind(Job, "a job"))
     problems += checked(tables, folder)
     if problems or job is None:
         raise CaseError([printable(f"{where}: {p}") for p in problems[:MOST]])

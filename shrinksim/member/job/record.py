@@ -13,9 +13,11 @@ from pydantic import BaseModel, Field, StrictBool
 from shrinksim.arrays import GRAVITY
 from shrinksim.case.fields import (
     Angle,
+    Example,
     File,
     Force,
     Height,
+    Pair,
     PositiveShare,
     Size,
     Text,
@@ -23,32 +25,33 @@ from shrinksim.case.fields import (
     measured,
 )
 from shrinksim.case.heating import RECORD, AnyCooling, StillAir, Torch
-from shrinksim.case.schema import (
-    Member,
-    Numerics,
-    SteelChoice,
-    Surroundings,
-    shape_of,
-)
+from shrinksim.case.tables import Numerics, SteelChoice, Surroundings, shape_of
 from shrinksim.errors import CaseError
 from shrinksim.member.line import PLANES, Plane
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.text.quoting import shown
+from shrinksim.views.elevation.record import Member
 
 Side = Literal["top", "bottom", "left", "right"]
 OPPOSITE: dict[Side, Side] = {
     "top": "bottom", "bottom": "top", "left": "right", "right": "left",
 }  # fmt: skip
 
-Length = Annotated[float, measured("length", least="0.5 m", most="60 m")]
-Station = Annotated[float, measured("length", least="0 m", most="60 m")]
+Length = Annotated[
+    float, measured("length", least="0.5 m", most="60 m"), Example("12 m")
+]
+Station = Annotated[float, measured("length", least="0 m", most="60 m"), Example("6 m")]
 Offset = Annotated[float, measured("length", least="-2 m", most="2 m")]
 Error = Annotated[float, measured("length", least="0.05 mm", most="100 mm")]
 Allowed = Annotated[float, measured("length", least="0.1 mm", most="1 m")]
 Mass = Annotated[float, measured("mass", above="0 kg", most="100 t")]
 Spring = Annotated[float, measured("spring", above="0 kN/mm", most="10000 kN/mm")]
 TwistRate = Annotated[float, measured("curvature", above="0 rad/m", most="1 rad/m")]
-Pair = tuple[Station, Offset]
+READINGS = '[["0 m", "50 mm"], ["3 m", "62 mm"]]'
+Reading = Annotated[
+    tuple[Station, Offset],
+    Pair(READINGS, f"write {READINGS}: station, offset", "is no list of readings"),
+]
 
 MOST_HEATS = 60
 
@@ -145,10 +148,10 @@ class Survey(BaseModel):
     block: Height = 0.0
     reading_error: Error = READING_ERROR
     file: File | None = None
-    camber: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
-    sweep: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
-    camber_other_edge: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
-    sweep_other_edge: tuple[Pair, ...] = Field(default=(), max_length=MOST_READINGS)
+    camber: tuple[Reading, ...] = Field(default=(), max_length=MOST_READINGS)
+    sweep: tuple[Reading, ...] = Field(default=(), max_length=MOST_READINGS)
+    camber_other_edge: tuple[Reading, ...] = Field(default=(), max_length=MOST_READINGS)
+    sweep_other_edge: tuple[Reading, ...] = Field(default=(), max_length=MOST_READINGS)
     edge_spacing: Size | None = None
     as_lies: Literal["free", "on supports"] = "free"
     camber_line: Literal["bottom", "top"] | None = None

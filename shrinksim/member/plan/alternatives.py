@@ -11,6 +11,7 @@ from typing import cast
 import numpy as np
 
 from shrinksim.arrays import GRAVITY, FloatArray
+from shrinksim.case.checks import is_quenched
 from shrinksim.case.heating import AnyCooling, Mist, StillAir
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
@@ -39,7 +40,6 @@ from shrinksim.member.setup.rigging import Weight
 from shrinksim.member.setup.setup import Bends, Lay, lay, rigging_of, upright
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.tape import place
-from shrinksim.views.elevation.case_checks import is_quenched
 
 HUNG = 0.2
 """M/Mp that a weight is hung for; common practice keeps well under the 0.5 of FHWA."""

@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.case.heating import AnyCooling
-from shrinksim.case.reading import case_from
-from shrinksim.case.schema import Case
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job, job_tables
 from shrinksim.member.line import Plane
+from shrinksim.views.elevation.record import Case
+from shrinksim.views.reading import case_from
 
 Progress = Callable[[str, float, str], None]
 Pattern = Mapping[str, Any]

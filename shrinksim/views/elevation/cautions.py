@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from shrinksim.case.heating import Heat, StillAir, Vee
-from shrinksim.case.schema import Case
 from shrinksim.units.quantity import show
 from shrinksim.views.caution import (
     LOADED,
@@ -19,6 +18,7 @@ from shrinksim.views.caution import (
     of_target,
 )
 from shrinksim.views.elevation.geometry import Workpiece
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import through_thickness, uneven_words
 from shrinksim.views.unevenness import THROUGH
 

@@ -9,7 +9,6 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.case.heating import AnyPattern, Torch
 from shrinksim.case.resolving import steel_of
-from shrinksim.case.schema import Case
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded, mesh_elevation
@@ -34,6 +33,7 @@ from shrinksim.shop.section import (
     section_properties,
 )
 from shrinksim.shop.steel import Steel
+from shrinksim.views.elevation.record import Case
 
 FADE = 1.5
 """Depths of member on each side of the patterns in an automatic patch: the ends then

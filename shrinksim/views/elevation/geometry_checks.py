@@ -10,18 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray
+from shrinksim.case.checks import dimension_faults
 from shrinksim.case.heating import AnyPattern, Line, Rectangle, Spot, Strip, Vee
-from shrinksim.case.resolving import vee_depth
-from shrinksim.case.schema import Member, Numerics, Output
-from shrinksim.errors import CaseError
+from shrinksim.case.tables import Numerics, Output
 from shrinksim.shop.pattern import box_outline, vee_outline
-from shrinksim.shop.section import section_named
-from shrinksim.text.quoting import near
 from shrinksim.units.quantity import show
-from shrinksim.views.section.record import SectionMember
+from shrinksim.views.elevation.record import Member, vee_depth
 
-_PLATE = ("width", "thickness")
-_I_SHAPE = ("depth", "flange_width", "web_thickness", "flange_thickness")
 _SLACK = 1e-9
 _TOUCH = 1e-6
 _MOST_ELEMENTS = 1e6
@@ -67,47 +62,6 @@ def member_faults(member: Member, units: str) -> list[str]:
         advice = 'write axis = "strong" (web seen on its face) or "weak" (in plan)'
         faults.append(f"member.axis is missing; {advice}")
     return faults or _patch_faults(member, units)
-
-
-def dimension_faults(member: Member | SectionMember) -> list[str]:
-    """Dimensions that the kind of section lacks or does not take, or that clash."""
-    if member.section not in {"plate", "I"}:
-        try:
-            section_named(member.section)
-        except CaseError as error:
-            hint = near(member.section, ("plate", "I"))
-            return [f"member.section = {problem}{hint}" for problem in error.problems]
-    due, free = _keys_of(member.section)
-    given = member.model_fields_set & {*_PLATE, *_I_SHAPE, "root_radius"}
-    faults = [
-        f"member.{key} is missing; a section of kind '{member.section}' needs it"
-        for key in due
-        if getattr(member, key) is None
-    ]
-    faults += [
-        f"member.{key} is not for section '{member.section}'; leave it out"
-        for key in sorted(given - {*due, *free})
-    ]
-    return faults or _shape_faults(member)
-
-
-def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
-    """Dimensions that a section has to give, and may give."""
-    if section == "plate":
-        return _PLATE, ()
-    return (_I_SHAPE, ("root_radius",)) if section == "I" else ((), ())
-
-
-def _shape_faults(member: Member | SectionMember) -> list[str]:
-    """What the section itself refuses."""
-    try:
-        _ = member.shape
-    except CaseError as error:
-        return [f"member: {problem}" for problem in error.problems]
-    width, thickness = member.width, member.thickness
-    if width is not None and thickness is not None and thickness > width:
-        return ["member.thickness is more than member.width; exchange the two"]
-    return []
 
 
 def _patch_faults(member: Member, units: str) -> list[str]:

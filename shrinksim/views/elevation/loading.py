@@ -7,7 +7,6 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.case.heating import ForcedCooling, Heat, StillAir, WetRag
 from shrinksim.case.resolving import REACH
-from shrinksim.case.schema import Case
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.heat.phase import TORCH, Phase, PhaseName
@@ -17,6 +16,7 @@ from shrinksim.shop.pattern import Pattern
 from shrinksim.strain import Body, Support, elastic_response, support
 from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law
 from shrinksim.views.elevation.geometry import Workpiece, by_band
+from shrinksim.views.elevation.record import Case
 
 
 def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:

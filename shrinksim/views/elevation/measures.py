@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.schema import Case
 from shrinksim.heat.history import HeatHistory
 from shrinksim.heat.phase import PhaseName
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.measures import (
     EFFORT,
     MM,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from shrinksim.case.schema import Case
 from shrinksim.shop.pattern import Pattern, path_length
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.cautions import before, moment_of
 from shrinksim.views.elevation.geometry import Workpiece, mesh_of, workpiece
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import differs, through_thickness
 from shrinksim.views.preview import Preview, cooling_words
 from shrinksim.views.section.record import SectionCase

@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping, Sequence
 
 from shrinksim.case.resolving import held
-from shrinksim.case.schema import Case
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.ends import PlaneEnds, plane_ends
@@ -27,6 +26,7 @@ from shrinksim.views.elevation.loading import heat_phases, load_of
 from shrinksim.views.elevation.measures import MEASURES, trust
 from shrinksim.views.elevation.preview import prepare
 from shrinksim.views.elevation.read_out import folded, move
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.named_points import point_temperatures
 from shrinksim.views.ranking import LEAD

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shrinksim.case.schema import Case
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import show
+from shrinksim.views.elevation.record import Case
 from shrinksim.views.unevenness import DIFFUSIVITY, FACE, MORE, unevenness
 
 

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.heating import AnyCooling, StillAir, Torch
-from shrinksim.case.resolving import merged
-from shrinksim.case.schema import (
-    Numerics,
-    Output,
-    SteelChoice,
-    Surroundings,
+from shrinksim.case.checks import (
+    Parts,
+    dimension_faults,
+    is_quenched,
+    parts_of,
+    steel_faults,
 )
+from shrinksim.case.heating import AnyCooling, StillAir, Torch
+from shrinksim.case.heating_checks import cooling_faults, quench_faults, torches
+from shrinksim.case.resolving import merged
+from shrinksim.case.tables import Numerics, Output
 from shrinksim.errors import CaseError
 from shrinksim.shop.outline import (
     Piece,
@@ -32,18 +34,14 @@ from shrinksim.shop.section import ISection, Plate, section_properties
 from shrinksim.shop.steel import Steel
 from shrinksim.text.quoting import near
 from shrinksim.units.quantity import show
-from shrinksim.views.elevation import load_checks as strength
-from shrinksim.views.elevation.case_checks import (
-    entries,
-    is_quenched,
-    read,
-    steel_faults,
-    torches,
+from shrinksim.views.section.load_checks import (
+    capacity_faults,
+    length_faults,
+    load_faults,
 )
-from shrinksim.views.elevation.geometry_checks import dimension_faults
-from shrinksim.views.section import load_checks as section_strength
 from shrinksim.views.section.record import (
     AnyAlong,
+    SectionCase,
     SectionLoad,
     SectionMember,
     SpotsAlong,
@@ -59,73 +57,44 @@ MOST_ELEMENTS = 2e5
 """Of a section; more is a slip."""
 
 
-@dataclass(frozen=True)
-class Parts:
-    """What could be read of a file; None for a table with a fault in it."""
-
-    member: SectionMember | None
-    steel: SteelChoice | None
-    surroundings: Surroundings | None
-    torch: Torch | None
-    load: SectionLoad | None
-    numerics: Numerics | None
-    output: Output | None
-    patterns: tuple[tuple[int, str, AnyAlong], ...]
-    coolings: tuple[tuple[int, str, AnyCooling], ...]
-    units: str = "metric"
+CaseParts: TypeAlias = Parts[SectionMember, SectionLoad, AnyAlong]
 
 
-def parts_of(tables: Mapping[str, Any]) -> Parts:
-    """The parts of a file that are right by themselves."""
-    patterns, coolings = [], []
-    for i, heat in enumerate(entries(tables.get("heat"))):
-        for j, entry in enumerate(entries(heat.get("pattern"))):
-            pattern = read(AnyAlong, entry)
-            if pattern is not None:
-                patterns.append((i, f"heat[{i}].pattern[{j}]", pattern))
-        cooling = read(AnyCooling, heat.get("cooling", {}))
-        if cooling is not None:
-            coolings.append((i, f"heat[{i}].cooling", cooling))
-    return Parts(
-        read(SectionMember, tables.get("member")),
-        read(SteelChoice, tables.get("steel")),
-        read(Surroundings, tables.get("surroundings", {})),
-        read(Torch, tables.get("torch", {})),
-        read(SectionLoad, tables.get("load", {})),
-        read(Numerics, tables.get("numerics", {})),
-        read(Output, tables.get("output", {})),
-        tuple(patterns),
-        tuple(coolings),
-        "us" if tables.get("print_units") == "us" else "metric",
-    )
+def faults(
+    tables: Mapping[str, Any], case: SectionCase | None, folder: Path
+) -> list[str]:
+    """Everything wrong between the keys of a case.
+
+    case : of the tables, None where they make none.  folder : holds the case file.
+    """
+    return _between(parts_of(SectionCase, tables, case), folder)
 
 
-def checked(parts: Parts, folder: Path) -> list[str]:
-    """Everything wrong between the keys of a case; ``folder`` holds its file."""
+def _between(parts: CaseParts, folder: Path) -> list[str]:
+    """Everything wrong between the keys of a case of which so much could be read."""
     faults = []
     if parts.load is not None:
-        faults += section_strength.load_faults(parts.load)
+        faults += load_faults(parts.load)
     steel, hottest, wrong = steel_faults(parts.steel, folder)
     faults += wrong
     if parts.member is not None:
         wrong = dimension_faults(parts.member)
         faults += wrong or _on_member(parts, parts.member.shape, steel)
-    ambient = parts.surroundings.ambient if parts.surroundings else None
     patterns = [(where, pattern.torch) for _, where, pattern in parts.patterns]
-    faults += torches(parts.torch, patterns, ambient, hottest, parts.units)
+    faults += torches(parts.torch, patterns, parts.ambient, hottest, parts.units)
     faults += _driven(parts)
     faults += _lengths(parts)
     quenched = is_quenched(parts.steel, folder)
     for _, where, cooling in parts.coolings:
-        faults += strength.cooling_faults(where, cooling, ambient, parts.units)
-        faults += strength.quench_faults(where, cooling, quenched)
+        faults += cooling_faults(where, cooling, parts.ambient, parts.units)
+        faults += quench_faults(where, cooling, quenched)
         faults += _covers(where, cooling)
     faults += _stays_behind(parts)
     return list(dict.fromkeys(faults))
 
 
 def _on_member(
-    parts: Parts, shape: Plate | ISection, steel: Steel | None
+    parts: CaseParts, shape: Plate | ISection, steel: Steel | None
 ) -> Iterator[str]:
     """What does not fit a sound member, and what it cannot carry."""
     pieces = section_outline(shape)
@@ -137,9 +106,7 @@ def _on_member(
             )
         if steel is not None:
             fy = steel.yield_stress
-            yield from section_strength.capacity_faults(
-                parts.load, shape, fy, parts.units
-            )
+            yield from capacity_faults(parts.load, shape, fy, parts.units)
     for _, where, pattern in parts.patterns:
         yield from pattern_faults(where, pattern, pieces, parts.units)
     for _, where, cooling in parts.coolings:
@@ -270,7 +237,7 @@ def overlaps(patterns: Sequence[tuple[int, str, AnyAlong]]) -> Iterator[str]:
             )
 
 
-def _driven(parts: Parts) -> Iterator[str]:
+def _driven(parts: CaseParts) -> Iterator[str]:
     """Torches driven in a way, or told what, this view or the pattern does not have."""
     if parts.torch is None:
         return
@@ -294,7 +261,7 @@ def _driven(parts: Parts) -> Iterator[str]:
             yield f"{where}.speed is not used: the torch {stays}; leave it out"
 
 
-def _alike(parts: Parts) -> Iterator[str]:
+def _alike(parts: CaseParts) -> Iterator[str]:
     """Patterns of one heat that are not over the same share of the same length."""
     first: dict[int, tuple[str, AnyAlong]] = {}
     for heat, where, pattern in parts.patterns:
@@ -315,14 +282,12 @@ def _alike(parts: Parts) -> Iterator[str]:
             )
 
 
-def _lengths(parts: Parts) -> Iterator[str]:
+def _lengths(parts: CaseParts) -> Iterator[str]:
     """Lengths of patterns that their torches, as far as known, make no sense of."""
     for _, where, pattern in parts.patterns:
         torch = _torch_of(parts, pattern)
         if torch is not None:
-            yield from section_strength.length_faults(
-                where, pattern, torch, parts.units
-            )
+            yield from length_faults(where, pattern, torch, parts.units)
 
 
 def _covers(where: str, cooling: AnyCooling) -> Iterator[str]:
@@ -338,7 +303,7 @@ def _covers(where: str, cooling: AnyCooling) -> Iterator[str]:
         )
 
 
-def _torch_of(parts: Parts, pattern: AnyAlong) -> Torch | None:
+def _torch_of(parts: CaseParts, pattern: AnyAlong) -> Torch | None:
     """The pattern's torch with what it inherits; None when it cannot be told."""
     if parts.torch is None:
         return None
@@ -348,7 +313,7 @@ def _torch_of(parts: Parts, pattern: AnyAlong) -> Torch | None:
         return None
 
 
-def _stays_behind(parts: Parts) -> Iterator[str]:
+def _stays_behind(parts: CaseParts) -> Iterator[str]:
     """Cooling that follows a torch which goes nowhere."""
     for heat, where, cooling in parts.coolings:
         for i, at, pattern in parts.patterns:

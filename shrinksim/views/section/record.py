@@ -6,13 +6,15 @@ Lengths m; in the section x counts from the middle, y up from the lowest fibre.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, Discriminator, Field, Tag
 
 from shrinksim.case.fields import (
     Force,
     Height,
+    Missing,
     Place,
     Size,
     Surfaces,
@@ -21,7 +23,8 @@ from shrinksim.case.fields import (
     measured,
 )
 from shrinksim.case.heating import MOST_HEATS, RECORD, AnyCooling, StillAir, Torch
-from shrinksim.case.schema import (
+from shrinksim.case.resolving import filled, merged
+from shrinksim.case.tables import (
     Moment,
     Numerics,
     Output,
@@ -33,6 +36,7 @@ from shrinksim.case.schema import (
 from shrinksim.shop.section import ISection, Plate
 
 Length = Annotated[float, measured("length", above="0 mm", most="100 m")]
+On = Annotated[Surfaces, Missing('name a surface: on = "top" of a plate, "flange top"')]
 
 
 class SectionMember(BaseModel):
@@ -62,7 +66,7 @@ class LineAlong(BaseModel):
 
     model_config = RECORD
     kind: Literal["line along"]
-    on: Surfaces
+    on: On
     at: Place = 0.0
     length: Length
     pause: Wait = 0.0
@@ -74,7 +78,7 @@ class StripAlong(BaseModel):
 
     model_config = RECORD
     kind: Literal["strip along"]
-    on: Surfaces
+    on: On
     at: Place = 0.0
     width: Size
     length: Length
@@ -87,16 +91,13 @@ class SpotsAlong(BaseModel):
 
     model_config = RECORD
     kind: Literal["spots along"]
-    on: Surfaces
+    on: On
     at: Place = 0.0
     diameter: Size
     spacing: Size
     length: Length
     pause: Wait = 0.0
     torch: Torch = Field(default_factory=Torch)
-
-
-ALONG = {"line along": LineAlong, "strip along": StripAlong, "spots along": SpotsAlong}
 
 
 def _along_kind(given: Any) -> str | None:
@@ -135,6 +136,7 @@ class SectionLoad(BaseModel):
     """
 
     model_config = RECORD
+    INSTEAD: ClassVar[Mapping[str, str]] = {"moment": "camber_moment or sweep_moment"}
     kind: Literal["none", "weight", "jack", "clamp", "held"] = "none"
     given_camber: Moment | None = Field(default=None, alias="camber_moment")
     given_sweep: Moment | None = Field(default=None, alias="sweep_moment")
@@ -191,3 +193,12 @@ class SectionCase(BaseModel):
     )
     numerics: Numerics = Numerics()
     output: Output = Output()
+
+
+def resolve(case: SectionCase, folder: Path) -> SectionCase:
+    """The section case with torches, starts and reach filled in."""
+
+    def pattern_of(pattern: AnyAlong) -> AnyAlong:
+        return pattern.model_copy(update={"torch": merged(case.torch, pattern.torch)})
+
+    return filled(case, folder, pattern_of)

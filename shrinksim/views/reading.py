@@ -1,4 +1,4 @@
-"""A case file to a Case, or one CaseError with everything that is wrong with it."""
+"""A case file to the case of its view, or one CaseError with all that is wrong with it."""
 
 from __future__ import annotations
 
@@ -8,22 +8,17 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from shrinksim.case.resolving import resolve, resolve_section
-from shrinksim.case.schema import Case
-from shrinksim.case.wording import MOST, sentences
+from shrinksim.case.wording import MOST, Kind, sentences
 from shrinksim.errors import CaseError
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import near, printable, shown
-from shrinksim.views.elevation.case_checks import checked, parts_of
-from shrinksim.views.section import case_checks as section_checks
-from shrinksim.views.section.record import SectionCase
-
-VIEWS = ("elevation", "section")
+from shrinksim.views import DEFAULT, VIEWS
+from shrinksim.views.view import View
 
 DEEPEST = 12
 
 
-def load(path: Path | str) -> Case | SectionCase:
+def load(path: Path | str) -> Any:
     """The case in a TOML file, resolved; CaseError names every fault of the file."""
     path = Path(path)
     where = printable(str(path))
@@ -31,9 +26,7 @@ def load(path: Path | str) -> Case | SectionCase:
     return case_from(tables_of(text, where), where, path.parent)
 
 
-def case_from(
-    tables: Mapping[str, Any], where: str, folder: Path
-) -> Case | SectionCase:
+def case_from(tables: Mapping[str, Any], where: str, folder: Path) -> Any:
     """The case in a mapping shaped like the file, of the view that it asks for.
 
     where : what messages call it.  folder : what relative file names start from.
@@ -41,30 +34,36 @@ def case_from(
     if _depth(tables) > DEEPEST:
         message = f"{where}: tables within tables are nested deeper than {DEEPEST}"
         raise CaseError(message)
-    view = tables.get("view", "elevation")
-    problems: list[str] = []
-    case: Case | SectionCase | None = None
-    if view not in VIEWS:
-        hint = near(view, VIEWS)
-        problems += [f"view = {shown(view)} is not one of {', '.join(VIEWS)}{hint}"]
-        view = next((v for v in VIEWS if v in hint), None)
-        if view is None:
-            raise CaseError(printable(f"{where}: {problems[0]}"))
-        tables = {**tables, "view": view}
+    view, problems = _view_of(tables)
+    if view is None:
+        raise CaseError(printable(f"{where}: {problems[0]}"))
+    if problems:
+        tables = {**tables, "view": view.name}
+    case = None
     try:
-        kind = SectionCase if view == "section" else Case
-        case = kind.model_validate(tables)
+        case = view.record.model_validate(tables)
     except ValidationError as fault:
-        problems += sentences(fault, view)
-    if view == "section":
-        problems += section_checks.checked(section_checks.parts_of(tables), folder)
-    else:
-        problems += checked(parts_of(tables), folder)
+        problems += sentences(fault, kind_of(view))
+    problems += view.faults(tables, case, folder)
     if problems or case is None:
         raise CaseError([printable(f"{where}: {p}") for p in problems[:MOST]])
-    if isinstance(case, SectionCase):
-        return resolve_section(case, folder)
-    return resolve(case, folder)
+    return view.resolve(case, folder)
+
+
+def kind_of(view: View) -> Kind:
+    """The case files of a view, as sentences about them need to know."""
+    others = {name: v.record for name, v in VIEWS.items() if name != view.name}
+    return Kind(view.record, "a case", others)
+
+
+def _view_of(tables: Mapping[str, Any]) -> tuple[View | None, list[str]]:
+    """The view that a file asks for, or probably means, and what is wrong with that."""
+    asked = tables.get("view", DEFAULT)
+    if isinstance(asked, str) and asked in VIEWS:
+        return VIEWS[asked], []
+    hint = near(asked, VIEWS)
+    meant = next((v for name, v in VIEWS.items() if repr(name) in hint), None)
+    return meant, [f"view = {shown(asked)} is not one of {', '.join(VIEWS)}{hint}"]
 
 
 def _depth(tables: object) -> int:

@@ -1,0 +1,223 @@
+"""What is wrong with the tables that all views share, and the parts that checks run on.
+
+Every check returns sentences that begin with a key.  A check runs on whatever parts of
+the file could be read, so that one slip does not hide the next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Generic, Protocol, TypeVar, get_args
+
+from pydantic import BaseModel, TypeAdapter, ValidationError
+
+from shrinksim.case.heating import MOST_HEATS, AnyCooling, Torch
+from shrinksim.case.resolving import steel_of
+from shrinksim.case.tables import (
+    Dimensions,
+    Numerics,
+    Output,
+    SteelChoice,
+    Surroundings,
+)
+from shrinksim.errors import CaseError
+from shrinksim.shop.section import ISection, Plate, section_named
+from shrinksim.shop.steel import Steel
+from shrinksim.shop.steel_file import QUENCHED, read_grade
+from shrinksim.text.files import read_text
+from shrinksim.text.quoting import near
+
+HOTTEST = 1200.0
+"""degC, where the curves of EN 1993-1-2:2005 end (3.2.1, table 3.1)."""
+
+_PLATE = ("width", "thickness")
+_I_SHAPE = ("depth", "flange_width", "web_thickness", "flange_thickness")
+
+M, L, P = TypeVar("M"), TypeVar("L"), TypeVar("P")
+
+
+@dataclass(frozen=True)
+class Parts(Generic[M, L, P]):
+    """What could be read of a case; None for a table with a fault in it.
+
+    member, load, patterns : of the view.  patterns : (heat, where in the file, pattern).
+    coolings : (heat, where, cooling).  units : that messages show values in, metric or
+    us.
+    """
+
+    member: M | None
+    steel: SteelChoice | None
+    surroundings: Surroundings | None
+    torch: Torch | None
+    load: L | None
+    numerics: Numerics | None
+    output: Output | None
+    patterns: tuple[tuple[int, str, P], ...]
+    coolings: tuple[tuple[int, str, AnyCooling], ...]
+    units: str = "metric"
+
+    @property
+    def ambient(self) -> float | None:
+        """The surroundings' temperature, degC."""
+        return self.surroundings.ambient if self.surroundings else None
+
+
+TABLES = (
+    "member", "steel", "surroundings", "torch", "load", "numerics", "output",
+)  # fmt: skip
+
+
+def parts_of(
+    record: type[BaseModel], tables: Mapping[str, Any], case: Any
+) -> Parts[Any, Any, Any]:
+    """The parts of a file that are right by themselves: of the ``case``, if it is one.
+
+    record : of the view's case.
+    """
+    units = "us" if tables.get("print_units") == "us" else "metric"
+    if case is not None:
+        tops = [getattr(case, name) for name in TABLES]
+        heats = [(heat.patterns, heat.cooling) for heat in case.heats]
+    else:
+        fields = record.model_fields
+        tops = [
+            read(
+                fields[name].annotation,
+                tables.get(name, None if fields[name].is_required() else {}),
+            )
+            for name in TABLES
+        ]
+        heat_record = get_args(fields["heats"].annotation)[0]
+        kind = get_args(heat_record.model_fields["patterns"].annotation)[0]
+        heats = [
+            (
+                [read(kind, entry) for entry in entries(heat.get("pattern"))],
+                read(AnyCooling, heat.get("cooling", {})),
+            )
+            for heat in entries(tables.get("heat"))
+        ]
+    patterns = tuple(
+        (i, f"heat[{i}].pattern[{j}]", pattern)
+        for i, (found, _) in enumerate(heats)
+        for j, pattern in enumerate(found)
+        if pattern is not None
+    )
+    coolings = tuple(
+        (i, f"heat[{i}].cooling", cooling)
+        for i, (_, cooling) in enumerate(heats)
+        if cooling is not None
+    )
+    return Parts(*tops, patterns, coolings, units)
+
+
+def entries(given: object) -> list[Mapping[str, Any]]:
+    """The tables of a list; an empty one in place of what is no table."""
+    if not isinstance(given, (list, tuple)):
+        return []
+    return [entry if isinstance(entry, Mapping) else {} for entry in given[:MOST_HEATS]]
+
+
+@cache
+def _reader(kind: Any) -> TypeAdapter[Any]:
+    """Validation of one kind of record; building it takes a while."""
+    return TypeAdapter(kind)
+
+
+def read(kind: Any, given: object) -> Any:
+    """A record of the kind, None when ``given`` has a fault."""
+    try:
+        return _reader(kind).validate_python(given)
+    except ValidationError:
+        return None
+
+
+def is_quenched(choice: SteelChoice | None, folder: Path = Path()) -> bool:
+    """Whether the steel's file says that it was quenched and tempered."""
+    if choice is None or choice.file is None:
+        return False
+    try:
+        return read_grade(folder / choice.file).family in QUENCHED
+    except CaseError:  # told by `steel_faults`
+        return False
+
+
+def steel_faults(
+    choice: SteelChoice | None, folder: Path
+) -> tuple[Steel | None, float, list[str]]:
+    """The steel, the temperature (degC) its data end at, and what is wrong with it."""
+    hottest = HOTTEST
+    if choice is None:
+        return None, hottest, []
+    if (choice.grade is None) == (choice.file is None):
+        which = "both; leave one out" if choice.grade else "missing; write one"
+        return None, hottest, [f"steel.grade or steel.file: {which}"]
+    faults = []
+    share = "kinematic_share"
+    if share in choice.model_fields_set and choice.hardening != "mixed":
+        faults.append(f'steel.{share} is only for hardening = "mixed"')
+    try:
+        if choice.file is not None:
+            path = folder / choice.file
+            read_text(path, choice.file.as_posix())
+            columns = read_grade(path).columns.values()
+            hottest = min([hottest, *(float(c.temperature[-1]) for c in columns)])
+        return steel_of(choice, folder), hottest, faults
+    except CaseError as error:
+        at = "steel.file: " if choice.file else "steel: "
+        for problem in error.problems:
+            of_key = problem.startswith("grade = ")
+            faults.append(f"steel.{problem}" if of_key else f"{at}{problem}")
+        return None, hottest, faults
+
+
+class GivenDimensions(Dimensions, Protocol):
+    """Dimensions, which of them were given, and the section that they make."""
+
+    @property
+    def model_fields_set(self) -> set[str]: ...
+    @property
+    def shape(self) -> Plate | ISection: ...
+
+
+def dimension_faults(member: GivenDimensions) -> list[str]:
+    """Dimensions that the kind of section lacks or does not take, or that clash."""
+    if member.section not in {"plate", "I"}:
+        try:
+            section_named(member.section)
+        except CaseError as error:
+            hint = near(member.section, ("plate", "I"))
+            return [f"member.section = {problem}{hint}" for problem in error.problems]
+    due, free = _keys_of(member.section)
+    given = member.model_fields_set & {*_PLATE, *_I_SHAPE, "root_radius"}
+    faults = [
+        f"member.{key} is missing; a section of kind '{member.section}' needs it"
+        for key in due
+        if getattr(member, key) is None
+    ]
+    faults += [
+        f"member.{key} is not for section '{member.section}'; leave it out"
+        for key in sorted(given - {*due, *free})
+    ]
+    return faults or _shape_faults(member)
+
+
+def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
+    """Dimensions that a section has to give, and may give."""
+    if section == "plate":
+        return _PLATE, ()
+    return (_I_SHAPE, ("root_radius",)) if section == "I" else ((), ())
+
+
+def _shape_faults(member: GivenDimensions) -> list[str]:
+    """What the section itself refuses."""
+    try:
+        _ = member.shape
+    except CaseError as error:
+        return [f"member: {problem}" for problem in error.problems]
+    width, thickness = member.width, member.thickness
+    if width is not None and thickness is not None and thickness > width:
+        return ["member.thickness is more than member.width; exchange the two"]
+    return []

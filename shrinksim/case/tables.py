@@ -1,0 +1,148 @@
+"""Tables that the cases of all views share, as frozen records in SI (see `heating`).
+
+A record mirrors its table of the case file key by key; a view's own tables are in its
+``record``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Annotated, Any, Literal, Protocol
+
+from pydantic import BaseModel, Field, StrictBool
+
+from shrinksim.case.fields import (
+    Ambient,
+    Amount,
+    Annealing,
+    File,
+    Kelvins,
+    Point,
+    Share,
+    Size,
+    Stress,
+    Text,
+    relative,
+)
+from shrinksim.case.heating import RECORD
+from shrinksim.shop.section import ISection, Plate, section_named
+
+Moment = Annotated[Amount, relative("moment", "Mp")]
+Stiffness = Annotated[Amount, relative("rotational_stiffness", "EI/L")]
+
+
+class Dimensions(Protocol):
+    """A section's name and the dimensions given for it, m."""
+
+    @property
+    def section(self) -> str: ...
+    @property
+    def width(self) -> float | None: ...
+    @property
+    def thickness(self) -> float | None: ...
+    @property
+    def depth(self) -> float | None: ...
+    @property
+    def flange_width(self) -> float | None: ...
+    @property
+    def web_thickness(self) -> float | None: ...
+    @property
+    def flange_thickness(self) -> float | None: ...
+    @property
+    def root_radius(self) -> float | None: ...
+
+
+def shape_of(given: Dimensions) -> Plate | ISection:
+    """The section; CaseError when the dimensions make none."""
+    match given.section:
+        case "plate":
+            return Plate(given.width or 0.0, given.thickness or 0.0)
+        case "I":
+            return ISection(
+                "I",
+                given.depth or 0.0,
+                given.flange_width or 0.0,
+                given.web_thickness or 0.0,
+                given.flange_thickness or 0.0,
+                given.root_radius or 0.0,
+            )
+        case name:
+            return section_named(name)
+
+
+class SteelChoice(BaseModel):
+    """The steel: a ``grade`` or a ``file``.
+
+    yield_stress : Pa.  annealing : degC above which hardening is forgotten, inf never.
+    kinematic_share : of mixed hardening.  curve : None takes the file's (a grade has
+    the ellipse).
+    """
+
+    model_config = RECORD
+    grade: Text | None = None
+    file: File | None = None
+    yield_stress: Stress | None = None
+    hardening: Literal["isotropic", "kinematic", "mixed"] = "isotropic"
+    kinematic_share: Share = 0.5
+    annealing: Annealing = 800.0
+    curve: Literal["ellipse", "plateau"] | None = None
+
+
+class Surroundings(BaseModel):
+    """The air around; ambient : degC."""
+
+    model_config = RECORD
+    ambient: Ambient = 20.0
+    emissivity: Share = 0.8
+
+
+class Numerics(BaseModel):
+    """How fine to compute; None is automatic.
+
+    element, far_element : m, inside the pattern and far from it.
+    temperature_step : K up to which heat steps are joined into one mechanical step.
+    heat_tolerance : K, of the heat steps (their true error is far smaller).
+    """
+
+    model_config = RECORD
+    element: Size | None = None
+    far_element: Size | None = None
+    temperature_step: Kelvins = 30.0
+    heat_tolerance: Kelvins = 6.0
+
+    def coarser(self, fine: float, far: float, factor: float) -> Numerics:
+        """Sides, that were ``fine`` and ``far`` m, and limits times ``factor``; the
+        tolerance of the second-order heat steps times its square.
+        """
+        update = {
+            "element": fine * factor,
+            "far_element": far * factor,
+            "temperature_step": self.temperature_step * factor,
+            "heat_tolerance": self.heat_tolerance * factor**2,
+        }
+        return self.model_copy(update=update)
+
+
+class Output(BaseModel):
+    """points : name -> (x, y) m whose temperatures are drawn.  fields : write VTU."""
+
+    model_config = RECORD
+    points: dict[Text, Point] = Field(default={}, max_length=20)
+    fields: StrictBool = True
+
+
+class AnyCase(Protocol):
+    """What the case of any view has."""
+
+    @property
+    def title(self) -> str: ...
+    @property
+    def print_units(self) -> Literal["metric", "us"]: ...
+    @property
+    def steel(self) -> SteelChoice: ...
+    @property
+    def heats(self) -> Sequence[Any]: ...
+    @property
+    def output(self) -> Output: ...
+    @property
+    def model_dump(self) -> Callable[..., dict[str, Any]]: ...
