@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from shrinksim.case.wording import MOST, Kind, sentences
+from shrinksim.case.reader import read_record
+from shrinksim.case.wording import Kind
 from shrinksim.errors import CaseError
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import near, printable, shown
@@ -39,18 +39,12 @@ def case_from(tables: Mapping[str, Any], where: str, folder: Path) -> Any:
         raise CaseError(printable(f"{where}: {problems[0]}"))
     if problems:
         tables = {**tables, "view": view.name}
-    case = None
-    try:
-        case = view.record.model_validate(tables)
-    except ValidationError as fault:
-        problems += sentences(fault, kind_of(view))
-    problems += view.faults(tables, case, folder)
-    if problems or case is None:
-        raise CaseError([printable(f"{where}: {p}") for p in problems[:MOST]])
+    further = partial(view.faults, tables, folder=folder)
+    case = read_record(tables, where, kind_of(view), further, problems)
     return view.resolve(case, folder)
 
 
-def kind_of(view: View) -> Kind:
+def kind_of(view: View) -> Kind[Any]:
     """The case files of a view, as sentences about them need to know."""
     others = {name: v.record for name, v in VIEWS.items() if name != view.name}
     return Kind(view.record, "a case", others)
