@@ -55,7 +55,7 @@ def load_calibrating(path: Path | str) -> Calibrating:
 
 def calibrating_from(tables: Mapping[str, Any], where: str) -> Calibrating:
     """The calibration in a mapping shaped like the file; where : what messages call it."""
-    kind = Kind(CalibrationFile, "a calibration")
+    kind = Kind(CalibrationFile, "a key of a calibration")
     read = read_record(tables, where, kind, _between)
     sets = tuple(map(_set, read.sets))
     return Calibrating(read.title, read.remark or "", sets)

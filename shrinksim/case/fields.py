@@ -155,9 +155,8 @@ def whole(least: int, most: int, such_as: int) -> Written:
 
     def given_as(given: object) -> int:
         if isinstance(given, bool) or not isinstance(given, int):
-            message = (
-                f"{shown(given)} is not a whole number; write one, such as {such_as}"
-            )
+            advice = f"write one from {least} to {most}, such as {such_as}"
+            message = f"{shown(given)} is not a whole number; {advice}"
             raise CaseError(message)
         if not least <= given <= most:
             message = f"{given} is not between {least} and {most}"

@@ -24,14 +24,15 @@ R = TypeVar("R", bound=BaseModel)
 
 @dataclass(frozen=True)
 class Kind(Generic[R]):
-    """A kind of file.  record : mirrors it.  name : "a case", in sentences.
+    """A kind of file.  record : mirrors it.  entry : "a table or key of a case", what
+    stands in it.
 
     others : views -> record of the other views of it, whose keys a file may have by
     mistake.
     """
 
     record: type[R]
-    name: str
+    entry: str
     others: Mapping[str, type[BaseModel]] = field(default_factory=dict)
 
     @property
@@ -131,7 +132,7 @@ def _unknown(loc: Sequence[Step], given: Any, kind: Kind[Any]) -> str:
     table = layout.path(parent)
     model = layout.tables.get(layout.place(parent))
     table = getattr(model, "NAME", table)
-    where = f"a key of {table}" if table else f"a table or key of {kind.name}"
+    where = f"a key of {table}" if table else kind.entry
     sentence = f"{layout.path(loc)} = {shown(given)}: {shown(last)} is not {where}"
     return sentence + _hint(parent, str(last), kind)
 

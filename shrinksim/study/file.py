@@ -111,7 +111,7 @@ def study_from(
         found.update(base=base, varied=list(varied.values()), places=places)
         return faults
 
-    read = read_record(tables, where, Kind(StudyFile, "a study"), between)
+    read = read_record(tables, where, Kind(StudyFile, "a key of a study"), between)
     base, values, places = found["base"], found["varied"], found["places"]
     draw = read.sample
     combinations = (

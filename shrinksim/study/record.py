@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, Field
 
@@ -35,6 +35,7 @@ class Sample(BaseModel):
     """Runs drawn from the ranges, in place of every combination."""
 
     model_config = RECORD
+    NAME: ClassVar[str] = "a sample"
     kind: Literal["latin hypercube"]
     runs: Annotated[int, whole(2, MOST_RUNS, 40), Missing("write runs = 40, say")]
     seed: Annotated[int, whole(0, 2**32, 1)] = 1

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -39,15 +38,18 @@ def case_from(tables: Mapping[str, Any], where: str, folder: Path) -> Any:
         raise CaseError(printable(f"{where}: {problems[0]}"))
     if problems:
         tables = {**tables, "view": view.name}
-    further = partial(view.faults, tables, folder=folder)
-    case = read_record(tables, where, kind_of(view), further, problems)
+
+    def between(case: Any) -> list[str]:
+        return view.faults(tables, case, folder)
+
+    case = read_record(tables, where, kind_of(view), between, problems)
     return view.resolve(case, folder)
 
 
 def kind_of(view: View) -> Kind[Any]:
     """The case files of a view, as sentences about them need to know."""
     others = {name: v.record for name, v in VIEWS.items() if name != view.name}
-    return Kind(view.record, "a case", others)
+    return Kind(view.record, "a table or key of a case", others)
 
 
 def _view_of(tables: Mapping[str, Any]) -> tuple[View | None, list[str]]:

@@ -33,8 +33,8 @@ def job_from(tables: Mapping[str, Any], where: str, folder: Path) -> Job:
 
     where : what messages call it.  folder : what relative file names start from.
     """
-    kind = Kind(Job, "a job")
-    job = read_record(tables, where, kind, lambda _: checked(tables, folder))
+    kind = Kind(Job, "a table or key of a job")
+    job = read_record(tables, where, kind, lambda job: checked(tables, job, folder))
     return _resolved(job, folder)
 
 
