@@ -14,7 +14,7 @@ import pytest
 
 import shrinksim
 from shrinksim.commands.cli import _parser, main
-from shrinksim.commands.schema import schema_for
+from shrinksim.commands.schema import kinds, schema_for
 from shrinksim.shop import steel_file
 from shrinksim.shop.steel_file import grade_from_text
 from shrinksim.views.reading import case_from, load
@@ -209,6 +209,25 @@ def test_the_schema_command_takes_every_shipped_job(path, valid):
     tables = tomllib.loads(path.read_text(encoding="utf-8"))
     assert valid["job"](tables)
     assert not valid["case"](tables)
+
+
+@pytest.mark.parametrize("kind", ["study", "calibration"])
+def test_the_schema_command_takes_every_shipped_study_and_calibration(kind, valid):
+    folder = {"study": "studies", "calibration": "calibrations"}[kind]
+    paths = sorted((ROOT / "cases" / folder).glob("*.toml"))
+    assert paths
+    for path in paths:
+        tables = tomllib.loads(path.read_text(encoding="utf-8"))
+        assert valid[kind](tables)
+        assert not valid["case"](tables)
+        assert not valid[kind](tables | {"titel": "x"})
+
+
+def test_a_kind_that_is_not_there_is_refused_with_the_kinds(capsys):
+    assert main(["schema", "--kind", "jobb"]) == 2
+    said = capsys.readouterr().err
+    assert "is not one of case, elevation, section, job" in said
+    assert "did you mean 'job'?" in said
 
 
 def test_the_schema_is_written_and_nothing_else_is_overwritten(tmp_path, capsys):

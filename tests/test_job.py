@@ -91,7 +91,7 @@ def test_there_are_demo_jobs():
         ({"tolerance__standard": "EN 10033"}, "did you mean"),
         ({"support": [{"at": "5 m"}, {"at": "1 m"}]}, "beyond the member"),
         ({"support": [{"at": "1 m"}, {"at": "1.01 m"}]}, "leave one out"),
-        ({"support": {"at": "1 m"}}, "[[support]] in double brackets"),
+        ({"support": {"at": "1 m"}}, "[[support]] with double brackets"),
         (
             {"support": [{"gap": "1 mm"}, {"at": "1 m"}]},
             'at is missing; write at = "6 m"',
@@ -211,7 +211,9 @@ def test_every_key_shows_every_key():
     """What the file leaves out stands in its comments."""
     path = next(path for path in JOBS if path.name == "every_key.toml")
     text = path.read_text(encoding="utf-8")
-    for model in layout_of(Job).tables.values():
+    for place, model in layout_of(Job).tables.items():
+        if place[:1] == ("cooling",):
+            continue
         for name, field in model.model_fields.items():
             key = field.alias or name
             if model not in (Torch, SteelChoice, Piece):

@@ -36,7 +36,9 @@ HOTTEST = 1200.0
 _PLATE = ("width", "thickness")
 _I_SHAPE = ("depth", "flange_width", "web_thickness", "flange_thickness")
 
-M, L, P = TypeVar("M"), TypeVar("L"), TypeVar("P")
+M = TypeVar("M")
+L = TypeVar("L")
+P = TypeVar("P")
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,7 @@ def parts_of(
     """
     units = "us" if tables.get("print_units") == "us" else "metric"
     if case is not None:
-        tops = [getattr(case, name) for name in TABLES]
+        tops: list[Any] = [getattr(case, name) for name in TABLES]
         heats = [(heat.patterns, heat.cooling) for heat in case.heats]
     else:
         fields = record.model_fields
@@ -110,7 +112,10 @@ def parts_of(
         for i, (_, cooling) in enumerate(heats)
         if cooling is not None
     )
-    return Parts(*tops, patterns, coolings, units)
+    member, steel, air, torch, load, numerics, output = tops
+    return Parts(
+        member, steel, air, torch, load, numerics, output, patterns, coolings, units
+    )
 
 
 def entries(given: object) -> list[Mapping[str, Any]]:

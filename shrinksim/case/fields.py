@@ -51,6 +51,10 @@ class Written:
         return dict(self.schema)
 
 
+class KeyFault(CaseError):
+    """A fault whose sentence goes on after the key itself: "has a name twice"."""
+
+
 @dataclass(frozen=True)
 class Missing:
     """What to do where the key is missing, in a sentence: "name a surface"."""
@@ -144,6 +148,23 @@ def number(
     limits = _limits(above, least, most)
     schema = {"type": ["number", "string"], "description": "number" + limits}
     return Written(read, lambda value, _us: value, schema)
+
+
+def whole(least: int, most: int, such_as: int) -> Written:
+    """A whole number between two, as a key is read and written."""
+
+    def given_as(given: object) -> int:
+        if isinstance(given, bool) or not isinstance(given, int):
+            advice = f"write one from {least} to {most}, such as {such_as}"
+            message = f"{shown(given)} is not a whole number; {advice}"
+            raise CaseError(message)
+        if not least <= given <= most:
+            message = f"{given} is not between {least} and {most}"
+            raise CaseError(message)
+        return given
+
+    schema = {"type": "integer", "minimum": least, "maximum": most}
+    return Written(given_as, lambda value, _us: value, schema)
 
 
 @dataclass(frozen=True)

@@ -59,6 +59,12 @@ class Layout:
         several = plain in {self.place(self.plain(place)) for place in self.lists}
         return f"[[{name}]]" if several else f"[{name}]"
 
+    def told_by(self, place: Place) -> str:
+        """The key that tells the kinds of a table apart."""
+        kind, model = next(iter(self.kinds[place].items()))
+        fields = _fields(model).items()
+        return next(k for k, f in fields if get_args(f.annotation) == (kind,))
+
     def is_table(self, loc: Sequence[Step]) -> bool:
         """Whether a key stands for a table or for a list of them."""
         place = self.place(loc)

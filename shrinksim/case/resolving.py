@@ -6,6 +6,7 @@ import json
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -15,6 +16,7 @@ from shrinksim.case.heating import AnyCooling, StillAir, Torch
 from shrinksim.case.tables import AnyCase, SteelChoice
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.steel import Steel, steel, steel_from_file
+from shrinksim.shop.steel_file import Stamp, stamp
 
 REACH = 0.020
 """m, how far forced cooling wets the steel beyond the pattern; common practice."""
@@ -81,15 +83,26 @@ def with_flame(torch: Torch) -> Torch:
 
 
 def steel_of(choice: SteelChoice, folder: Path = Path()) -> Steel:
-    """The steel that a case chooses; a relative file starts from ``folder``."""
+    """The steel that a case chooses; a relative file starts from ``folder``.
+
+    It is made once for each choice, and again only when its file has changed.
+    """
+    if choice.file is None:
+        return _steel_of(choice, None, None)
+    path = folder / choice.file
+    return _steel_of(choice, path, stamp(path))
+
+
+@lru_cache(maxsize=32)
+def _steel_of(choice: SteelChoice, path: Path | None, _stamp: Stamp) -> Steel:
     wanted: dict[str, Any] = {
         "yield_stress": choice.yield_stress,
         "hardening": choice.hardening,
         "kinematic_share": choice.kinematic_share,
         "annealing": choice.annealing,
     }
-    if choice.file is not None:
-        return steel_from_file(folder / choice.file, curve=choice.curve, **wanted)
+    if path is not None:
+        return steel_from_file(path, curve=choice.curve, **wanted)
     return steel(choice.grade or "", curve=choice.curve or "ellipse", **wanted)
 
 

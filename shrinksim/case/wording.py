@@ -9,29 +9,30 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, get_args, get_origin
+from typing import Any, Generic, Literal, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from shrinksim.case.fields import Example, Missing, Written
+from shrinksim.case.fields import Example, KeyFault, Missing, Written
 from shrinksim.case.layout import Layout, Step, keys_of, layout_of, pair_in
+from shrinksim.text.faults import MOST
 from shrinksim.text.quoting import near, shown
 
-MOST = 100
-"""Faults of one file that are put into words; nobody reads more."""
+R = TypeVar("R", bound=BaseModel)
 
 
 @dataclass(frozen=True)
-class Kind:
-    """A kind of file.  record : mirrors it.  name : "a case", in sentences.
+class Kind(Generic[R]):
+    """A kind of file.  record : mirrors it.  entry : "a table or key of a case", what
+    stands in it.
 
     others : views -> record of the other views of it, whose keys a file may have by
     mistake.
     """
 
-    record: type[BaseModel]
-    name: str
+    record: type[R]
+    entry: str
     others: Mapping[str, type[BaseModel]] = field(default_factory=dict)
 
     @property
@@ -40,7 +41,7 @@ class Kind:
         return layout_of(self.record)
 
 
-def sentences(fault: ValidationError, kind: Kind) -> list[str]:
+def sentences(fault: ValidationError, kind: Kind[Any]) -> list[str]:
     """One sentence for each fault, beginning with its key, up to ``MOST``."""
     found = []
     for error in fault.errors(include_url=False)[:MOST]:
@@ -49,16 +50,18 @@ def sentences(fault: ValidationError, kind: Kind) -> list[str]:
 
 
 def _sentence(
-    fault: str, loc: Sequence[Step], given: Any, error: Any, kind: Kind
+    fault: str, loc: Sequence[Step], given: Any, error: Any, kind: Kind[Any]
 ) -> list[str]:
     """The sentences for one of pydantic's errors."""
     layout = kind.layout
     key = layout.path(loc)
     match fault:
         case "value_error":
-            problems = getattr(error["ctx"]["error"], "problems", ("cannot be read",))
+            wrong = error["ctx"]["error"]
+            problems = getattr(wrong, "problems", ("cannot be read",))
             at = layout.path([step for step in loc if step != "[key]"])
-            return [f"{at} = {problem}" for problem in problems]
+            between = " " if isinstance(wrong, KeyFault) else " = "
+            return [f"{at}{between}{problem}" for problem in problems]
         case "missing":
             return [_missing(loc, layout)]
         case "extra_forbidden":
@@ -122,17 +125,19 @@ def _example(field: FieldInfo | None, key: str) -> str:
     return f'{key} = "..."'
 
 
-def _unknown(loc: Sequence[Step], given: Any, kind: Kind) -> str:
+def _unknown(loc: Sequence[Step], given: Any, kind: Kind[Any]) -> str:
     """A key that its table does not have."""
     *parent, last = loc
     layout = kind.layout
     table = layout.path(parent)
-    where = f"a key of {table}" if table else f"a table or key of {kind.name}"
+    model = layout.tables.get(layout.place(parent))
+    table = getattr(model, "NAME", table)
+    where = f"a key of {table}" if table else kind.entry
     sentence = f"{layout.path(loc)} = {shown(given)}: {shown(last)} is not {where}"
     return sentence + _hint(parent, str(last), kind)
 
 
-def _hint(parent: Sequence[Step], key: str, kind: Kind) -> str:
+def _hint(parent: Sequence[Step], key: str, kind: Kind[Any]) -> str:
     """Where a key belongs that its table does not have."""
     layout = kind.layout
     model = layout.tables.get(layout.place(parent))
@@ -163,16 +168,16 @@ def _kinds_with(parent: Sequence[Step], key: str, layout: Layout) -> list[str]:
     return [name for name, model in kinds.items() if key in keys_of(model)]
 
 
-def _wrong_kind(loc: Sequence[Step], given: Any, kind: Kind) -> str:
+def _wrong_kind(loc: Sequence[Step], given: Any, kind: Kind[Any]) -> str:
     """A pattern or cooling whose kind is missing, unknown, or that is no table."""
     layout = kind.layout
     key, place = layout.path(loc), layout.place(loc)
-    kinds = list(layout.kinds[place])
+    kinds, by = list(layout.kinds[place]), layout.told_by(place)
     if not isinstance(given, Mapping):
         return f"{key} = {shown(given)} is not a table; write {layout.header(loc)}"
-    if "kind" not in given:
-        return f"{key}.kind is missing; write kind = one of {', '.join(kinds)}"
-    asked = given["kind"]
+    if by not in given:
+        return f"{key}.{by} is missing; write {by} = one of {', '.join(kinds)}"
+    asked = given[by]
     for view, record in kind.others.items():
         if isinstance(asked, str) and asked in layout_of(record).kinds.get(place, {}):
             own = kind.record.model_fields["view"]
@@ -182,7 +187,7 @@ def _wrong_kind(loc: Sequence[Step], given: Any, kind: Kind) -> str:
                 f"the {name} view has {', '.join(kinds)}"
             )
     listed = f"is not one of {', '.join(kinds)}{near(asked, kinds)}"
-    return f"{key}.kind = {shown(asked)} {listed}"
+    return f"{key}.{by} = {shown(asked)} {listed}"
 
 
 def _wrong_shape(key: str, loc: Sequence[Step], given: Any, layout: Layout) -> str:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 RECORDS = {
     "job": ("Job of shrinksim", "member.job.record:Job"),
+    "study": ("Study of shrinksim", "study.record:StudyFile"),
+    "calibration": ("Calibration of shrinksim", "calibration.record:CalibrationFile"),
 }
 """Kind of file that is no case -> title, and the record (module:name) it mirrors."""
 

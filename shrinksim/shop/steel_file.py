@@ -51,6 +51,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,7 @@ from shrinksim.arrays import frozen
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel_change import Transformation, transformation
 from shrinksim.shop.steel_entries import Column, measured, source_of, unknown
+from shrinksim.text.faults import refused
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import printable, shown
 from shrinksim.units.quantity import quantity
@@ -111,8 +113,6 @@ _SENSIBLE = {
 }
 """Column -> bounds (SI) beyond which a unit was mistaken."""
 _SPECIFIC_HEATS = {"J/kg K": 1.0, "J/kgK": 1.0, "kJ/kg K": 1e3, "kJ/kgK": 1e3}
-MOST = 100
-"""Faults of one file that are told; nobody reads more."""
 _KEYS = (
     "name", "family", "limit", "limit_source", "yield_stress", "yield_stress_source",
     "curve", "columns", "transformation",
@@ -139,8 +139,28 @@ class Grade:
 
 
 def read_grade(path: str | Path) -> Grade:
-    """Read a steel file; raises one CaseError with everything wrong with it."""
+    """Read a steel file; raises one CaseError with everything wrong with it.
+
+    It is read again only when it has changed.
+    """
     path = Path(path)
+    return _read(path, stamp(path))
+
+
+Stamp = tuple[int, int, int] | None
+
+
+def stamp(path: Path) -> Stamp:
+    """What changes whenever a file does; None where it cannot be told."""
+    try:
+        found = path.stat()
+    except (OSError, ValueError):
+        return None
+    return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+@lru_cache(maxsize=32)
+def _read(path: Path, _stamp: Stamp) -> Grade:
     where = printable(str(path))
     return grade_from_text(read_text(path, where), where)
 
@@ -167,7 +187,7 @@ def grade_from_text(text: str, where: str) -> Grade:
     if not isinstance(name, str) or not name.strip():
         faults.append('name is missing; write such as name = "girder steel"')
     if faults:
-        raise CaseError([printable(f"{where}: {fault}") for fault in faults[:MOST]])
+        raise refused(where, faults)
     assert fy is not None
     assert limit is not None
     assert isinstance(name, str)

@@ -18,9 +18,12 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.case.layout import key_path
+from shrinksim.case.reader import read_record
 from shrinksim.case.tables import AnyCase
+from shrinksim.case.wording import Kind
 from shrinksim.errors import CaseError
 from shrinksim.study.keys import Place, flat, place_of, unknown, varied_tables
+from shrinksim.study.record import StudyFile
 from shrinksim.study.values import (
     MOST_RUNS,
     Listed,
@@ -29,15 +32,11 @@ from shrinksim.study.values import (
     grid,
     latin_hypercube,
     varied_from,
-    whole,
 )
+from shrinksim.text.faults import refused
 from shrinksim.text.files import read_text, tables_of
-from shrinksim.text.quoting import near, printable, shown
+from shrinksim.text.quoting import printable, shown
 from shrinksim.views.reading import case_from
-
-KEYS = ("title", "case", "invalid", "vary", "sample")
-SAMPLE = ("kind", "runs", "seed")
-INVALID = ("stop", "leave out")
 
 OFF = " is off the "
 """In the sentence about a point to draw that a smaller member has not."""
@@ -88,54 +87,47 @@ def study_from(
 
     where : what messages call it.  folder : what the base case's name starts from.
     """
-    faults = _top_faults(tables)
-    base, wrong = _base(tables.get("case"), folder)
-    faults += wrong
-    design, wrong = _sample(tables.get("sample"))
-    faults += wrong
-    varied, wrong = _varied(tables.get("vary"), "sample" in tables)
-    faults += wrong
-    places: dict[str, Place] = {}
-    if base is not None:
-        places, wrong = _places(varied, base)
+    found: dict[str, Any] = {}
+
+    def between(read: StudyFile | None) -> list[str]:
+        asked = read or StudyFile.model_construct(
+            case=tables.get("case"),
+            vary=tables.get("vary"),
+            sample=tables.get("sample"),
+        )
+        base, faults = _base(asked.case, folder)
+        varied, wrong = _varied(asked.vary, asked.sample is not None)
         faults += wrong
-    if not faults and base is not None:
-        many = design[0] if design else count(list(varied.values()))
-        if many > MOST_RUNS:
-            faults.append(f"vary makes {many} runs, more than {MOST_RUNS}; vary less")
-    if faults or base is None:
-        raise CaseError([printable(f"{where}: {fault}") for fault in faults])
-    values = list(varied.values())
-    combinations = latin_hypercube(values, *design) if design else grid(values)
-    home = (folder / tables["case"]).parent
+        places: dict[str, Place] = {}
+        if base is not None:
+            places, wrong = _places(varied, base)
+            faults += wrong
+        if not faults and read is not None:
+            many = read.sample.runs if read.sample else count(list(varied.values()))
+            if many > MOST_RUNS:
+                faults.append(
+                    f"vary makes {many} runs, more than {MOST_RUNS}; vary less"
+                )
+        found.update(base=base, varied=list(varied.values()), places=places)
+        return faults
+
+    read = read_record(tables, where, Kind(StudyFile, "a key of a study"), between)
+    base, values, places = found["base"], found["varied"], found["places"]
+    draw = read.sample
+    combinations = (
+        latin_hypercube(values, draw.runs, draw.seed) if draw else grid(values)
+    )
+    home = (folder / read.case).parent
     runs = _planned(base, home, tuple(places.values()), combinations, progress)
-    _refuse_invalid(runs, tuple(places), tables.get("invalid", "stop"), where)
-    title = tables.get("title") or base.get("title") or Path(tables["case"]).stem
-    return Study(str(title), folder / tables["case"], tuple(places), tuple(runs))
-
-
-def _top_faults(tables: Mapping[str, Any]) -> list[str]:
-    """What is wrong with the file's keys by themselves."""
-    faults = [
-        f"{shown(key)} is not a key of a study{near(key, KEYS)}"
-        for key in tables
-        if key not in KEYS
-    ]
-    title, invalid = tables.get("title", "a"), tables.get("invalid", "stop")
-    if not (isinstance(title, str) and title.strip() and title.isprintable()):
-        faults.append(f"title = {shown(title)} is not one line of text")
-    if invalid not in INVALID:
-        known = f"is not one of {', '.join(INVALID)}"
-        faults.append(f"invalid = {shown(invalid)} {known}{near(invalid, INVALID)}")
-    return faults
+    _refuse_invalid(runs, tuple(places), read.invalid, where)
+    title = read.title or base.get("title") or Path(read.case).stem
+    return Study(str(title), folder / read.case, tuple(places), tuple(runs))
 
 
 def _base(name: object, folder: Path) -> tuple[dict[str, Any] | None, list[str]]:
     """The tables of the base case, and what keeps them from being read."""
-    if name is None:
-        return None, ['case is missing; write case = "flat_bar_vee.toml", say']
     if not (isinstance(name, str) and name.strip() and name.isprintable()):
-        return None, [f"case = {shown(name)} is not the name of a case file"]
+        return None, []
     try:
         path = folder / name
         return tables_of(read_text(path, str(path)), str(path)), []
@@ -143,41 +135,12 @@ def _base(name: object, folder: Path) -> tuple[dict[str, Any] | None, list[str]]
         return None, [f"case = {shown(name)}: {problem}" for problem in error.problems]
 
 
-def _sample(given: object) -> tuple[tuple[int, int] | None, list[str]]:
-    """(runs, seed) of a sample, None for every combination."""
-    if given is None:
-        return None, []
-    if not isinstance(given, Mapping):
-        return None, [f"sample = {shown(given)} is not a table; write [sample]"]
-    faults = [
-        f"sample.{key} is not a key of a sample{near(key, SAMPLE)}"
-        for key in given
-        if key not in SAMPLE
-    ]
-    kind, runs, seed = given.get("kind"), given.get("runs"), given.get("seed", 1)
-    if kind != "latin hypercube":
-        hint = (
-            f"sample.kind = {shown(kind)}" if "kind" in given else "sample.kind: none"
-        )
-        faults.append(f'{hint}; write kind = "latin hypercube"')
-    for name, value, least, most in (
-        ("runs", runs, 2, MOST_RUNS),
-        ("seed", seed, 0, 2**32),
-    ):
-        if not whole(value, least, most):
-            is_it = "is missing:" if value is None else f"= {shown(value)} is not"
-            faults.append(
-                f"sample.{name} {is_it} a whole number from {least} to {most}"
-            )
-    return (None, faults) if faults else ((int(runs or 0), int(seed)), [])
-
-
 def _varied(given: object, sampled: bool) -> tuple[dict[str, Varied], list[str]]:
     """What each key of [vary] says, and what is wrong with them."""
-    if given is None or given == {}:
+    if given == {}:
         return {}, ["vary is missing; write a table [vary] with the keys that vary"]
     if not isinstance(given, Mapping):
-        return {}, [f"vary = {shown(given)} is not a table; write [vary]"]
+        return {}, []
     found: dict[str, Varied] = {}
     faults = []
     for key, says in flat(given):
@@ -310,4 +273,4 @@ def _refuse_invalid(
             f"{len(runs) - sound} of {len(runs)} runs cannot be computed; change what "
             'varies, or write invalid = "leave out" to do the others'
         )
-    raise CaseError([printable(f"{where}: {sentence}") for sentence in said])
+    raise refused(where, said)

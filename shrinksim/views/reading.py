@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from shrinksim.case.wording import MOST, Kind, sentences
+from shrinksim.case.reader import read_record
+from shrinksim.case.wording import Kind
 from shrinksim.errors import CaseError
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import near, printable, shown
@@ -39,21 +38,18 @@ def case_from(tables: Mapping[str, Any], where: str, folder: Path) -> Any:
         raise CaseError(printable(f"{where}: {problems[0]}"))
     if problems:
         tables = {**tables, "view": view.name}
-    case = None
-    try:
-        case = view.record.model_validate(tables)
-    except ValidationError as fault:
-        problems += sentences(fault, kind_of(view))
-    problems += view.faults(tables, case, folder)
-    if problems or case is None:
-        raise CaseError([printable(f"{where}: {p}") for p in problems[:MOST]])
+
+    def between(case: Any) -> list[str]:
+        return view.faults(tables, case, folder)
+
+    case = read_record(tables, where, kind_of(view), between, problems)
     return view.resolve(case, folder)
 
 
-def kind_of(view: View) -> Kind:
+def kind_of(view: View) -> Kind[Any]:
     """The case files of a view, as sentences about them need to know."""
     others = {name: v.record for name, v in VIEWS.items() if name != view.name}
-    return Kind(view.record, "a case", others)
+    return Kind(view.record, "a table or key of a case", others)
 
 
 def _view_of(tables: Mapping[str, Any]) -> tuple[View | None, list[str]]:

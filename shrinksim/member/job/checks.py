@@ -13,7 +13,6 @@ from typing import Any
 
 from shrinksim.case.checks import (
     dimension_faults,
-    entries,
     is_quenched,
     read,
     steel_faults,
@@ -23,8 +22,10 @@ from shrinksim.case.heating_checks import cooling_faults, quench_faults, torches
 from shrinksim.case.tables import SteelChoice, Surroundings
 from shrinksim.errors import CaseError
 from shrinksim.member.job.record import (
+    MOST_LOADS,
     HeatLimits,
     Jack,
+    Job,
     Piece,
     Rest,
     Splice,
@@ -41,8 +42,14 @@ APART = 0.05
 """m, supports nearer to one another than this are a slip."""
 
 
-def checked(tables: Mapping[str, Any], folder: Path) -> list[str]:
-    """Everything wrong between the keys of a job; ``folder`` holds its file."""
+def checked(tables: Mapping[str, Any], job: Job | None, folder: Path) -> list[str]:
+    """Everything wrong between the keys of a job.
+
+    job : of the tables, None where they make none.  folder : holds the job's file.
+    """
+    if job is not None:  # its tables are read already
+        fields = Job.model_fields.items()
+        tables = {field.alias or name: getattr(job, name) for name, field in fields}
     units = "us" if tables.get("print_units") == "us" else "metric"
     piece = read(Piece, tables.get("member"))
     survey = read(Survey, tables.get("survey"))
@@ -70,7 +77,9 @@ def checked(tables: Mapping[str, Any], folder: Path) -> list[str]:
 
 def _list(kind: Any, tables: Mapping[str, Any], key: str) -> list[tuple[int, Any]]:
     """The entries of a list of tables that could be read, with their numbers."""
-    found = [(i, read(kind, e)) for i, e in enumerate(entries(tables.get(key)))]
+    given = tables.get(key)
+    given = given[:MOST_LOADS] if isinstance(given, (list, tuple)) else ()
+    found = [(i, read(kind, entry)) for i, entry in enumerate(given)]
     return [(i, entry) for i, entry in found if entry is not None]
 
 

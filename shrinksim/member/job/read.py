@@ -8,11 +8,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
+from shrinksim.case.reader import read_record
 from shrinksim.case.resolving import with_flame
-from shrinksim.case.wording import MOST, Kind, sentences
-from shrinksim.errors import CaseError
+from shrinksim.case.wording import Kind
 from shrinksim.member.job.checks import checked
 from shrinksim.member.job.record import Job
 from shrinksim.member.log.log import LoggedHeat, line_of
@@ -35,15 +33,8 @@ def job_from(tables: Mapping[str, Any], where: str, folder: Path) -> Job:
 
     where : what messages call it.  folder : what relative file names start from.
     """
-    problems: list[str] = []
-    job: Job | None = None
-    try:
-        job = Job.model_validate(tables)
-    except ValidationError as fault:
-        problems += sentences(fault, Kind(Job, "a job"))
-    problems += checked(tables, folder)
-    if problems or job is None:
-        raise CaseError([printable(f"{where}: {p}") for p in problems[:MOST]])
+    kind = Kind(Job, "a table or key of a job")
+    job = read_record(tables, where, kind, lambda job: checked(tables, job, folder))
     return _resolved(job, folder)
 
 

@@ -21,15 +21,13 @@ from shrinksim.case.fields import (
     PositiveShare,
     Size,
     Text,
-    Written,
     measured,
+    whole,
 )
 from shrinksim.case.heating import RECORD, AnyCooling, StillAir, Torch
 from shrinksim.case.tables import Numerics, SteelChoice, Surroundings, shape_of
-from shrinksim.errors import CaseError
 from shrinksim.member.line import PLANES, Plane
 from shrinksim.shop.section import ISection, Plate
-from shrinksim.text.quoting import shown
 from shrinksim.views.elevation.record import Member
 
 Side = Literal["top", "bottom", "left", "right"]
@@ -60,25 +58,8 @@ LAST_NUMBER = 999_999
 """The highest number of a heat in a log."""
 
 
-def _whole(least: int, most: int, such_as: int) -> Written:
-    """A whole number between two, as a key is read and written."""
-
-    def given_as(given: object) -> int:
-        if isinstance(given, bool) or not isinstance(given, int):
-            message = (
-                f"{shown(given)} is not a whole number; write one, such as {such_as}"
-            )
-            raise CaseError(message)
-        if not least <= given <= most:
-            message = f"{given} is not between {least} and {most}"
-            raise CaseError(message)
-        return given
-
-    return Written(given_as, lambda value, _us: value, {"type": "integer"})
-
-
-Count = Annotated[int, _whole(1, MOST_HEATS, 12)]
-HeatNumber = Annotated[int, _whole(0, LAST_NUMBER, 3)]
+Count = Annotated[int, whole(1, MOST_HEATS, 12)]
+HeatNumber = Annotated[int, whole(0, LAST_NUMBER, 3)]
 
 READING_ERROR = 1.5e-3
 """m, standard deviation of a reading when the job gives none: a reading by hand is good
