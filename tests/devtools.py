@@ -19,7 +19,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
-PATIENCE = 60.0
+PATIENCE = 120.0
 READY = (
     "document.readyState === 'complete' && (!document.scripts.length "
     "|| document.documentElement.classList.contains('ready'))"

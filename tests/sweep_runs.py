@@ -9,6 +9,7 @@ import signal
 import time
 from pathlib import Path
 
+from patience import FOR_EVER
 from plain_case import PLATE, VEE, read
 
 from shrinksim.errors import CaseError, NotConverged
@@ -43,15 +44,27 @@ def quick(given):
     }
 
 
+def go():
+    """Let the runs go on that wait to be let on."""
+    _gate().write_text("")
+
+
+def _gate():
+    return Path(f"{os.environ[LOG]}.go")
+
+
 def slow(given):
+    """From 18 degrees a run ends only when it is let on."""
     answer = quick(given)
     time.sleep(0.4)
+    while angle_of(given) >= 18 and not _gate().exists():
+        time.sleep(0.02)
     return answer
 
 
 def long(given):
     answer = quick(given)
-    time.sleep(60.0 if angle_of(given) > 11 else 0.0)
+    time.sleep(FOR_EVER if angle_of(given) > 11 else 0.0)
     return answer
 
 
@@ -107,6 +120,8 @@ def threads(given):
 
 
 def pausing(given):
+    """At 61 degrees a run ends only when it is let on."""
     answer = quick(given)
-    time.sleep(8.0 if angle_of(given) == 61 else 0.0)
+    while angle_of(given) == 61 and not _gate().exists():
+        time.sleep(0.02)
     return answer

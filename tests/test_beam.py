@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +11,7 @@ from hypothesis import strategies as st
 
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.setup import beam
+from shrinksim.member.setup import beam, contact
 from shrinksim.member.setup.beam import Beam, Load, Rest, solve_beam
 
 EI = 210e9 * 8356e-8
@@ -305,13 +304,18 @@ def test_held_down_it_does_not_tip():
     assert line.reactions == pytest.approx([-0.5 * W, 1.5 * W], rel=1e-9)
 
 
-def test_a_solve_takes_less_than_five_milliseconds():
+def test_a_solve_settles_in_a_few_changes_of_contact(monkeypatch):
+    """Each change costs a solution of a small system; there are at most 1080."""
+    solved = []
+
+    def counted(problem, held, balance=contact._balance):
+        solved.append(tuple(held))
+        return balance(problem, held)
+
+    monkeypatch.setattr(contact, "_balance", counted)
     rests = [Rest(at, -1e-4 * at) for at in np.linspace(0.0, 12.0, 7)]
     loads = [Load(at, 1e3, 0.2) for at in (2.0, 5.0, 9.0)]
     bends = [Bend(at, 5e-3) for at in (3.0, 6.0, 8.0)]
-    taken = []
-    for _ in range(40):
-        start = time.perf_counter()
-        solve_beam(12.0, EI, rests, weight=WEIGHT, loads=loads, bends=bends)
-        taken.append(time.perf_counter() - start)
-    assert min(taken) < 5e-3
+    solve_beam(12.0, EI, rests, weight=WEIGHT, loads=loads, bends=bends)
+    assert 1 < len(solved) <= 3 * len(rests)
+    assert len(set(solved)) == len(solved)

@@ -313,7 +313,7 @@ def test_a_stopped_run_leaves_nothing(tmp_path, number):
     run.send_signal(number)
     with run.stderr:
         rest = run.stderr.read()
-    assert run.wait(60) == 130
+    assert run.wait(120) == 130
     assert rest.splitlines()[-1] == cli.UNKEPT
     assert "Traceback" not in rest
     assert list(tmp_path.iterdir()) == []

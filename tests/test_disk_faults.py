@@ -19,7 +19,7 @@ from made_up_result import made_up
 
 from shrinksim.errors import CaseError
 from shrinksim.process import drafts as draft
-from shrinksim.process.results_folder import refuse_taken
+from shrinksim.process.results_folder import foreign_files, refuse_taken
 from shrinksim.process.stopping import hear_stops, stop_asked, stops_held
 from shrinksim.runs import report
 from shrinksim.runs.report import pictures, write_results
@@ -108,7 +108,7 @@ def test_whatever_step_fails(result, case, tmp_path, monkeypatch, fault, earlier
             assert isinstance(said, CaseError)
             assert "no space left" in str(said)
     assert disk.step == last - 1 > 10, "not every step was tried"
-    assert report.foreign_files(folder) == []
+    assert foreign_files(folder) == []
 
 
 def test_disk_quota_in_the_middle_of_a_file(tmp_path):
@@ -285,7 +285,7 @@ def test_a_stop_that_a_library_turned_into_another_error(handlers, number):
 def test_a_stop_that_a_library_swallowed_is_heard_at_the_next_report(handlers):
     from shrinksim.commands.terminal import stoppable
 
-    stop_asked()
+    hear_stops()
     said = []
     report = stoppable(lambda stage, share, text: said.append(stage))
     report("heat", 0.0, "")

@@ -6,12 +6,12 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from patience import PATIENCE, wait_for
 
 from shrinksim.errors import CaseError
 from shrinksim.member.log import file as log_file
@@ -293,7 +293,7 @@ def writer(path, count):
 def test_two_processes_at_once_give_every_heat_its_own_number(path):
     both = [writer(path, 20), writer(path, 20)]
     for process in both:
-        process.communicate(timeout=60)
+        process.communicate(timeout=PATIENCE)
         assert process.returncode == 0
     log = read_log(path)
     assert log.said == ()
@@ -303,12 +303,9 @@ def test_two_processes_at_once_give_every_heat_its_own_number(path):
 def test_a_process_that_is_killed_leaves_whole_lines(path):
     process = writer(path, 100000)
     assert process.stdout.readline() == b"begun\n"
-    until = time.monotonic() + 20.0
-    while not (path.exists() and path.stat().st_size > 3000):
-        assert time.monotonic() < until
-        time.sleep(0.01)
+    wait_for(lambda: path.exists() and path.stat().st_size > 3000)
     process.kill()
-    process.communicate(timeout=20)
+    process.communicate(timeout=PATIENCE)
     log = read_log(path)
     assert len(log.heats) >= 5
     assert len(log.said) <= 1

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 import sweep_runs
-from test_sweep import gone, wait_for
+from patience import gone, wait_for
 
 from shrinksim.commands.cli import main
 from shrinksim.process import machine

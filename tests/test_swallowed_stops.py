@@ -7,6 +7,7 @@ import sys
 import time
 
 import pytest
+from patience import PATIENCE, wait_for
 
 from shrinksim.commands import doctor
 from shrinksim.commands.cli import main
@@ -64,38 +65,67 @@ timed = pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="no timer he
 
 
 @pytest.fixture
-def stopped_in_compiler():
-    """A function that is hit by a signal in what LLVM calls back, and finishes.
+def compiler():
+    """What LLVM calls back, and the places it has come to: (function, list).
 
-    LLVM is handed no address when an exception comes, and dies (seen: signal 11).
+    The function is hit by a signal and finishes.  LLVM is handed no address when an
+    exception comes, and dies (seen: signal 11).
     """
+    names = {"__name__": "llvmlite.binding.executionengine", "done": []}
+    exec(CALLED_BACK, names)
+    return lambda number: names["back"](lambda: os.kill(os.getpid(), number), 3), names[
+        "done"
+    ]
 
-    def act(number):
-        names = {"__name__": "llvmlite.binding.executionengine", "done": []}
-        exec(CALLED_BACK, names)
-        names["back"](lambda: os.kill(os.getpid(), number), 3)
-        assert names["done"] == [0, 1, 2, 3]
 
-    return act
+@pytest.fixture
+def tried_when_told(monkeypatch):
+    """A stop that waits is tried again when this function is called, not by the clock."""
+    monkeypatch.setattr(stopping, "SOON", 1000.0)
+
+    def try_now():
+        assert waits()
+        signal.setitimer(signal.ITIMER_REAL, 0.001)
+        wait_for(lambda: not waits())
+
+    yield try_now
+    signal.setitimer(signal.ITIMER_REAL, 0.0)
+
+
+def waits():
+    """Whether a stop waits to be tried again."""
+    return signal.getitimer(signal.ITIMER_REAL)[0] > 0.0
+
+
+def stop_within_patience():
+    """A stop comes as an exception, at any moment from here on."""
+    time.sleep(PATIENCE)
 
 
 @timed
 @pytest.mark.parametrize("number", stopping.ASKED)
-def test_a_stop_waits_for_the_compiler(heard, stopped_in_compiler, number):
-    stopped_in_compiler(number)
+def test_a_stop_waits_for_the_compiler(heard, compiler, number):
+    call_back, done = compiler
+
+    def act():
+        call_back(number)
+        stop_within_patience()
+
     with pytest.raises(KeyboardInterrupt):
-        time.sleep(2.0)
+        act()
+    assert done == [0, 1, 2, 3]
     assert stopping.stop_asked()
 
 
 @timed
-def test_a_stop_that_waited_is_held_where_stops_are(heard, stopped_in_compiler):
+def test_a_stop_that_waited_is_held_where_stops_are(heard, compiler):
+    call_back, done = compiler
     finished = []
 
     def act():
         with stopping.stops_held():
-            stopped_in_compiler(signal.SIGTERM)
-            time.sleep(0.1)
+            call_back(signal.SIGTERM)
+            assert done == [0, 1, 2, 3]
             finished.append(True)
 
     with pytest.raises(KeyboardInterrupt):
@@ -104,14 +134,19 @@ def test_a_stop_that_waited_is_held_where_stops_are(heard, stopped_in_compiler):
 
 
 @timed
-def test_a_stop_that_waits_is_held_by_what_begins_then(heard, stopped_in_compiler):
+def test_a_stop_that_waits_is_held_by_what_begins_then(
+    heard, compiler, tried_when_told
+):
+    call_back, done = compiler
     finished = []
 
     def act():
-        stopped_in_compiler(signal.SIGTERM)
+        call_back(signal.SIGTERM)
+        assert done == [0, 1, 2, 3]
         with stopping.stops_held():
-            time.sleep(0.1)
+            tried_when_told()
             finished.append(True)
+        stop_within_patience()
 
     with pytest.raises(KeyboardInterrupt):
         act()
@@ -144,23 +179,26 @@ os._exit(7)
 
 def test_a_stop_while_stops_are_looked_for_does_not_hang():
     command = [sys.executable, "-c", ANY_MOMENT]
-    assert subprocess.run(command, check=False, timeout=60).returncode == 7
+    assert subprocess.run(command, check=False, timeout=PATIENCE).returncode == 7
 
 
 HEARD_OTHERWISE = """
-import atexit, os, signal, sys, time
+import atexit, os, signal, sys
 from shrinksim.process import stopping
 
 def python_ends():
-    signal.signal(signal.SIGALRM, signal.SIG_DFL)
-    time.sleep(0.1)
+    # from here on the timer would end the process
+    if signal.getitimer(signal.ITIMER_REAL)[0] > 0.0:
+        os._exit(14)
 
 if sys.argv[1] == "at the end":
     atexit.register(python_ends)
+stopping.SOON = 1000.0
 stopping.hear_stops()
 names = {"__name__": "llvmlite.binding.executionengine", "done": []}
 exec(sys.argv[2], names)
 names["back"](lambda: os.kill(os.getpid(), signal.SIGTERM), 1)
+assert signal.getitimer(signal.ITIMER_REAL)[0] > 0.0
 if sys.argv[1] == "asked":
     assert stopping.stop_asked()
     python_ends()

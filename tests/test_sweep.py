@@ -5,13 +5,13 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 
 import pytest
 import sweep_runs
+from patience import gone, wait_for
 from plain_section import PLATE as SECTION_PLATE
 from sweep_runs import LOG, case
 
@@ -266,23 +266,6 @@ run_cases([sweep_runs.case(a) for a in range(10, 22)], Path(sys.argv[2]), 2,
 """
 
 
-def gone(processes, seconds=2.0):
-    """Whether all processes have ended, or do within the time."""
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
-        if not any(Path(f"/proc/{number}/cmdline").exists() for number in processes):
-            return True
-        time.sleep(0.02)
-    return False
-
-
-def wait_for(condition, seconds=60.0):
-    until = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < until
-        time.sleep(0.02)
-
-
 @pytest.mark.skipif(not Path("/proc").exists(), reason="looks for processes in /proc")
 def test_a_sweep_that_is_killed_goes_on_where_it_was(tmp_path, log):
     store = tmp_path / "store"
@@ -290,14 +273,13 @@ def test_a_sweep_that_is_killed_goes_on_where_it_was(tmp_path, log):
     command = [sys.executable, "-c", SWEEP, str(TESTS), str(store)]
     with subprocess.Popen(command) as sweep:
         wait_for(lambda: index.exists() and index.read_bytes().count(b"\n") >= 3)
+        wait_for(lambda: len({process for _, process in log()}) == 2)
         sweep.kill()
     workers = {process for _, process in log()}
-    assert len(workers) == 2
     assert gone(workers)
     begun, done = len(log()), index.read_bytes().count(b"\n")
-    assert done < 12
-    # each worker: one run under way, one that had ended and was not on the disk yet
-    assert begun - done <= 4
+    assert done <= 8
+    sweep_runs.go()
     again = subprocess.run(command, check=False)
     assert again.returncode == 0
     assert index.read_bytes().count(b"\n") == 12
@@ -313,11 +295,12 @@ STOPPED = SWEEP.replace("sweep_runs.slow", "sweep_runs.long").replace(
 
 @pytest.mark.skipif(not Path("/proc").exists(), reason="looks for processes in /proc")
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
-def test_stopped_workers_are_gone_in_two_seconds(tmp_path, log, number):
+def test_stopped_workers_do_not_end_their_runs_first(tmp_path, log, number):
+    """Runs that last an hour."""
     command = [sys.executable, "-c", STOPPED, str(TESTS), str(tmp_path / "s")]
     index = tmp_path / "s" / "index.jsonl"
     with subprocess.Popen(command, stderr=subprocess.PIPE) as sweep:
-        wait_for(lambda: {12, 13} <= set(angles(log)))  # each a minute long
+        wait_for(lambda: {12, 13} <= set(angles(log)))
         wait_for(lambda: index.read_bytes().count(b"\n") == 2)  # 10 and 11 are done
         sweep.send_signal(number)
         assert gone({process for _, process in log()})

@@ -57,14 +57,10 @@ def wrapped(text: str, mark: str = "") -> str:
 
 
 def stoppable(report: Progress) -> Progress:
-    """The progress; each report hears SIGTERM anew, for libraries that take it away.
-
-    A stop that was swallowed (as in what a library calls back) is heard here, too.
-    """
-    from shrinksim.process.stopping import hear_again, stop_asked
+    """The progress; a stop that was swallowed in what a library calls back is heard."""
+    from shrinksim.process.stopping import stop_asked
 
     def report_on(stage: str, fraction: float, text: str) -> None:
-        hear_again()
         if stop_asked():
             raise KeyboardInterrupt
         report(stage, fraction, text)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import os
 import platform
+import secrets
 import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -27,7 +28,6 @@ def beside(folder: Path) -> Iterator[Path]:
     folder.parent.mkdir(parents=True, exist_ok=True)
     draft = _new(folder, UNFINISHED)
     try:
-        draft.chmod(0o777 & ~_umask())
         yield draft
     finally:
         shutil.rmtree(draft, ignore_errors=True)
@@ -61,14 +61,12 @@ def write_whole(path: Path, text: str) -> None:
     for left, _ in _left(path):
         with suppress(OSError):
             left.unlink()
-    handle, name = tempfile.mkstemp(prefix=_hidden(path, UNFINISHED), dir=path.parent)
-    draft = Path(name)
+    draft = _hidden(path, UNFINISHED)
     try:
-        with open(handle, "w", encoding="utf-8", newline="\n") as file:  # noqa: PTH123
+        with draft.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        draft.chmod(0o666 & ~_umask())
         draft.replace(path)
     finally:
         draft.unlink(missing_ok=True)
@@ -90,7 +88,8 @@ def clear_leftovers(folder: Path) -> None:
 def _left(whole: Path) -> list[tuple[Path, str]]:
     """What killed runs left beside a folder or a file, and what it was for them."""
     left = []
-    for path in sorted(whole.absolute().parent.glob(f".{_escaped(_short(whole))}-*")):
+    begins = glob.escape(f".{_short(whole)}-")
+    for path in sorted(whole.absolute().parent.glob(f"{begins}*")):
         rest = path.name.removeprefix(f".{_short(whole)}-").split("-")
         if len(rest) != 4 or rest[0] not in (UNFINISHED, REPLACED):
             continue
@@ -101,23 +100,21 @@ def _left(whole: Path) -> list[tuple[Path, str]]:
 
 def _new(folder: Path, what: str) -> Path:
     """A new hidden folder next to ``folder`` that tells whose it is."""
-    return Path(tempfile.mkdtemp(prefix=_hidden(folder, what), dir=folder.parent))
+    path = _hidden(folder, what)
+    path.mkdir()
+    return path
 
 
-def _hidden(path: Path, what: str) -> str:
-    """How the name of a draft begins, which tells whose it is."""
-    return f".{_short(path)}-{what}-{_machine()}-{os.getpid()}-"
+def _hidden(path: Path, what: str) -> Path:
+    """A new place beside ``path`` whose name tells whose it is."""
+    owner = f"{_machine()}-{os.getpid()}"
+    return path.parent / f".{_short(path)}-{what}-{owner}-{secrets.token_hex(4)}"
 
 
 def _short(path: Path) -> str:
     """The name, or a mark of one that has no room for what a draft adds to it."""
     name = os.fsencode(path.name)
     return path.name if len(name) <= LONG else hashlib.sha256(name).hexdigest()[:16]
-
-
-def _escaped(name: str) -> str:
-    """A name as a pattern that matches nothing else."""
-    return "".join(f"[{c}]" if c in "*?[" else c for c in name)
 
 
 def _machine() -> str:
@@ -136,10 +133,3 @@ def _alive(process: int) -> bool:
     except (OSError, OverflowError):
         return True
     return True
-
-
-def _umask() -> int:
-    """The mask for new files: mkdtemp's folders are for their maker alone."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -24,22 +24,17 @@ def hear_stops() -> None:
     _asked.clear()
     atexit.register(_try_no_more)  # Python's end gives SIGALRM back, which kills
     sys.unraisablehook = _swallowed
-    hear_again()
+    if threading.current_thread() is not threading.main_thread():
+        return
+    signal.signal(signal.SIGTERM, _stopped)
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _stopped)
 
 
 def _swallowed(told: sys.UnraisableHookArgs) -> None:
     """Nothing of a stop that Python cannot raise where it came: it is heard later."""
     if not (told.exc_type is KeyboardInterrupt and _asked):
         sys.__unraisablehook__(told)
-
-
-def hear_again() -> None:
-    """The same once more, after a library may have put its own handlers in."""
-    if threading.current_thread() is not threading.main_thread():
-        return
-    signal.signal(signal.SIGTERM, _stopped)
-    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
-        signal.signal(signal.SIGINT, _stopped)
 
 
 def _stopped(number: int, frame: FrameType | None) -> None:

@@ -21,6 +21,8 @@ from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from typing import IO, Any
 
+from shrinksim.process.machine import settle
+
 TRIES = 3
 """Times that a task is given out before its workers' deaths are put down to it."""
 
@@ -103,7 +105,7 @@ class _Crew:
         """Hand tasks to a worker, one after another, and put it back when it dies."""
         worker: _Worker | None = None
         try:
-            while self.waiting and not self.disbanded:
+            while not self.disbanded:
                 try:
                     number, task = self.waiting.popleft()
                 except IndexError:
@@ -246,8 +248,6 @@ def _receive(pipe: IO[bytes]) -> bytes | None:
 
 def serve() -> None:
     """A worker's life: answer tasks until the pipe ends."""
-    from shrinksim.process.machine import settle
-
     settle()
     reply = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what libraries print is kept apart from the answers
