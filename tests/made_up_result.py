@@ -12,7 +12,7 @@ from shrinksim.fem.mesher import elevation_record
 from shrinksim.heat.march import HeatHistory
 from shrinksim.movement import Movement
 from shrinksim.shop.pattern import Drive, Ground, Way, vee
-from shrinksim.shop.section import Band
+from shrinksim.shop.sections.shape import Band
 from shrinksim.strain import StrainHistory
 
 LENGTH, DEPTH = 0.4, 0.1

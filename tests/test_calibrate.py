@@ -50,7 +50,8 @@ from shrinksim.member.job.read import load_job
 from shrinksim.runs.run_case import attempt, computed, name_of
 from shrinksim.runs.store import Store, run_key
 from shrinksim.shop.flame import flames
-from shrinksim.shop.section import Plate, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.plate import Plate
 from shrinksim.study.sweep import _record
 
 pytestmark = pytest.mark.slow

@@ -24,7 +24,7 @@ from shrinksim.member.plan.response import (
     turn_at,
     use_at,
 )
-from shrinksim.shop.section import ISection
+from shrinksim.shop.sections.i_section import ISection
 from shrinksim.study.sweep import run_cases
 
 COARSE = {"element": "16 mm", "heat_tolerance": "16 K", "temperature_step": "80 K"}

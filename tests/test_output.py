@@ -19,7 +19,7 @@ from shrinksim.errors import CaseError
 from shrinksim.page.axes import round_marks
 from shrinksim.runs import report, tables
 from shrinksim.runs.report import write_results
-from shrinksim.shop.section import Band
+from shrinksim.shop.sections.shape import Band
 from shrinksim.views.elevation import maps, words
 from shrinksim.views.elevation import setup_drawing as sketch
 from shrinksim.views.elevation.pictures import PLATES, pictures

@@ -26,7 +26,8 @@ from shrinksim.case.fields import (
     relative,
 )
 from shrinksim.case.heating import MOST_HEATS, RECORD, Heat, Torch
-from shrinksim.shop.section import ISection, Plate, section_named
+from shrinksim.shop.sections.catalogue import KINDS, section_named
+from shrinksim.shop.sections.shape import Section
 
 Moment = Annotated[Amount, relative("moment", "Mp")]
 Stiffness = Annotated[Amount, relative("rotational_stiffness", "EI/L")]
@@ -53,26 +54,16 @@ class Dimensions(Protocol):
     def root_radius(self) -> float | None: ...
 
 
-def shape_of(given: Dimensions) -> Plate | ISection:
+def shape_of(given: Dimensions) -> Section:
     """The section; CaseError when the dimensions make none."""
-    match given.section:
-        case "plate":
-            return Plate(given.width or 0.0, given.thickness or 0.0)
-        case "I":
-            return ISection(
-                "I",
-                given.depth or 0.0,
-                given.flange_width or 0.0,
-                given.web_thickness or 0.0,
-                given.flange_thickness or 0.0,
-                given.root_radius or 0.0,
-            )
-        case name:
-            return section_named(name)
+    kind = KINDS.get(given.section)
+    if kind is None:
+        return section_named(given.section)
+    return kind.make({k: getattr(given, k) or 0.0 for k in (*kind.due, *kind.free)})
 
 
 class Member(BaseModel):
-    """The member: "plate", "I" with its dimensions, or a shape of the catalogue; m.
+    """The member: a kind with its dimensions, or a shape of the catalogue; m.
 
     axis : about which an I-section bends.  patch : length to compute, None automatic.
     """
@@ -90,7 +81,7 @@ class Member(BaseModel):
     patch: Size | None = None
 
     @property
-    def shape(self) -> Plate | ISection:
+    def shape(self) -> Section:
         """The section; CaseError when the dimensions make none."""
         return shape_of(self)
 
@@ -102,18 +93,12 @@ class Member(BaseModel):
     @property
     def view_depth(self) -> float:
         """Height of the elevation, m: plate width, depth or flange width."""
-        shape = self.shape
-        if isinstance(shape, Plate):
-            return shape.width
-        return shape.depth if self.bending == "strong" else shape.flange_width
+        return self.shape.elevation(self.bending).depth
 
     @property
     def face(self) -> tuple[float, float]:
         """Lowest and highest y (m) of the face: inside the flanges if on edge."""
-        shape = self.shape
-        if isinstance(shape, ISection) and self.bending == "strong":
-            return shape.flange_thickness, shape.depth - shape.flange_thickness
-        return 0.0, self.view_depth
+        return self.shape.elevation(self.bending).face
 
 
 class SteelChoice(BaseModel):

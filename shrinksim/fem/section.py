@@ -63,6 +63,12 @@ class SectionBody:
         square = self.weight[..., None] * (self.arm * self.arms) ** 2
         return square.sum(axis=(0, 1))
 
+    @property
+    def inertia(self) -> FloatArray:
+        """Second moments (2, 2) m4 with the product of both arms beside them."""
+        arms = self.arm * self.arms
+        return np.einsum("eq,eqi,eqj->ij", self.weight, arms, arms)
+
     def structure(self, hold: Support) -> Structure:
         """The section on a support; its last full dofs are the axial strains."""
         count = 2 * len(self.mesh.points)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from shrinksim.movement import Movement
     from shrinksim.shop.outline import Piece
     from shrinksim.shop.pattern import TorchPath
-    from shrinksim.shop.section import Band
+    from shrinksim.shop.sections.shape import Band
     from shrinksim.strain import StrainHistory
     from shrinksim.views.section.geometry import Cut
     from shrinksim.views.section.movement import SectionMovement

@@ -32,7 +32,7 @@ from shrinksim.case.schema import (
 )
 from shrinksim.errors import CaseError
 from shrinksim.member.line import PLANES, Plane
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Section
 from shrinksim.text.quoting import shown
 
 Side = Literal["top", "bottom", "left", "right"]
@@ -100,7 +100,7 @@ class Piece(BaseModel):
     root_radius: Height | None = None
 
     @property
-    def shape(self) -> Plate | ISection:
+    def shape(self) -> Section:
         """The section; CaseError when the dimensions make none."""
         return shape_of(self)
 

@@ -15,13 +15,14 @@ from shrinksim.case.resolving import vee_depth
 from shrinksim.case.schema import Member, Numerics, Output
 from shrinksim.errors import CaseError
 from shrinksim.shop.pattern import box_outline, vee_outline
-from shrinksim.shop.section import section_named
+from shrinksim.shop.sections.catalogue import KINDS, section_named
 from shrinksim.text.quoting import near
 from shrinksim.units.quantity import show
 from shrinksim.views.section.record import SectionMember
 
-_PLATE = ("width", "thickness")
-_I_SHAPE = ("depth", "flange_width", "web_thickness", "flange_thickness")
+_DIMENSIONS = frozenset(
+    key for kind in KINDS.values() for key in (*kind.due, *kind.free)
+)
 _SLACK = 1e-9
 _TOUCH = 1e-6
 _MOST_ELEMENTS = 1e6
@@ -63,6 +64,8 @@ def member_faults(member: Member, units: str) -> list[str]:
             faults.append(
                 "member.axis is not for a plate, which bends in its own plane"
             )
+    elif not faults and (sheet := no_sheet(member)):
+        return sheet
     elif member.axis is None:
         advice = 'write axis = "strong" (web seen on its face) or "weak" (in plan)'
         faults.append(f"member.axis is missing; {advice}")
@@ -71,14 +74,14 @@ def member_faults(member: Member, units: str) -> list[str]:
 
 def dimension_faults(member: Member | SectionMember) -> list[str]:
     """Dimensions that the kind of section lacks or does not take, or that clash."""
-    if member.section not in {"plate", "I"}:
+    if member.section not in KINDS:
         try:
             section_named(member.section)
         except CaseError as error:
-            hint = near(member.section, ("plate", "I"))
+            hint = near(member.section, tuple(KINDS))
             return [f"member.section = {problem}{hint}" for problem in error.problems]
     due, free = _keys_of(member.section)
-    given = member.model_fields_set & {*_PLATE, *_I_SHAPE, "root_radius"}
+    given = member.model_fields_set & _DIMENSIONS
     faults = [
         f"member.{key} is missing; a section of kind '{member.section}' needs it"
         for key in due
@@ -93,9 +96,8 @@ def dimension_faults(member: Member | SectionMember) -> list[str]:
 
 def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
     """Dimensions that a section has to give, and may give."""
-    if section == "plate":
-        return _PLATE, ()
-    return (_I_SHAPE, ("root_radius",)) if section == "I" else ((), ())
+    kind = KINDS.get(section)
+    return (kind.due, kind.free) if kind else ((), ())
 
 
 def _shape_faults(member: Member | SectionMember) -> list[str]:
@@ -107,6 +109,15 @@ def _shape_faults(member: Member | SectionMember) -> list[str]:
     width, thickness = member.width, member.thickness
     if width is not None and thickness is not None and thickness > width:
         return ["member.thickness is more than member.width; exchange the two"]
+    return []
+
+
+def no_sheet(member: Member) -> list[str]:
+    """Why a sound member has no elevation."""
+    try:
+        member.shape.elevation(member.bending)
+    except CaseError as error:
+        return [f"member.section = {problem}" for problem in error.problems]
     return []
 
 

@@ -22,7 +22,7 @@ from shrinksim.fem.mesh import Mesh
 from shrinksim.heat.march import HeatHistory
 from shrinksim.movement import Movement
 from shrinksim.shop.pattern import TorchPath
-from shrinksim.shop.section import Band
+from shrinksim.shop.sections.shape import Band
 from shrinksim.strain import StrainHistory
 from shrinksim.views.elevation.cautions import Caution
 from shrinksim.views.elevation.geometry import Workpiece
@@ -233,7 +233,7 @@ def trust(case: Case, refinement: Mapping[str, float] | None) -> tuple[str, ...]
         "plate, phase change above about 720 degC, creep beyond what the EN curves "
         "contain, residual stress from rolling or earlier damage, the operator's hand.",
     ]
-    if case.member.section != "plate":
+    if not case.member.shape.flat:
         said.append(
             "An I-section is one sheet here: a flange seen on edge has one temperature "
             "over its width, and the radii at its roots are lumped into the web."

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
     from shrinksim.arrays import FloatArray
     from shrinksim.shop.pattern import TorchPath
-    from shrinksim.shop.section import Band
+    from shrinksim.shop.sections.shape import Band
 
 LIGHT, SOLID = "#eceff1", "#c9d1d8"
 SIDE, ROOM = 0.62, 0.24

@@ -22,7 +22,6 @@ from shrinksim.page.style import (
     place,
     round_factor,
 )
-from shrinksim.shop.section import Plate
 from shrinksim.units.scales import scale
 from shrinksim.views.elevation.words import size
 from shrinksim.views.protocols import SectionShown, folds
@@ -76,7 +75,7 @@ def shape(result: SectionShown) -> Figure:
     moved = shifted(result, before)
     frame = close_up(result)
     small = min(frame.right - frame.left, 4.0 * (frame.high - frame.low))
-    plate = isinstance(result.cut.shape, Plate)
+    plate = result.cut.shape.flat
     largest = max(float(np.abs(moved).max()), 1e-12)
     factor = round_factor((0.12 if plate else 0.06) * small / largest)
     after = before + factor * moved

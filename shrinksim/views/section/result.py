@@ -14,7 +14,6 @@ from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.section import SectionBody
 from shrinksim.heat.march import HeatHistory
 from shrinksim.shop.outline import Piece, along_surface
-from shrinksim.shop.section import Plate
 from shrinksim.strain import StrainHistory
 from shrinksim.views.elevation.cautions import Caution
 from shrinksim.views.elevation.result import hash_of, time_above, versions_here
@@ -189,7 +188,7 @@ def trust(
         "buckling, phase change above about 720 degC unless the steel's file gives it, "
         "creep beyond what the EN curves contain, residual stress from rolling.",
     ]
-    if isinstance(cut.shape, Plate):
+    if cut.shape.flat:
         edges = "free" if case.load.edges == "free" else "held"
         said.append(
             f"The plate's long edges are {edges} here. A real line heat lies between: "
