@@ -14,9 +14,9 @@ from shrinksim.errors import CaseError, NotConverged
 if TYPE_CHECKING:
     from shrinksim.runs.report import write_results
     from shrinksim.runs.run import run
-    from shrinksim.views.elevation.preview import prepare
+    from shrinksim.runs.run import prepare
     from shrinksim.views.elevation.record import Case
-    from shrinksim.views.elevation.result import Result
+    from shrinksim.views.result import Result
     from shrinksim.views.reading import load
 
 __version__ = "0.1.0"
@@ -34,10 +34,10 @@ __all__ = [
 
 _HOMES = {
     "Case": "views.elevation.record",
-    "Result": "views.elevation.result",
+    "Result": "views.result",
     "load": "views.reading",
-    "prepare": "views.elevation.preview",
-    "run": "views.elevation.chain",
+    "prepare": "runs.run",
+    "run": "runs.run",
     "write_results": "runs.report",
 }
 

@@ -13,7 +13,7 @@ from shrinksim.heat import HeatHistory, PhaseName
 from shrinksim.heat.phase import TORCH
 from shrinksim.movement import Movement
 from shrinksim.shop.pattern import Drive, Ground, Way, vee
-from shrinksim.shop.section import Band
+from shrinksim.shop.sections.shape import Band
 from shrinksim.strain import StrainHistory
 from shrinksim.views import VIEWS
 

@@ -12,8 +12,8 @@ from shrinksim.fem.basis import quadrature
 from shrinksim.fem.mesher import mesh_outline
 from shrinksim.heat import HeatHistory, PhaseName
 from shrinksim.heat.phase import TORCH
-from shrinksim.shop.outline import section_outline
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.i_section import ISection
+from shrinksim.shop.sections.plate import Plate
 from shrinksim.strain import StrainHistory
 from shrinksim.views import VIEWS
 from shrinksim.views.section.heating import FOLLOWED, GOES_ON
@@ -107,7 +107,7 @@ def made_up(
     side=(0, 1), edges="free",
 ):  # fmt: skip
     """A result of the section view by its contract."""
-    pieces = section_outline(shape)
+    pieces = shape.outline()
     mesh = mesh_outline(pieces, lambda x, y: 0.012)
     spot = np.array([0.0, mesh.points[:, 1].max()])
     heat = heat_history(mesh, spot)

@@ -50,7 +50,8 @@ from shrinksim.runs.run_case import attempt, computed, name_of
 from shrinksim.runs.store import Store, run_key
 from shrinksim.runs.sweep import _record
 from shrinksim.shop.flame import flames
-from shrinksim.shop.section import Plate, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.plate import Plate
 from shrinksim.views.reading import load
 
 pytestmark = pytest.mark.slow

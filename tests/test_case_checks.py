@@ -5,7 +5,8 @@ import math
 import pytest
 from plain_case import BEAM, PLATE, VEE, faults, only, read, with_cooling, with_pattern
 
-from shrinksim.shop.section import plastic_moment, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.shape import plastic_moment
 
 
 def test_everything_wrong_is_said_at_once():

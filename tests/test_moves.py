@@ -25,7 +25,7 @@ from shrinksim.member.plan.response import (
     use_at,
 )
 from shrinksim.runs.sweep import run_cases
-from shrinksim.shop.section import ISection
+from shrinksim.shop.sections.i_section import ISection
 
 COARSE = {"element": "16 mm", "heat_tolerance": "16 K", "temperature_step": "80 K"}
 VEE = np.radians(45.0)

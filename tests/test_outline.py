@@ -17,18 +17,13 @@ from shrinksim.fem.mesher import graded_from, mesh_outline
 from shrinksim.shop.outline import (
     Piece,
     along_surface,
-    section_outline,
     surface_coordinate,
     surface_length,
     surfaces,
 )
-from shrinksim.shop.section import (
-    ISection,
-    Plate,
-    catalogue,
-    section_named,
-    section_properties,
-)
+from shrinksim.shop.sections.catalogue import catalogue, section_named
+from shrinksim.shop.sections.i_section import ISection
+from shrinksim.shop.sections.plate import Plate
 
 SIDES, LEVELS = ("left", "right"), ("top", "bottom")
 I_NAMES = {
@@ -86,19 +81,14 @@ def moments(ring: np.ndarray) -> tuple[float, float]:
 
 
 def check_outline(section):
-    pieces = section_outline(section)
+    pieces = section.outline()
     for a, b in pairwise([*pieces, pieces[0]]):
         assert a.end == b.start
     area, second = moments(closed_ring(pieces))
-    exact = section_properties(section)
-    depth = max(p.start[1] for p in pieces)
-    centred = (
-        exact.second_moment_weak
-        if isinstance(section, Plate)
-        else exact.second_moment_strong
-    )
+    exact = section.properties
+    centred = exact.second_moment_weak if section.flat else exact.second_moment_strong
     assert area == pytest.approx(exact.area, rel=1e-6)
-    assert second - area * depth**2 / 4 == pytest.approx(centred, rel=1e-5)
+    assert second - area * exact.centroid[1] ** 2 == pytest.approx(centred, rel=1e-5)
 
 
 @pytest.mark.parametrize("section", SECTIONS, ids=name_of)
@@ -113,25 +103,25 @@ def test_outline_of_any_shape(section):
 
 
 def test_names():
-    assert set(surfaces(section_outline(PLATE))) == {
+    assert set(surfaces(PLATE.outline())) == {
         "top", "bottom", "edge left", "edge right"
     }  # fmt: skip
-    assert set(surfaces(section_outline(IPE300))) == I_NAMES
-    assert set(surfaces(section_outline(IPN300))) == I_NAMES
+    assert set(surfaces(IPE300.outline())) == I_NAMES
+    assert set(surfaces(IPN300.outline())) == I_NAMES
     without = {name for name in I_NAMES if not name.startswith("root")}
-    assert set(surfaces(section_outline(SHARP))) == without
+    assert set(surfaces(SHARP.outline())) == without
 
 
 def test_a_surface_that_is_not_there():
     with pytest.raises(
         CaseError, match="'lid' is not one of the surfaces bottom, edge"
     ):
-        surface_length(section_outline(PLATE), "lid")
+        surface_length(PLATE.outline(), "lid")
 
 
 def test_where_the_surfaces_of_an_ipe_300_lie():
     """Dimensions of EN 10365: 300 x 150, web 7.1, flange 10.7, radius 15 mm."""
-    pieces = section_outline(IPE300)
+    pieces = IPE300.outline()
     for name, s, where in [
         ("flange top", 0.03, (0.03, 0.3)),
         ("flange bottom", 0.03, (0.03, 0.0)),
@@ -153,7 +143,7 @@ def test_where_the_surfaces_of_an_ipe_300_lie():
 def test_perimeter_against_the_paint_surface_of_parallel_flanges(name):
     """EN 10365 painting surface 2 h + 4 b - 2 tw - (8 - 2 pi) r, a closed form."""
     s = section_named(name)
-    got = sum(piece.length for piece in section_outline(s))
+    got = sum(piece.length for piece in s.outline())
     r = (8 - 2 * math.pi) * s.root_radius
     wanted = 2 * s.depth + 4 * s.flange_width - 2 * s.web_thickness - r
     assert got == pytest.approx(wanted, rel=1e-12)
@@ -164,13 +154,13 @@ def test_perimeter_against_the_paint_surface_of_parallel_flanges(name):
 )
 def test_perimeter_against_handbook_values(name, published):
     """Painting surface, m2/m, of EN 10365 tables; from memory."""
-    got = sum(piece.length for piece in section_outline(section_named(name)))
+    got = sum(piece.length for piece in section_named(name).outline())
     assert got == pytest.approx(published, abs=0.005)
 
 
 @pytest.mark.parametrize("section", [PLATE, SHARP, IPE300, IPN300], ids=name_of)
 def test_distances_on_surfaces_and_back(section):
-    pieces = section_outline(section)
+    pieces = section.outline()
     for name in surfaces(pieces):
         half = surface_length(pieces, name) / 2
         s = np.linspace(-half, half, 41)
@@ -187,7 +177,7 @@ def test_distances_on_surfaces_and_back(section):
 
 
 def test_surface_coordinate_keeps_the_shape_of_its_points():
-    pieces = section_outline(PLATE)
+    pieces = PLATE.outline()
     x = np.linspace(-0.1, 0.1, 6).reshape(2, 3)
     got = surface_coordinate(pieces, "top", x, np.full_like(x, 0.02))
     np.testing.assert_allclose(got, x, atol=1e-15)
@@ -200,11 +190,11 @@ def arcs_of(pieces):
 @pytest.mark.parametrize("side", [0.004, 0.03])
 @pytest.mark.parametrize("section", [PLATE, SHARP, IPE300, IPN300], ids=name_of)
 def test_mesh_inside_the_outline(section, side):
-    pieces = section_outline(section)
+    pieces = section.outline()
     mesh = mesh_outline(pieces, lambda x, y: side)
     assert mesh.regions == ("section",)
     area = float(quadrature(mesh, "interior 6").area.sum())
-    assert area == pytest.approx(section_properties(section).area, rel=2e-4)
+    assert area == pytest.approx(section.properties.area, rel=2e-4)
     check_edges(mesh, pieces)
     longest = np.argmax(np.ptp(mesh.points, axis=0))
     assert np.all(np.diff(mesh.points[:, longest]) >= 0)
@@ -228,7 +218,7 @@ def check_edges(mesh, pieces):
 
 
 def test_middles_on_arcs_lie_on_the_arcs():
-    pieces = section_outline(IPN300)
+    pieces = IPN300.outline()
     mesh = mesh_outline(pieces, lambda x, y: 0.006)
     assert len(arcs_of(pieces)) == 8
     for arc in arcs_of(pieces):
@@ -245,12 +235,12 @@ def test_middles_on_arcs_lie_on_the_arcs():
 def test_no_triangle_turns_over_at_a_small_radius(side):
     for radius in (0.001, 0.004, 0.015):
         section = replace(IPE300, name="small", root_radius=radius)
-        mesh = mesh_outline(section_outline(section), lambda x, y: side)
+        mesh = mesh_outline(section.outline(), lambda x, y: side)
         assert np.all(quadrature(mesh, "interior 6").area > 0)
 
 
 def test_mesh_is_fine_at_the_heated_face():
-    pieces = section_outline(IPE300)
+    pieces = IPE300.outline()
     heated = along_surface(pieces, "flange top", np.linspace(-0.075, 0.075, 151))
     mesh = mesh_outline(pieces, graded_from(heated, 0.0015, 0.006, 0.15))
 

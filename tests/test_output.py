@@ -19,7 +19,7 @@ from shrinksim.errors import CaseError
 from shrinksim.page.axes import round_marks
 from shrinksim.runs import history, report
 from shrinksim.runs.report import pictures, write_results
-from shrinksim.shop.section import Band
+from shrinksim.shop.sections.shape import Band
 from shrinksim.views import effort, maps
 from shrinksim.views.elevation import setup_drawing as sketch
 from shrinksim.views.elevation import words

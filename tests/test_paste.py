@@ -16,7 +16,8 @@ from shrinksim.calibration.formula_use import (
     load_calibration,
     vee_heat,
 )
-from shrinksim.shop.section import Plate, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.plate import Plate
 
 # what is pasted
 

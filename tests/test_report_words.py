@@ -13,7 +13,7 @@ from made_up_section import made_up as made_up_section
 from shrinksim.page.style import drawing
 from shrinksim.runs.report import pictures, report_page
 from shrinksim.shop.pattern import box_outline, vee_outline
-from shrinksim.shop.section import Band
+from shrinksim.shop.sections.shape import Band
 from shrinksim.views import effort
 from shrinksim.views.elevation import words
 from shrinksim.views.elevation.dimensions import angle_of, distinct

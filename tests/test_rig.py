@@ -31,7 +31,7 @@ from shrinksim.member.setup.rig import (
     stand,
     stiffness_at,
 )
-from shrinksim.shop.section import catalogue, section_properties
+from shrinksim.shop.sections.catalogue import catalogue
 
 IPE300 = catalogue()["IPE300"]
 FY = 235e6
@@ -71,7 +71,7 @@ def test_weight_sags_and_helps_on_top():
 def test_every_way_up(up):
     """The weight helps the heat on the upper side, about the axis that lies level."""
     standing = stand(replace(LYING, up=up), BULGE, (Bend(4.0, 8e-3),))
-    properties = section_properties(IPE300)
+    properties = IPE300.properties
     strong = up in {"top", "bottom"}
     Z = properties.plastic_modulus_strong if strong else properties.plastic_modulus_weak
     M = standing.own_weight / 12.0 * 12.0
@@ -199,7 +199,7 @@ def test_a_jack_of_stiffness_loses_load_as_the_steel_gives():
     )
     standing = stand(rigging, BULGE)
     assert list(standing.jack_forces) == [20e3]
-    EI = 210e9 * section_properties(IPE300).second_moment_strong
+    EI = 210e9 * IPE300.properties.second_moment_strong
     lost = k * turn * L / 4 / (1 + k * L**3 / (48 * EI))
     after = stand(standing.rigging, (Bend(6.0, 20e-3 - turn),))
     assert after.jack_forces[0] == pytest.approx(20e3 - lost, rel=1e-9)
@@ -248,7 +248,7 @@ def test_stiffness_is_the_slope_of_the_moment(at, give):
 def test_sag_in_a_string_line():
     """On supports at the ends 5 w L4 / 384 EI; a reading on supports contains it."""
     standing = stand(replace(LYING, props=(Prop(0.0), Prop(12.0))), BULGE)
-    EI = 210e9 * section_properties(IPE300).second_moment_strong
+    EI = 210e9 * IPE300.properties.second_moment_strong
     sag = 5 * standing.own_weight / 12 * 12.0**4 / (384 * EI)
     x = np.array([0.0, 6.0, 12.0])
     assert sag_off_chord(standing, x) == pytest.approx([0.0, -sag, 0.0], abs=1e-12)

@@ -14,7 +14,8 @@ from shrinksim.member.setup.lateral import critical_moment
 from shrinksim.member.setup.lifting import lift, of_lifting
 from shrinksim.member.setup.rig import Jacked, Prop, Rigging, Standing, Weight, stand
 from shrinksim.member.setup.rolling import roll_angle
-from shrinksim.shop.section import Plate, catalogue
+from shrinksim.shop.sections.catalogue import catalogue
+from shrinksim.shop.sections.plate import Plate
 
 IPE300 = catalogue()["IPE300"]
 FY = 235e6

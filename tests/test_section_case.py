@@ -11,7 +11,7 @@ from plain_section import BARE, BEAM, LINE, PLATE, SPOTS, STRIP
 from shrinksim.case.resolving import REACH, resolved, toml_text
 from shrinksim.errors import CaseError
 from shrinksim.shop.flame import flame_named
-from shrinksim.shop.outline import section_outline, surfaces
+from shrinksim.shop.outline import surfaces
 from shrinksim.views.reading import case_from
 from shrinksim.views.section.record import SectionCase
 
@@ -69,7 +69,7 @@ SECTIONS = [
 @pytest.mark.parametrize("member", SECTIONS, ids=lambda m: m["section"])
 def test_every_surface_of_a_section_can_be_heated_and_cooled(member):
     shape = read(PLATE | {"member": member, "heat": [_heat(member)]}).member.shape
-    names = surfaces(section_outline(shape))
+    names = surfaces(shape.outline())
     expected = 4 if member["section"] == "plate" else 16
     if member.get("root_radius") == "0 mm":
         expected -= 4

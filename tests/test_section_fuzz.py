@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from shrinksim.case.resolving import resolved, toml_text
 from shrinksim.errors import CaseError
-from shrinksim.shop.outline import section_outline, surface_length, surfaces
-from shrinksim.shop.section import Plate, section_named
+from shrinksim.shop.outline import surface_length, surfaces
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.plate import Plate
 from shrinksim.views.reading import case_from
 
 LINE = {"kind": "line along", "on": "top", "length": "1 m"}
@@ -37,7 +38,7 @@ def sound(draw):
     """A case that has nothing wrong, put together at random."""
     name = draw(st.sampled_from(SHAPES))
     shape = Plate(0.2, 0.01) if name == "plate" else section_named(name)
-    pieces = section_outline(shape)
+    pieces = shape.outline()
     on = draw(st.lists(st.sampled_from(surfaces(pieces)), min_size=1, unique=True))
     room = 0.5 * min(surface_length(pieces, s) for s in on)
     wide = draw(st.floats(0.05, 0.45)) * room

@@ -5,8 +5,9 @@ import pytest
 from plain_case import only, read
 from plain_section import BEAM, PLATE
 
-from shrinksim.shop.outline import section_outline
-from shrinksim.shop.section import ISection, Plate, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.i_section import ISection
+from shrinksim.shop.sections.plate import Plate
 from shrinksim.views.section.case_checks import on_steel
 from shrinksim.views.section.load_checks import capacity_faults, plastic_moments
 from shrinksim.views.section.record import SectionCase
@@ -91,7 +92,7 @@ def _weight(camber, sweep):
 
 def test_points_on_the_steel():
     shape = section_named("IPE 300")
-    pieces = section_outline(shape)
+    pieces = shape.outline()
     r, x0, y0 = 0.015, 0.0071 / 2 + 0.015, 0.0107 + 0.015
     rim = np.array([x0, y0]) - r / np.sqrt(2)
     for sx, sy in ((1, 1), (-1, 1), (1, -1), (-1, -1)):

@@ -16,7 +16,6 @@ from made_up_section import BEAM, CAMBER, LENGTH, SWEEP, made_up
 from shrinksim.commands.outcome import outcome
 from shrinksim.runs import fields
 from shrinksim.runs.report import pictures, write_results
-from shrinksim.shop.section import section_properties
 from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.section import frame as section_frame
 from shrinksim.views.section import heats_in_words as section_heats
@@ -268,7 +267,7 @@ def test_outline_encloses_the_area_of_the_section(beam):
     """Arcs drawn as chords lose under a thousandth of the area."""
     x, y = section_frame.ring(beam.pieces).T
     area = 0.5 * float(x[:-1] @ y[1:] - y[:-1] @ x[1:])
-    assert area == pytest.approx(section_properties(BEAM).area, rel=1e-3)
+    assert area == pytest.approx(BEAM.properties.area, rel=1e-3)
 
 
 def test_outward_points_away_from_the_steel(beam):

@@ -24,7 +24,8 @@ from shrinksim.member.survey.splice import (
     weld_tables,
 )
 from shrinksim.shop import steel_curves as curves
-from shrinksim.shop.section import Plate, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.plate import Plate
 from shrinksim.views.reading import case_from
 
 LENGTH, ERROR, AT = 12.0, 1.5e-3, 5.0

@@ -310,7 +310,7 @@ def mirrored(tables: Tables) -> Tables:
 
 def _depth_of(member: Tables, name: str, strong: bool) -> float:
     """m, of the elevation, exactly as the program has it."""
-    from shrinksim.shop.section import section_named
+    from shrinksim.shop.sections.catalogue import section_named
     from shrinksim.units.quantity import quantity
 
     if name == "plate":

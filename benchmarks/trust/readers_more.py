@@ -213,7 +213,8 @@ def calibration(path: Path) -> object:
 def calibration_record(path: Path) -> object:
     """A calibration of one's own, and an estimate by it."""
     from shrinksim.calibration.formula_use import KINDS, estimate, read_calibration
-    from shrinksim.shop.section import Plate, section_named
+    from shrinksim.shop.sections.catalogue import section_named
+    from shrinksim.shop.sections.plate import Plate
 
     found = read_calibration(path)
     if found.of not in KINDS:

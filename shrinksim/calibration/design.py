@@ -24,14 +24,32 @@ from shrinksim.case.fields import text_of
 from shrinksim.case.resolving import steel_of
 from shrinksim.case.tables import SteelChoice
 from shrinksim.errors import CaseError
-from shrinksim.shop.section import ISection, Plate, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.plate import Plate
+from shrinksim.shop.sections.shape import Axis, Flanges, Section
 from shrinksim.views.caution import FORCED, OPEN_END
 from shrinksim.views.elevation.record import Case
+from shrinksim.views.elevation.through_thickness import unevenness
 from shrinksim.views.reading import case_from
-from shrinksim.views.unevenness import THROUGH, unevenness
+from shrinksim.views.unevenness import THROUGH
 
 Kind = Literal["plates", "i sections strong", "i sections weak"]
 KINDS: tuple[Kind, ...] = ("plates", "i sections strong", "i sections weak")
+
+
+@dataclass(frozen=True)
+class Worked:
+    """The kind of section that heats are of, and the axis it bends about."""
+
+    kind: str
+    axis: Axis
+
+
+WORKED: Mapping[Kind, Worked] = {
+    "plates": Worked("plate", "strong"),
+    "i sections strong": Worked("I", "strong"),
+    "i sections weak": Worked("I", "weak"),
+}
 
 CONDUCTIVITY = 40.0
 """W/mK, steel at some 400 degC: EN 1993-1-2, 3.4.1.3."""
@@ -125,7 +143,7 @@ class Vee:
     torches: int
 
 
-def shape_of(point: Point) -> Plate | ISection:
+def shape_of(point: Point) -> Section:
     """The section of a point."""
     if "section" in point:
         return section_named(point["section"])
@@ -140,14 +158,8 @@ def grade_yield(grade: str) -> float:
 
 def vee_of(of: Kind, point: Point) -> Vee:
     """The vee of a point, and the torches that give it the strength asked for."""
-    shape = shape_of(point)
-    lip = 0.0
-    if isinstance(shape, Plate):
-        depth, thickness = shape.width, shape.thickness
-    elif of == "i sections strong":
-        depth, thickness, lip = shape.depth, shape.web_thickness, shape.flange_thickness
-    else:
-        depth, thickness = shape.flange_width, shape.flange_thickness
+    view = shape_of(point).elevation(WORKED[of].axis)
+    depth, thickness, lip = view.depth, view.face_thickness, view.lip
     reach = point["depth_ratio"] * depth
     opening = 2.0 * (reach - lip) * math.tan(0.5 * point["angle"])
     radius = min(max(point["torch_width"] * thickness, NARROWEST), WIDEST)
@@ -284,12 +296,12 @@ def _cooling(point: Point) -> dict[str, Any]:
     return {"kind": point["cooling"], "start_below": f"{FORCED:.6g} degC"}
 
 
-def strip_torch(shape: ISection, target: float) -> tuple[float, float]:
+def strip_torch(flanges: Flanges, target: float) -> tuple[float, float]:
     """Radius (m) and net power (W) of the torch that weaves over a flange."""
     low, high = STRIP_TORCH
-    area = shape.flange_width * shape.flange_thickness
+    area = flanges.area
     power = 2.0 * CONDUCTIVITY * area * (target - COLD) / STRIP_DEPTH
-    return min(max(2.0 * shape.flange_thickness, low), high), power
+    return min(max(2.0 * flanges.thickness, low), high), power
 
 
 def _patterns(of: Kind, point: Point, vee: Vee) -> list[dict[str, Any]]:
@@ -302,10 +314,10 @@ def _patterns(of: Kind, point: Point, vee: Vee) -> list[dict[str, Any]]:
             "open": "top",
         }
     ]
-    shape = shape_of(point)
-    if of == "i sections strong" and isinstance(shape, ISection):
+    flanges = shape_of(point).flanges
+    if of == "i sections strong" and flanges is not None:
         target = point["temperature"]
-        radius, power = strip_torch(shape, target)
+        radius, power = strip_torch(flanges, target)
         patterns.append(
             {
                 "kind": "strip",

@@ -26,6 +26,7 @@ from shrinksim.calibration.design import (
     KINDS,
     NARROWEST,
     WIDEST,
+    WORKED,
     Kind,
 )
 from shrinksim.calibration.fit import BENDS, Bend, Scatter, bent
@@ -45,7 +46,7 @@ from shrinksim.calibration.variables import (
 from shrinksim.case.heating import AnyCooling, Torch
 from shrinksim.errors import CaseError
 from shrinksim.member.plan.response import LEAST_SPREAD, OF_MODEL
-from shrinksim.shop.section import Axis, ISection, Plate
+from shrinksim.shop.sections.shape import Axis, Section
 from shrinksim.text.quoting import printable, shown
 
 SCHEMA_VERSION = 1
@@ -190,7 +191,7 @@ def read_calibration(path: Path) -> Calibration:
 
 def vee_heat(
     of: Kind,
-    section: Plate | ISection,
+    section: Section,
     *,
     angle: float,
     depth_ratio: float,
@@ -207,7 +208,7 @@ def vee_heat(
     radius : m, power : net W of all torches at the vee (at one flange, weak axis); None
     takes a torch of the usual size for the steel.
     """
-    if isinstance(section, Plate) != (of == "plates"):
+    if section.kind != WORKED[of].kind:
         message = f"the calibration of {of} is not for a {type(section).__name__}"
         raise CaseError(message)
     depth, thickness, flanges = _seen(of, section)
@@ -222,19 +223,13 @@ def vee_heat(
     )  # fmt: skip
 
 
-def _seen(of: Kind, section: Plate | ISection) -> tuple[float, float, float]:
+def _seen(of: Kind, section: Section) -> tuple[float, float, float]:
     """Depth of the view and thickness under the torch (m), and share of a flange."""
-    if isinstance(section, Plate):
-        return section.width, section.thickness, 0.0
-    share = flange_share(section)
-    if of == "i sections strong":
-        return section.depth, section.web_thickness, share
-    return section.flange_width, section.flange_thickness, share
+    view = section.elevation(WORKED[of].axis)
+    return view.depth, view.face_thickness, flange_share(section)
 
 
-def estimate(
-    calibration: Calibration, section: Plate | ISection, **given: Any
-) -> Estimate:
+def estimate(calibration: Calibration, section: Section, **given: Any) -> Estimate:
     """The turn of one heat; given : as of `vee_heat`."""
     return estimated(calibration, vee_heat(calibration.of, section, **given))
 
@@ -292,7 +287,7 @@ FARTHER = 2.0
 
 
 def quick_move(
-    section: Plate | ISection,
+    section: Section,
     angle: float,
     depth_ratio: float,
     temperature: float,
@@ -312,7 +307,7 @@ def quick_move(
     taken with twice the deviation; CaseError for any other heat outside the data.
     """
     of: Kind = "plates"
-    if isinstance(section, ISection):
+    if section.kind != "plate":
         of = "i sections strong" if axis == "strong" else "i sections weak"
     calibration = load_calibration(of)
     lowest, highest = _moments(calibration)

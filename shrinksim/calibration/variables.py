@@ -25,7 +25,7 @@ from shrinksim.calibration.design import (
     shape_of,
     vee_of,
 )
-from shrinksim.shop.section import ISection
+from shrinksim.shop.sections.shape import Section
 
 DEGREE = math.radians(1.0)
 
@@ -63,14 +63,14 @@ def heat_of(of: Kind, point: Point) -> VeeHeat:
         point["temperature"], point["moment_ratio"], vee.radius,
         vee.power * vee.torches, grade_yield(point["steel"]),
         float(point["load"] == "jack"), float(point["cooling"] == "mist"),
-        flange_share(shape) if isinstance(shape, ISection) else 0.0,
+        flange_share(shape),
     )  # fmt: skip
 
 
-def flange_share(shape: ISection) -> float:
-    """Area of one flange over that of the web."""
-    flange = shape.flange_width * shape.flange_thickness
-    return flange / (shape.depth * shape.web_thickness)
+def flange_share(shape: Section) -> float:
+    """Area of one flange over that of the web, 0 without."""
+    flanges = shape.flanges
+    return 0.0 if flanges is None else flanges.area / flanges.web_area
 
 
 def temperature_strain(temperature: float, yield_stress: float) -> float:

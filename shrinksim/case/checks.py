@@ -24,7 +24,8 @@ from shrinksim.case.tables import (
     Surroundings,
 )
 from shrinksim.errors import CaseError
-from shrinksim.shop.section import ISection, Plate, section_named
+from shrinksim.shop.sections.catalogue import KINDS, section_named
+from shrinksim.shop.sections.shape import Section
 from shrinksim.shop.steel import Steel
 from shrinksim.shop.steel_file import QUENCHED, read_grade
 from shrinksim.text.files import read_text
@@ -33,8 +34,6 @@ from shrinksim.text.quoting import near
 HOTTEST = 1200.0
 """degC, where the curves of EN 1993-1-2:2005 end (3.2.1, table 3.1)."""
 
-_PLATE = ("width", "thickness")
-_I_SHAPE = ("depth", "flange_width", "web_thickness", "flange_thickness")
 
 M = TypeVar("M")
 L = TypeVar("L")
@@ -184,19 +183,24 @@ class GivenDimensions(Dimensions, Protocol):
     @property
     def model_fields_set(self) -> set[str]: ...
     @property
-    def shape(self) -> Plate | ISection: ...
+    def shape(self) -> Section: ...
+
+
+_DIMENSIONS = frozenset(
+    key for kind in KINDS.values() for key in (*kind.due, *kind.free)
+)
 
 
 def dimension_faults(member: GivenDimensions) -> list[str]:
     """Dimensions that the kind of section lacks or does not take, or that clash."""
-    if member.section not in {"plate", "I"}:
+    if member.section not in KINDS:
         try:
             section_named(member.section)
         except CaseError as error:
-            hint = near(member.section, ("plate", "I"))
+            hint = near(member.section, tuple(KINDS))
             return [f"member.section = {problem}{hint}" for problem in error.problems]
     due, free = _keys_of(member.section)
-    given = member.model_fields_set & {*_PLATE, *_I_SHAPE, "root_radius"}
+    given = member.model_fields_set & _DIMENSIONS
     faults = [
         f"member.{key} is missing; a section of kind '{member.section}' needs it"
         for key in due
@@ -211,9 +215,8 @@ def dimension_faults(member: GivenDimensions) -> list[str]:
 
 def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
     """Dimensions that a section has to give, and may give."""
-    if section == "plate":
-        return _PLATE, ()
-    return (_I_SHAPE, ("root_radius",)) if section == "I" else ((), ())
+    kind = KINDS.get(section)
+    return (kind.due, kind.free) if kind else ((), ())
 
 
 def _shape_faults(member: GivenDimensions) -> list[str]:

@@ -25,7 +25,8 @@ from shrinksim.case.fields import (
     relative,
 )
 from shrinksim.case.heating import RECORD
-from shrinksim.shop.section import ISection, Plate, section_named
+from shrinksim.shop.sections.catalogue import KINDS, section_named
+from shrinksim.shop.sections.shape import Section
 
 Moment = Annotated[Amount, relative("moment", "Mp")]
 Stiffness = Annotated[Amount, relative("rotational_stiffness", "EI/L")]
@@ -52,22 +53,12 @@ class Dimensions(Protocol):
     def root_radius(self) -> float | None: ...
 
 
-def shape_of(given: Dimensions) -> Plate | ISection:
+def shape_of(given: Dimensions) -> Section:
     """The section; CaseError when the dimensions make none."""
-    match given.section:
-        case "plate":
-            return Plate(given.width or 0.0, given.thickness or 0.0)
-        case "I":
-            return ISection(
-                "I",
-                given.depth or 0.0,
-                given.flange_width or 0.0,
-                given.web_thickness or 0.0,
-                given.flange_thickness or 0.0,
-                given.root_radius or 0.0,
-            )
-        case name:
-            return section_named(name)
+    kind = KINDS.get(given.section)
+    if kind is None:
+        return section_named(given.section)
+    return kind.make({k: getattr(given, k) or 0.0 for k in (*kind.due, *kind.free)})
 
 
 class SteelChoice(BaseModel):

@@ -77,6 +77,12 @@ class SectionBody:
         """Temperatures (e, q) at the points, from those of the nodes (n,), degC."""
         return T[self.triangles] @ self.N.T
 
+    @property
+    def inertia(self) -> FloatArray:
+        """Second moments (2, 2) m4 with the product of both arms beside them."""
+        arms = self.arm * self.arms
+        return np.einsum("eq,eqi,eqj->ij", self.weight, arms, arms)
+
     def structure(self, hold: Support) -> Structure:
         """The section on a support; its last full dofs are the axial strains."""
         count = 2 * len(self.mesh.points)

@@ -1,11 +1,11 @@
 """The outline of a section: straight pieces and arcs, each part of a named surface.
 
-x from the middle of the width or of the web, y from the lowest fibre, m; a plate lies
-flat, its width along x.  The pieces run counter-clockwise, without gaps, and are those
-whose integrals `shop.section` takes, so both give the same section.
+x from the middle of the width, y from the lowest fibre, m.  The pieces run
+counter-clockwise, without gaps; a shape of `shop.sections` gives them.
 
-Distances along a surface count from its middle: left to right on the faces of flanges
-and on a plate's top and bottom; bottom to top on webs, edges and roots.
+Distances along a surface count from its middle: left to right on one that runs across
+more than up, such as the faces of flanges and a plate's top and bottom; bottom to top on
+the others, such as webs, upright edges and roots.
 """
 
 from __future__ import annotations
@@ -13,21 +13,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import assert_never
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.errors import CaseError
-from shrinksim.shop.section import (
-    ISection,
-    Plate,
-    Point,
-    arc_centres,
-    quarter_corners,
-)
 
-_ACROSS = frozenset({"top", "bottom", "flange top", "flange bottom"})
+Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -62,29 +54,14 @@ class Piece:
         return math.dist(self.centre, self.start) * abs(self.turn)
 
 
-def section_outline(section: Plate | ISection) -> tuple[Piece, ...]:
-    """The closed outline, counter-clockwise from the bottom left corner.
-
-    Surfaces without length are absent, such as roots without a radius.
-    """
-    match section:
-        case Plate(width=b, thickness=t):
-            x = 0.5 * b
-            return (
-                Piece("bottom", (-x, 0.0), (x, 0.0)),
-                Piece("edge right", (x, 0.0), (x, t)),
-                Piece("top", (x, t), (-x, t)),
-                Piece("edge left", (-x, t), (-x, 0.0)),
-            )
-        case ISection():
-            return _i_outline(section)
-        case _:
-            assert_never(section)
-
-
 def surfaces(pieces: Iterable[Piece]) -> tuple[str, ...]:
     """Names of the surfaces, in the order of the outline."""
     return tuple(dict.fromkeys(piece.name for piece in pieces))
+
+
+def runs_across(pieces: Iterable[Piece], name: str) -> bool:
+    """Whether distances on the surface `name` count from left to right."""
+    return _across(_surface(pieces, name))
 
 
 def surface_length(pieces: Iterable[Piece], name: str) -> float:
@@ -129,29 +106,7 @@ def surface_coordinate(
     return s - 0.5 * ends[-1]
 
 
-def _i_outline(section: ISection) -> tuple[Piece, ...]:
-    """The quarter above right, mirrored into the others."""
-    x_root, y_root, x_toe, y_toe = arc_centres(section)
-    web, root, face, tip = quarter_corners(section)
-    corner = (tip[0], 0.5 * section.depth)
-    quarter = [
-        Piece("web", (web[0], 0.0), web),
-        Piece("root", web, root, (x_root, y_root)),
-        Piece("inside", root, face),
-        Piece("edge", face, tip, (x_toe, y_toe)),
-        Piece("edge", tip, corner),
-        Piece("flange", corner, (0.0, corner[1])),
-    ]
-    quarter = _with_length(quarter, 1e-8 * section.depth)
-    half = 0.5 * section.depth
-    above = [_placed(p, "right", half, 1.0, 1.0) for p in quarter]
-    above += [_placed(p, "left", half, -1.0, 1.0) for p in reversed(quarter)]
-    below = [_placed(p, "left", half, -1.0, -1.0) for p in quarter]
-    below += [_placed(p, "right", half, 1.0, -1.0) for p in reversed(quarter)]
-    return _joined([*above, *below])
-
-
-def _with_length(pieces: Sequence[Piece], least: float) -> list[Piece]:
+def with_length(pieces: Sequence[Piece], least: float) -> list[Piece]:
     """Only the pieces with a length, each from the end of the one before."""
     kept: list[Piece] = []
     at = pieces[0].start
@@ -162,31 +117,7 @@ def _with_length(pieces: Sequence[Piece], least: float) -> list[Piece]:
     return kept
 
 
-def _placed(piece: Piece, side: str, half: float, sx: float, sy: float) -> Piece:
-    """A piece of the first quarter in the quarter of the signs, with its full name.
-
-    One mirroring turns the sense round, two keep it.
-    """
-
-    def moved(point: Point) -> Point:
-        return sx * point[0], half + sy * point[1]
-
-    start, end = moved(piece.start), moved(piece.end)
-    if sx * sy < 0:
-        start, end = end, start
-    level = "top" if sy > 0 else "bottom"
-    name = {
-        "web": f"web {side}",
-        "root": f"root {level} {side}",
-        "inside": f"flange {level} inside {side}",
-        "edge": f"flange {level} edge {side}",
-        "flange": f"flange {level}",
-    }[piece.name]
-    centre = None if piece.centre is None else moved(piece.centre)
-    return Piece(name, start, end, centre)
-
-
-def _joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+def joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
     """Halves of webs and faces made one, the first piece from the bottom left corner."""
     lowest = min(range(len(pieces)), key=lambda k: pieces[k].start[::-1])
     ring = [*pieces[lowest:], *pieces[:lowest]]
@@ -206,10 +137,16 @@ def _surface(pieces: Iterable[Piece], name: str) -> list[Piece]:
     if not run:
         message = f"'{name}' is not one of the surfaces {', '.join(surfaces(pieces))}"
         raise CaseError(message)
-    axis = 0 if name in _ACROSS or " inside " in name else 1
+    axis = 0 if _across(run) else 1
     if run[-1].end[axis] < run[0].start[axis]:
         return [replace(p, start=p.end, end=p.start) for p in reversed(run)]
     return run
+
+
+def _across(run: Sequence[Piece]) -> bool:
+    """Whether a surface runs across more than up, by more than rounding."""
+    wide, tall = (abs(run[-1].end[k] - run[0].start[k]) for k in (0, 1))
+    return wide > (1.0 + 1e-6) * tall
 
 
 def _points(piece: Piece, share: FloatArray) -> FloatArray:

@@ -16,10 +16,9 @@ from scipy.linalg import eig
 
 from shrinksim.member.setup.lateral import (
     critical_moment,
-    torsion_constant,
-    warping_constant,
 )
-from shrinksim.shop.section import Plate, catalogue, section_properties
+from shrinksim.shop.sections.catalogue import catalogue
+from shrinksim.shop.sections.plate import Plate
 
 # It cm4, Iw 1000 cm6
 TABLE = [
@@ -35,14 +34,14 @@ TABLE = [
 @pytest.mark.parametrize(("name", "torsion", "warping"), TABLE)
 def test_torsion_and_warping_of_the_tables(name, torsion, warping):
     section = catalogue()[name]
-    assert torsion_constant(section) == pytest.approx(torsion * 1e-8, rel=5e-4)
-    assert warping_constant(section) == pytest.approx(warping * 1e-9, rel=5e-4)
+    assert section.torsion_constant == pytest.approx(torsion * 1e-8, rel=5e-4)
+    assert section.warping_constant == pytest.approx(warping * 1e-9, rel=5e-4)
 
 
 def test_american_shape():
     section = catalogue()["W12X26"]
-    assert torsion_constant(section) == pytest.approx(0.300 * 0.0254**4, rel=0.02)
-    assert warping_constant(section) == pytest.approx(607 * 0.0254**6, rel=0.01)
+    assert section.torsion_constant == pytest.approx(0.300 * 0.0254**4, rel=0.02)
+    assert section.warping_constant == pytest.approx(607 * 0.0254**6, rel=0.01)
 
 
 def test_torsion_of_a_rectangle():
@@ -54,7 +53,7 @@ def test_torsion_of_a_rectangle():
         terms = np.tanh(n * math.pi * wide / (2 * thin)) / n**5
         series = 1 - 192 * thin / (math.pi**5 * wide) * terms.sum()
         wanted = wide * thin**3 / 3 * series
-        assert torsion_constant(Plate(b, t)) == pytest.approx(wanted, rel=5e-3)
+        assert Plate(b, t).torsion_constant == pytest.approx(wanted, rel=5e-3)
 
 
 @pytest.mark.parametrize(
@@ -72,9 +71,9 @@ def test_critical_moment_by_finite_differences(section, span):
     h = span / (n + 1)
     second = (np.eye(n, k=1) - 2 * np.eye(n) + np.eye(n, k=-1)) / h**2
     fourth = second @ second  # ends upright and free to turn: v = v'' = 0
-    Iz = section_properties(section).second_moment_weak
+    Iz = section.properties.second_moment_weak
     twist = (
-        E * warping_constant(section) * fourth - G * torsion_constant(section) * second
+        E * section.warping_constant * fourth - G * section.torsion_constant * second
     )
     zero = np.zeros((n, n))
     A = np.block([[E * Iz * fourth, zero], [zero, twist]])

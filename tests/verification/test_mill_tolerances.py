@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from shrinksim.member.survey.tolerance import judge, limit
-from shrinksim.shop.section import Plate, section_named
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.plate import Plate
 
 INCH, FOOT = 0.0254, 0.3048
 

@@ -1,6 +1,6 @@
 """Sections against the general open library sectionproperties (3.10).
 
-The library meshes a polygon of many corners and integrates over it; shop/section.py
+The library meshes a polygon of many corners and integrates over it; shop/sections
 integrates around lines and arcs, and the mesh of the section has curved sides.  Its
 tapered flange has the given thickness in the middle of the outstand, (b - tw) / 4 from
 the tip, ours a quarter of the width from it: hence the shift by slope * tw / 4.
@@ -21,8 +21,8 @@ from sectionproperties.pre.library import i_section, tapered_flange_i_section
 
 from shrinksim.fem.basis import quadrature
 from shrinksim.fem.mesher import mesh_outline
-from shrinksim.shop.outline import section_outline
-from shrinksim.shop.section import ISection, section_named, section_properties
+from shrinksim.shop.sections.catalogue import section_named
+from shrinksim.shop.sections.i_section import ISection
 
 pytestmark = pytest.mark.slow
 
@@ -67,7 +67,7 @@ def library(name: str) -> dict[str, float]:
 
 def meshed(name: str) -> dict[str, float]:
     section = shape(name)
-    mesh = mesh_outline(section_outline(section), lambda x, y: 0.008)
+    mesh = mesh_outline(section.outline(), lambda x, y: 0.008)
     q = quadrature(mesh, "interior 6")
     x, y = q.xy[..., 0], q.xy[..., 1] - 0.5 * section.depth
     return {
@@ -79,7 +79,7 @@ def meshed(name: str) -> dict[str, float]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_closed_forms(name):
-    properties = section_properties(shape(name))
+    properties = shape(name).properties
     got = {key: getattr(properties, key) for key in library(name)}
     assert got == pytest.approx(library(name), rel=CLOSED_FORMS)
 

@@ -34,6 +34,7 @@ from shrinksim.member.job.record import (
     Weight,
 )
 from shrinksim.member.line import PLANES
+from shrinksim.member.setup.rigging import plan_faults
 from shrinksim.member.survey.readings_file import columns_in
 from shrinksim.text.files import read_text
 from shrinksim.units.tape import place
@@ -58,6 +59,7 @@ def checked(tables: Mapping[str, Any], job: Job | None, folder: Path) -> list[st
     length, sound = None, False
     if piece is not None:
         wrong = dimension_faults(piece.seen("camber"))
+        wrong = wrong or [f"member.{fault}" for fault in plan_faults(piece.shape)]
         faults += wrong
         length, sound = piece.length, not wrong
     faults += _of_the_places(tables, length, units)

@@ -27,7 +27,7 @@ from shrinksim.case.fields import (
 from shrinksim.case.heating import RECORD, AnyCooling, StillAir, Torch
 from shrinksim.case.tables import Numerics, SteelChoice, Surroundings, shape_of
 from shrinksim.member.line import PLANES, Plane
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Section
 from shrinksim.views.elevation.record import Member
 
 Side = Literal["top", "bottom", "left", "right"]
@@ -84,7 +84,7 @@ class Piece(BaseModel):
     root_radius: Height | None = None
 
     @property
-    def shape(self) -> Plate | ISection:
+    def shape(self) -> Section:
         """The section; CaseError when the dimensions make none."""
         return shape_of(self)
 

@@ -38,7 +38,7 @@ def plan_cautions(
         case = heat_case(job, first.plane, first.patterns, round(first.moment_ratio, 3))
         yield from (caution.text for caution in before(case, workpiece(case)))
     yield from (caution.text for caution in rig_cautions(laid.standing))
-    plate = job.member.section == "plate"
+    plate = job.member.shape.flat
     if plate and "sweep" in survey.shapes and "sweep" in survey.allowed:
         yield (
             "A plate is straightened in its own plane only; its sweep is not planned "

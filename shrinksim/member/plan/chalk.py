@@ -15,7 +15,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.member.line import SIDES
-from shrinksim.shop.section import ISection
+from shrinksim.member.plan.patterns import seen
 from shrinksim.units.quantity import quantity
 from shrinksim.units.tape import place
 
@@ -56,10 +56,7 @@ def view_depth(card: HeatCard, job: Job) -> float:
 
 def flange_band(card: HeatCard, job: Job) -> float:
     """Thickness (m) of the flange seen on its edge in the card's view, 0 for none."""
-    shape = job.member.shape
-    if isinstance(shape, ISection) and card.plane == "camber":
-        return shape.flange_thickness
-    return 0.0
+    return seen(job, card.plane).lip
 
 
 def edge_name(card: HeatCard, edge: str) -> str:
@@ -124,7 +121,7 @@ def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> Cha
     where = f"vee {degrees:g} deg, open at the {side}"
     if band > 0.0:
         where = f"vee {degrees:g} deg on the web, open at the {side} flange"
-    elif isinstance(job.member.shape, ISection):
+    elif seen(job, card.plane).walls == 2:
         where = f"vees {degrees:g} deg on both flanges, open at the {side}"
     note = f"apex {place(depth, units)} from the {side} edge"
     return Chalked("vee", ring, at - half, at + half, depth, angle, where, note)

@@ -22,10 +22,8 @@ from shrinksim.member.job.read import Job
 from shrinksim.member.line import Plane
 from shrinksim.member.plan.minor_axis import softened
 from shrinksim.member.plan.response import Asked, MoveCurve, nodes
-from shrinksim.shop.section import STEEL_DENSITY, ISection, Plate
+from shrinksim.shop.sections.shape import STEEL_DENSITY, Section
 from shrinksim.units.quantity import quantity
-
-Section = Plate | ISection
 
 
 class Estimator(Protocol):
@@ -80,7 +78,7 @@ def published(
             f'{cooling.kind}; leave [cooling] out, or write estimate = "model"'
         )
         raise CaseError(message)
-    if not isinstance(section, Plate):
+    if section.kind != "plate":
         message = (
             'heats.estimate = "quick" has no published relation for I-sections; write '
             'estimate = "model"'
@@ -93,7 +91,7 @@ def published(
 
 def of_relation(job: Job, ratio: float) -> Iterator[str]:
     """The caution on a heat that the relation was not found for."""
-    plate = isinstance(job.member.shape, Plate)
+    plate = job.member.shape.kind == "plate"
     if plate and job.heats.estimate == "quick" and ratio < OPPOSING:
         yield (
             "The published relation is for moments of 0 to 0.5 Mp that help; against one "
@@ -112,7 +110,7 @@ def estimator_of(job: Job, plane: Plane) -> Estimator:
 
     Plates: the published relation.  I-sections: the calibration by finite-element runs.
     """
-    if isinstance(job.member.shape, Plate):
+    if job.member.shape.kind == "plate":
         return published
     from shrinksim.calibration.formula_use import quick_move
 
@@ -161,7 +159,7 @@ def _times(job: Job, asked: Asked, angle: float) -> tuple[float, float, float]:
     """Seconds of heating and of cooling, and J burnt: a heat balance of the vee."""
     member = job.member.seen(asked.plane)
     depth = job.heats.depth_ratio * member.view_depth
-    thickness = _thickness(job.member.shape)
+    thickness = job.member.shape.wall
     steel = steel_of(job.steel).heat
     grid = steel.start + steel.step * np.arange(len(steel.heat_content))
     content: FloatArray = np.interp(
@@ -174,13 +172,6 @@ def _times(job: Job, asked: Asked, angle: float) -> tuple[float, float, float]:
     air = 25.0  # W/m2K, both faces, convection and radiation while it cools
     cooling = STEEL_DENSITY * 600.0 * thickness / (2.0 * air) * math.log(600.0 / 5.0)
     return heating, cooling, burnt
-
-
-def _thickness(section: Section) -> float:
-    """Metres of the steel that is heated."""
-    if isinstance(section, Plate):
-        return section.thickness
-    return section.flange_thickness
 
 
 def _hot_share(job: Job) -> float:

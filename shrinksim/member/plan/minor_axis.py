@@ -17,7 +17,6 @@ from shrinksim.member.plan.next_heat import FOLDS
 from shrinksim.member.plan.patterns import Site
 from shrinksim.member.setup.rig import Standing, moment_ratio
 from shrinksim.member.setup.setup import Lay
-from shrinksim.shop.section import ISection, section_properties
 
 TOLD = 0.1
 """M/Mp across a heat above which we warn; our choice, no source."""
@@ -53,13 +52,12 @@ def carried(job: Job, plane: Plane, temperature: float) -> float:
     soft, ratio = softened(job, temperature), job.heats.depth_ratio
     left = 1.0 - ratio * (1.0 - soft)
     shape = job.member.shape
-    if not isinstance(shape, ISection):
+    if shape.flanges is None:
         return left
     if plane == "camber":
         return 0.5 * (1.0 + soft)
-    arm = shape.depth - shape.flange_thickness
-    plastic = section_properties(shape).plastic_modulus_strong
-    flanges = min(shape.flange_width * shape.flange_thickness * arm / plastic, 1.0)
+    plastic = shape.properties.plastic_modulus_strong
+    flanges = min(shape.flanges.area * shape.flanges.arm / plastic, 1.0)
     return flanges * left + (1.0 - flanges) * soft
 
 
@@ -91,7 +89,7 @@ def of_crossways(job: Job, plane: Plane, ratio: float) -> Iterator[str]:
     if ratio <= TOLD:
         return
     hot = "the steel is hot"
-    if isinstance(job.member.shape, ISection):
+    if job.member.shape.flanges is not None:
         hot = "both flanges are hot" if plane == "sweep" else "one flange is hot"
     yield (
         f"While {hot} the weight bends the member about its other axis with "

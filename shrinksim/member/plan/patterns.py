@@ -21,7 +21,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.case.fields import text_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
-from shrinksim.shop.section import ISection
+from shrinksim.shop.sections.shape import Elevation
 from shrinksim.units.tape import place
 from shrinksim.views.caution import OPEN_END
 
@@ -59,11 +59,14 @@ def open_end(job: Job, plane: Plane, angle: float) -> float:
 
 def _rise(job: Job, plane: Plane) -> float:
     """Height (m) of the triangle from its apex to its drawn open end."""
-    depth = job.heats.depth_ratio * job.member.seen(plane).view_depth
-    shape = job.member.shape
-    if isinstance(shape, ISection) and plane == "camber":
-        return depth - shape.flange_thickness
-    return depth
+    view = seen(job, plane)
+    return job.heats.depth_ratio * view.depth - view.lip
+
+
+def seen(job: Job, plane: Plane) -> Elevation:
+    """The member as a sheet that bends in ``plane``."""
+    member = job.member.seen(plane)
+    return member.shape.elevation(member.bending)
 
 
 def spacing_of(job: Job, plane: Plane) -> float:
@@ -82,7 +85,7 @@ def patterns_of(
     ratio = job.heats.depth_ratio
     vee = {"kind": "vee", "angle": text_of(angle, "angle"), "depth_ratio": ratio}
     vee |= {"open": edge}
-    if not isinstance(job.member.shape, ISection) or plane == "sweep":
+    if seen(job, plane).lip == 0.0:
         return (vee,)
     width = f"{open_end(job, plane, angle) * 1e3:.0f} mm"
     strip = {"kind": "strip", "on": f"flange {edge}", "width": width, "pause": "10 s"}
@@ -93,14 +96,15 @@ def words_of(job: Job, plane: Plane, side: str, angle: float) -> str:
     """The heat in the trade's words."""
     units = job.print_units
     degrees = f"{angle / DEGREE:.0f} deg"
-    depth = place(job.heats.depth_ratio * job.member.seen(plane).view_depth, units)
+    view = seen(job, plane)
+    depth = place(job.heats.depth_ratio * view.depth, units)
     wide = place(open_end(job, plane, angle), units)
-    if not isinstance(job.member.shape, ISection):
+    if view.lip == 0.0 and view.walls == 1:
         return (
             f"vee {degrees}, {depth} deep, {wide} wide at its open end at the {side}; "
             "from the apex to the open end"
         )
-    if plane == "camber":
+    if view.lip > 0.0:
         return (
             f"web vee {degrees}, apex {depth} from the {side} edge, {wide} wide at the "
             f"{side} flange; from the apex to the flange, then a strip {wide} wide "

@@ -19,7 +19,7 @@ def prior_of(job: Job) -> float:
     if job.heats.estimate == "quick":
         model = OF_RELATION
     else:
-        model = OF_MODEL["plate" if job.member.section == "plate" else "I"]
+        model = OF_MODEL[job.member.shape.kind]
     return math.hypot(model, OF_SHOP)
 
 

@@ -185,9 +185,8 @@ def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> MoveCurve:
             raise CaseError(message)
         table.append(_point(ratio, row.summary, row.outcome == "hot hinge"))
     columns = [frozen(column) for column in np.array(table).T]
-    kind = "plate" if job.member.section == "plate" else "I"
     source = "finite-element runs of this package"
-    curve = MoveCurve(*columns, model=OF_MODEL[kind], source=source)
+    curve = MoveCurve(*columns, model=OF_MODEL[job.member.shape.kind], source=source)
     if not curve.sound.any():
         message = "the member folds while hot in every heat that was tried; lighten it"
         raise CaseError(message)

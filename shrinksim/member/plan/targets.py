@@ -31,7 +31,7 @@ def planes_of(job: Job, survey: Surveyed, x: FloatArray) -> list[Plane]:
         out = float(np.abs(line_of(survey, plane, x)).max()) > allowed - margin_of(
             survey, plane
         )
-        if out and not (plane == "sweep" and job.member.section == "plate"):
+        if out and not (plane == "sweep" and job.member.shape.flat):
             found.append(plane)
     return found
 

@@ -11,7 +11,7 @@ from shrinksim.member.line import Bend
 from shrinksim.member.setup import beam
 from shrinksim.member.setup.rig import Prop, Rigging, stand
 from shrinksim.member.setup.rolling import above_supports, upright_size
-from shrinksim.shop.section import ISection, Plate, section_properties
+from shrinksim.shop.sections.shape import Section
 from shrinksim.units.quantity import show
 from shrinksim.units.tape import offset, place
 from shrinksim.views.caution import Caution
@@ -41,9 +41,9 @@ class Lift:
     rise: float
 
 
-def weight_to_lift(section: Plate | ISection, length: float) -> float:
+def weight_to_lift(section: Section, length: float) -> float:
     """Weight of the bare member, N."""
-    return section_properties(section).mass_per_length * length * GRAVITY
+    return section.properties.mass_per_length * length * GRAVITY
 
 
 def lift_points(length: float) -> tuple[float, float]:

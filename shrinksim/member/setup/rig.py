@@ -28,7 +28,7 @@ from shrinksim.member.setup.rigging import (
     Weight,
     rigging_faults,
 )
-from shrinksim.shop.section import plastic_moment, section_properties
+from shrinksim.shop.sections.shape import plastic_moment
 
 __all__ = [
     "FACES",
@@ -233,7 +233,7 @@ def _lay(rigging: Rigging, upright: tuple[Bend, ...]) -> tuple[tuple[Prop, ...],
 
 def _solve(rigging: Rigging, props: Iterable[Prop], upright: tuple[Bend, ...]) -> Beam:
     """The beam on these props, whose unknown levels are 0; jacks with a level spring."""
-    properties = section_properties(rigging.section)
+    properties = rigging.section.properties
     plane, _ = FACES[rigging.up]
     strong = plane == "camber"
     inertia = (
@@ -260,7 +260,7 @@ def _solve(rigging: Rigging, props: Iterable[Prop], upright: tuple[Bend, ...]) -
 
 def _strength(rigging: Rigging, plane: Plane) -> tuple[float, float]:
     """Elastic modulus m3 and plastic moment N m about the axis that bends."""
-    properties = section_properties(rigging.section)
+    properties = rigging.section.properties
     if plane == "camber":
         Mp = plastic_moment(rigging.section, "strong", rigging.yield_stress)
         return properties.elastic_modulus_strong, Mp

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
+from shrinksim.errors import CaseError
 from shrinksim.member.line import PLANES, SIDES, Plane
 from shrinksim.member.setup.beam import NEAREST
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Section
 from shrinksim.units.tape import offset, place
 
 Side = Literal["top", "bottom", "left", "right"]
@@ -76,7 +77,7 @@ class Rigging:
     end_moments : N m at the marked and the far end, + sagging.
     """
 
-    section: Plate | ISection
+    section: Section
     length: float
     yield_stress: float
     props: tuple[Prop, ...]
@@ -88,9 +89,19 @@ class Rigging:
     print_units: str = "metric"
 
 
+def plan_faults(section: Section) -> Iterator[str]:
+    """A section that bends and twists otherwise than a beam in two planes."""
+    try:
+        section.elevation("strong")
+    except CaseError as error:
+        for problem in error.problems:
+            yield f"section: plans are for plates and I-sections so far; {problem}"
+
+
 def rigging_faults(rigging: Rigging) -> list[str]:
     """Everything that is wrong with it, a sentence each that begins with its key."""
-    faults = [*_of_the_member(rigging), *_of_the_props(rigging)]
+    faults = [*plan_faults(rigging.section)]
+    faults += [*_of_the_member(rigging), *_of_the_props(rigging)]
     if not faults:
         faults += [*_of_the_loads(rigging), *_of_the_jacks(rigging)]
     return faults

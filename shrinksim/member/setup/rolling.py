@@ -10,18 +10,14 @@ from shrinksim.arrays import FloatArray
 from shrinksim.member.line import offsets
 from shrinksim.member.setup import beam
 from shrinksim.member.setup.rig import Standing
-from shrinksim.shop.section import ISection, Plate
 
 FINE = 401
 
 
 def upright_size(standing: Standing) -> tuple[float, float]:
     """Breadth of the face that it stands on, and its height as it stands; m."""
-    match standing.rigging.section:
-        case Plate(width=tall, thickness=broad):
-            pass
-        case ISection(depth=tall, flange_width=broad):
-            pass
+    section = standing.rigging.section
+    broad, tall = section.size[::-1] if section.flat else section.size
     return (broad, tall) if standing.plane == "camber" else (tall, broad)
 
 

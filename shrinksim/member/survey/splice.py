@@ -29,7 +29,7 @@ from shrinksim.case.fields import text_of
 from shrinksim.member.line import Bend
 from shrinksim.member.survey.shape import Shape
 from shrinksim.shop import steel_curves as curves
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Section
 from shrinksim.units.quantity import quantity
 from shrinksim.units.tape import offset, place
 from shrinksim.views.caution import Caution
@@ -188,11 +188,10 @@ def weld_tables(
 
 
 def weld_cautions(
-    at: float, section: Plate | ISection, length: float, units: str = "metric"
+    at: float, section: Section, length: float, units: str = "metric"
 ) -> tuple[Caution, ...]:
     """What to expect of a butt weld at ``at`` m of a member ``length`` m long."""
-    plate = isinstance(section, Plate)
-    thickness = section.thickness if plate else section.flange_thickness
+    thickness = section.wall
     least = filling_shrinkage(groove_width(thickness))
     each = shrinkage_ceiling(
         quantity("1 kJ", "energy") / quantity("1 mm", "length"), thickness
@@ -204,13 +203,13 @@ def weld_cautions(
         "joint, or the first one."
     )
     one = quantity("1 mm", "length")
-    if plate:
+    if section.flanges is None:
         effect = (
             "Welded from one face the plate also closes to that face; weld from both "
             "in turn."
         )
     else:
-        turn = one / (section.depth - thickness)
+        turn = one / section.flanges.arm
         stands = turn * at * (length - at) / length
         effect = (
             f"A flange that shrinks by {offset(one, units)} more than the other kinks the "

@@ -13,7 +13,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.member.line import Plane
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Rolled, Section
 from shrinksim.units.quantity import quantity, show
 
 Standard = Literal["ASTM A6", "EN 10034"]
@@ -56,7 +56,7 @@ class Verdict:
 
 
 def limit(
-    plane: Plane, section: Plate | ISection, length: float, standard: Standard | None,
+    plane: Plane, section: Section, length: float, standard: Standard | None,
     own: float | None = None, ordered: Ordered = "as beams",
 ) -> Limit:  # fmt: skip
     """What a plane may be off the chord; an own value (m) comes before the standard's.
@@ -65,18 +65,19 @@ def limit(
     """
     if own is not None:
         return Limit(own, "value given in the job")
-    if standard is None or isinstance(section, Plate):
+    rolled = section.rolled
+    if standard is None or rolled is None:
         return Limit(None, "no value given for this plane")
     if standard == "EN 10034":
-        return _en10034(section, length)
-    if ordered == "as columns" and section.flange_slope == 0.0:
-        return _a6_columns(section, length)
-    return _a6(plane, section, length)
+        return _en10034(rolled, length)
+    if ordered == "as columns" and not rolled.tapered:
+        return _a6_columns(rolled, length)
+    return _a6(plane, rolled, length)
 
 
-def _en10034(section: ISection, length: float) -> Limit:
+def _en10034(section: Rolled, length: float) -> Limit:
     """Both planes alike: 0.30, 0.15, 0.10 % of the length by the depth."""
-    if section.flange_slope > 0.0:
+    if section.tapered:
         said = "EN 10034 is for parallel flanges; tapered ones have EN 10024 (not here)"
         return Limit(None, said)
     depth = section.depth / quantity("1 mm", "length")
@@ -92,14 +93,14 @@ def _en10034(section: ISection, length: float) -> Limit:
     return Limit(share * length, EN.format(what=what))
 
 
-def _a6(plane: Plane, section: ISection, length: float) -> Limit:
+def _a6(plane: Plane, section: Rolled, length: float) -> Limit:
     """W and HP: 1/8 in for every 10 ft, the sweep of narrow flanges for every 5 ft.
 
     S shapes: camber for every 5 ft (from memory), sweep by agreement.
     """
     eighth, feet = quantity("1/8 in", "length"), length / quantity("1 ft", "length")
     wide = section.flange_width >= quantity("6 in", "length") - 1e-6
-    if section.flange_slope > 0.0:
+    if section.tapered:
         if plane == "sweep":
             return Limit(None, "ASTM A6 leaves the sweep of S shapes to agreement")
         what = "S shapes, camber 1/8 in for every 5 ft (from memory)"
@@ -110,7 +111,7 @@ def _a6(plane: Plane, section: ISection, length: float) -> Limit:
     return Limit(eighth * feet / every, A6.format(what=what) + _borrowed(section))
 
 
-def _a6_columns(section: ISection, length: float) -> Limit:
+def _a6_columns(section: Rolled, length: float) -> Limit:
     """W ordered as columns: 1/8 in for every 10 ft, up to 45 ft at most 3/8 in; beyond,
     3/8 in and 1/8 in for every 10 ft over 45 ft.
     """
@@ -123,7 +124,7 @@ def _a6_columns(section: ISection, length: float) -> Limit:
     return Limit(allowed, said + _borrowed(section))
 
 
-def _borrowed(section: ISection) -> str:
+def _borrowed(section: Rolled) -> str:
     """A word on shapes that the standard does not list."""
     listed = section.name.upper().startswith(("W", "HP"))
     return "" if listed else f"; the rule of W shapes, taken for {section.name}"

@@ -22,16 +22,7 @@ from shrinksim.shop.pattern import (
     Way,
     path_length,
 )
-from shrinksim.shop.section import (
-    Band,
-    ISection,
-    Overlay,
-    Plate,
-    bands,
-    cold_layers,
-    plastic_moment,
-    section_properties,
-)
+from shrinksim.shop.sections.shape import Band, Elevation, Overlay, plastic_moment
 from shrinksim.shop.steel import Steel
 from shrinksim.views.elevation.record import Case
 
@@ -53,7 +44,7 @@ wider ones leave cold lanes.  Common practice, no source."""
 class Workpiece:
     """The heated part of a member, drawn.
 
-    bands, overlays : of the view, see shop.section.  patterns : one tuple for each heat.
+    bands, overlays : of the view, see shop.sections.  patterns : one tuple for each heat.
     length, depth, axis : m, of the patch; height of the centroid.  plastic_moment N m
     at the steel's yield stress, cold; bending_stiffness EI N m2; axial_stiffness EA N.
     opens : +1 when the reference edge, which shortens when the rotation is positive,
@@ -98,12 +89,12 @@ class Workpiece:
 def workpiece(case: Case) -> Workpiece:
     """Draw the heated part of the member of a case."""
     section, axis = case.member.shape, case.member.bending
-    strips = bands(section, axis)
+    view = section.elevation(axis)
     grade = steel_of(case.steel)
-    ground = _ground(strips, section, axis)
-    plan = isinstance(section, ISection) and axis == "weak"
+    ground = _ground(view)
     drawn = tuple(
-        tuple(_pattern(p, ground, plan) for p in heat.patterns) for heat in case.heats
+        tuple(_pattern(p, ground, view.walls) for p in heat.patterns)
+        for heat in case.heats
     )
     outlines = [p.outline for heat in drawn for p in heat]
     x = np.concatenate([o[:, 0] for o in outlines])
@@ -112,23 +103,18 @@ def workpiece(case: Case) -> Workpiece:
     radius = min(p.path.drive.radius for heat in drawn for p in heat)
     fine = case.numerics.element or min(FINE * radius, 0.15 * ground.depth)
     far = case.numerics.far_element or max(0.38 * ground.depth, fine)
-    properties = section_properties(section)
-    strong = axis != "weak"
-    inertia = (
-        properties.second_moment_strong if strong else properties.second_moment_weak
-    )
     E = float(np.interp(20.0, _grid(grade), grade.strain.modulus))
     return Workpiece(
-        strips,
-        cold_layers(section, axis),
+        view.bands,
+        view.cold_layers,
         grade,
         drawn,
         length,
         ground.depth,
         _opens(drawn),
         plastic_moment(section, axis, grade.yield_stress),
-        E * inertia,
-        E * properties.area,
+        E * view.second_moment,
+        E * section.properties.area,
         fine,
         far,
     )
@@ -139,19 +125,20 @@ def _grid(grade: Steel) -> FloatArray:
     return table.start + table.step * np.arange(len(table.modulus))
 
 
-def _ground(strips: tuple[Band, ...], section: Plate | ISection, axis: str) -> Ground:
+def _ground(view: Elevation) -> Ground:
     """The face that patterns are drawn on, and the flanges seen on edge."""
+    strips = view.bands
     depth = strips[-1].high
-    if isinstance(section, Plate) or axis == "weak":
+    if view.lip == 0.0:
         return Ground(depth, tuple(b.name for b in strips))
     inner = tuple(b.name for b in strips[1:-1])
     flanges = tuple((b.name, b.low, b.high) for b in (strips[0], strips[-1]))
     return Ground(depth, inner, flanges)
 
 
-def drive_of(torch: Torch, plan: bool) -> Drive:
-    """A torch's drive.  In plan both flanges are heated alike, each by such a torch."""
-    power = torch.power * torch.efficiency * torch.torches * (2 if plan else 1)
+def drive_of(torch: Torch, walls: int) -> Drive:
+    """A torch's drive; walls that are seen as one are each heated by such a torch."""
+    power = torch.power * torch.efficiency * torch.torches * walls
     held = torch.drive == "held"
     return Drive(
         power,
@@ -162,9 +149,9 @@ def drive_of(torch: Torch, plan: bool) -> Drive:
     )
 
 
-def _pattern(p: AnyPattern, ground: Ground, plan: bool) -> Pattern:
+def _pattern(p: AnyPattern, ground: Ground, walls: int) -> Pattern:
     """Draw one pattern of a case."""
-    drive = drive_of(p.torch, plan)
+    drive = drive_of(p.torch, walls)
     pitch = p.pitch or PITCH * drive.radius
     way = Way(pitch, INSET * drive.radius, p.path == "serpentine", p.pause)
     middle = 0.5 * ground.depth

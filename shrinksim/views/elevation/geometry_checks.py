@@ -13,6 +13,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.case.checks import dimension_faults
 from shrinksim.case.heating import AnyPattern, Line, Rectangle, Spot, Strip, Vee
 from shrinksim.case.tables import Numerics, Output
+from shrinksim.errors import CaseError
 from shrinksim.shop.pattern import box_outline, vee_outline
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.record import Member, vee_depth
@@ -58,10 +59,21 @@ def member_faults(member: Member, units: str) -> list[str]:
             faults.append(
                 "member.axis is not for a plate, which bends in its own plane"
             )
+    elif not faults and (sheet := no_sheet(member)):
+        return sheet
     elif member.axis is None:
         advice = 'write axis = "strong" (web seen on its face) or "weak" (in plan)'
         faults.append(f"member.axis is missing; {advice}")
     return faults or _patch_faults(member, units)
+
+
+def no_sheet(member: Member) -> list[str]:
+    """Why a sound member has no elevation."""
+    try:
+        member.shape.elevation(member.bending)
+    except CaseError as error:
+        return [f"member.section = {problem}" for problem in error.problems]
+    return []
 
 
 def _patch_faults(member: Member, units: str) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shrinksim.shop.section import Plate, plastic_moment, section_properties
+from shrinksim.shop.sections.shape import plastic_moment
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.record import Load, Member
 
@@ -50,7 +50,7 @@ def capacity_faults(
     """
     shape = member.shape
     most_moment = plastic_moment(shape, member.bending, yield_stress)
-    most_force = section_properties(shape).area * yield_stress
+    most_force = shape.properties.area * yield_stress
     m = abs(load.moment_ratio or (load.moment or 0.0) / most_moment)
     n = abs(load.axial) / most_force
     faults = []
@@ -62,8 +62,7 @@ def capacity_faults(
     if n >= 1.0:
         most = show(most_force, "force", units)
         faults.append(f"load.axial is {n:.2f} of what the cold section carries, {most}")
-    both = isinstance(shape, Plate) or member.bending == "strong"
-    if not faults and both and m + n**2 >= 1.0:
+    if not faults and member.bending in shape.parabolic and m + n**2 >= 1.0:
         faults.append(
             f"load.moment and load.axial together, {m:.2f} Mp and {n:.2f} Np, are more "
             "than the cold section carries"

@@ -125,7 +125,7 @@ def trust(result: Any) -> tuple[str, ...]:
         "plate, phase change above about 720 degC, creep beyond what the EN curves "
         "contain, residual stress from rolling or earlier damage, the operator's hand.",
     ]
-    if case.member.section != "plate":
+    if not case.member.shape.flat:
         said.append(
             "An I-section is one sheet here: a flange seen on edge has one temperature "
             "over its width, and the radii at its roots are lumped into the web."

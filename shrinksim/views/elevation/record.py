@@ -32,7 +32,7 @@ from shrinksim.case.tables import (
     Surroundings,
     shape_of,
 )
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Section
 
 
 class Member(BaseModel):
@@ -54,7 +54,7 @@ class Member(BaseModel):
     patch: Size | None = None
 
     @property
-    def shape(self) -> Plate | ISection:
+    def shape(self) -> Section:
         """The section; CaseError when the dimensions make none."""
         return shape_of(self)
 
@@ -66,18 +66,12 @@ class Member(BaseModel):
     @property
     def view_depth(self) -> float:
         """Height of the elevation, m: plate width, depth or flange width."""
-        shape = self.shape
-        if isinstance(shape, Plate):
-            return shape.width
-        return shape.depth if self.bending == "strong" else shape.flange_width
+        return self.shape.elevation(self.bending).depth
 
     @property
     def face(self) -> tuple[float, float]:
         """Lowest and highest y (m) of the face: inside the flanges if on edge."""
-        shape = self.shape
-        if isinstance(shape, ISection) and self.bending == "strong":
-            return shape.flange_thickness, shape.depth - shape.flange_thickness
-        return 0.0, self.view_depth
+        return self.shape.elevation(self.bending).face
 
 
 class Load(BaseModel):

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
     from shrinksim.arrays import FloatArray
     from shrinksim.shop.pattern import TorchPath
-    from shrinksim.shop.section import Band
+    from shrinksim.shop.sections.shape import Band
 
 SIDE, ROOM = 0.62, 0.24
 """Inches of room beside the member for load arrows, and above and below for names."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.unevenness import DIFFUSIVITY, FACE, MORE, unevenness
@@ -28,11 +27,12 @@ class Through:
 def through_thickness(case: Case) -> Through:
     """What torches on one face do; d is half the thickness with one on each face."""
     worst = Through(0.0, 0.0, 0.0, 0.0)
-    shape = case.member.shape
+    view = case.member.shape.elevation(case.member.bending)
     for heat in case.heats:
         for p in heat.patterns:
             t = p.torch
-            thickness = _thickness(shape, p.kind, case.member.bending)
+            strip = p.kind == "strip"
+            thickness = view.strip_thickness if strip else view.face_thickness
             depth = thickness / (2.0 if t.torches == 2 else 1.0)
             goal = t.target if t.drive == "held" else 650.0
             rise = max(goal - case.surroundings.ambient, 1.0)
@@ -41,15 +41,6 @@ def through_thickness(case: Case) -> Through:
                 hotter, more = FACE * number * rise, MORE * number**2
                 worst = Through(number, hotter, more, depth**2 / DIFFUSIVITY)
     return worst
-
-
-def _thickness(shape: Plate | ISection, kind: str, axis: str) -> float:
-    """Steel under the torch, m."""
-    if isinstance(shape, Plate):
-        return shape.thickness
-    if kind == "strip" or axis == "weak":
-        return shape.flange_thickness
-    return shape.web_thickness
 
 
 def uneven_words(through: Through, units: str) -> str:

@@ -25,12 +25,11 @@ from shrinksim.errors import CaseError
 from shrinksim.shop.outline import (
     Piece,
     along_surface,
-    section_outline,
     surface_coordinate,
     surface_length,
     surfaces,
 )
-from shrinksim.shop.section import ISection, Plate, section_properties
+from shrinksim.shop.sections.shape import Section
 from shrinksim.shop.steel import Steel
 from shrinksim.text.quoting import near
 from shrinksim.units.quantity import show
@@ -93,13 +92,11 @@ def _between(parts: CaseParts, folder: Path) -> list[str]:
     return list(dict.fromkeys(faults))
 
 
-def _on_member(
-    parts: CaseParts, shape: Plate | ISection, steel: Steel | None
-) -> Iterator[str]:
+def _on_member(parts: CaseParts, shape: Section, steel: Steel | None) -> Iterator[str]:
     """What does not fit a sound member, and what it cannot carry."""
-    pieces = section_outline(shape)
+    pieces = shape.outline()
     if parts.load is not None:
-        if parts.load.edges == "held" and not isinstance(shape, Plate):
+        if parts.load.edges == "held" and not shape.flat:
             yield (
                 "load.edges = 'held' is for a plate, whose long edges can be held; "
                 "leave it out"
@@ -121,14 +118,14 @@ def _on_member(
 
 
 def numerics_faults(
-    numerics: Numerics, shape: Plate | ISection, pieces: Sequence[Piece], units: str
+    numerics: Numerics, shape: Section, pieces: Sequence[Piece], units: str
 ) -> Iterator[str]:
     """Elements too coarse or too many for the section.
 
     From the heated surface they grow by a quarter of the distance: 4 / element of them
     for each m of outline, then area / far_element^2.
     """
-    wall = shape.thickness if isinstance(shape, Plate) else shape.flange_thickness
+    wall = shape.wall
     size, far = numerics.element, numerics.far_element
     if size is not None and size > wall:
         yield (
@@ -138,7 +135,7 @@ def numerics_faults(
     if size is not None and far is not None and far < size:
         yield "numerics.far_element is smaller than numerics.element"
     fine = 4.0 * sum(p.length for p in pieces) / size if size is not None else 0.0
-    rest = section_properties(shape).area / far**2 if far is not None else 0.0
+    rest = shape.properties.area / far**2 if far is not None else 0.0
     if max(fine, rest) > MOST_ELEMENTS:
         key = "element" if fine > rest else "far_element"
         yield f"numerics.{key} asks for over {MOST_ELEMENTS:.0e} elements; enlarge it"

@@ -6,7 +6,6 @@ import numpy as np
 
 from shrinksim.case.heating import StillAir
 from shrinksim.heat.history import HeatHistory
-from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import show
 from shrinksim.views.caution import (
     LOADED,
@@ -60,6 +59,7 @@ def before(case: SectionCase, cut: Cut) -> list[Caution]:
     said += of_target(torches, cut.steel, case.print_units)
     said += _of_length(case, cut)
     said += _of_one_flange(cut)
+    said += _of_shear_centre(case, cut)
     if cut.share < 1.0:
         said.append(
             Caution(
@@ -78,9 +78,7 @@ def before(case: SectionCase, cut: Cut) -> list[Caution]:
 def _of_length(case: SectionCase, cut: Cut) -> list[Caution]:
     """Caution on a heat that is short against the member's depth."""
     depth, length = max(cut.size), cut.heated_length
-    if isinstance(cut.shape, ISection) and length >= LONG * depth:
-        return []
-    if not isinstance(cut.shape, ISection) and length >= LONG * cut.shape.width:
+    if length >= LONG * depth:
         return []
     units = case.print_units
     return [
@@ -95,15 +93,50 @@ def _of_length(case: SectionCase, cut: Cut) -> list[Caution]:
 
 
 def _of_one_flange(cut: Cut) -> list[Caution]:
-    """Caution on a heat that is off both axes of an I-section."""
-    if not isinstance(cut.shape, ISection) or 0 in cut.side:
+    """Caution on a heat that is off all axes of symmetry of a member."""
+    symmetry = cut.shape.symmetry
+    even = any(s and side == 0 for s, side in zip(symmetry, cut.side, strict=True))
+    if cut.shape.flat or even:
         return []
+    if not all(symmetry):
+        return [_of_twist(cut)]
     return [
         Caution(
             "twist",
             "The heat is off both axes of the section: the member bends both ways and "
             "twists as well. This view keeps the section from twisting and cannot tell "
             "by how much; heat the other flange alike, or expect to correct a twist.",
+        )
+    ]
+
+
+def _of_twist(cut: Cut) -> Caution:
+    """Caution on a heat of a section that is not alike right and left."""
+    name = cut.shape.kind
+    if any(cut.shape.symmetry):
+        where = f"The heat is off the only axis of symmetry of the {name}"
+        advice = "heat the other flange alike, or expect to correct a twist"
+    else:
+        where = f"The {name} has no axis of symmetry along its sides"
+        advice = "expect to correct a twist and a bow in the other direction"
+    return Caution(
+        "twist",
+        f"{where}: the member bends both ways and twists as well. This view keeps the "
+        f"section from twisting and cannot tell by how much; {advice}.",
+    )
+
+
+def _of_shear_centre(case: SectionCase, cut: Cut) -> list[Caution]:
+    """Caution on a moment that a load beside the shear centre gives."""
+    if cut.shape.flat or cut.shape.symmetry[0] or not moments_of(case, cut)[0]:
+        return []
+    return [
+        Caution(
+            "shear centre",
+            f"A load in line with the web of a {cut.shape.kind} twists it: the shear "
+            "centre lies outside, behind the web. This view takes the moment without "
+            "that twist; load the member through the shear centre, or hold it upright "
+            "at the loads and on both sides of the heat.",
         )
     ]
 
@@ -134,7 +167,7 @@ def _of_passing(
     cut: Cut, history: HeatHistory, speeds: tuple[float | None, ...]
 ) -> list[Caution]:
     """Caution on a torch that passes a section which bows while it is hot."""
-    bends = cut.side[0] if isinstance(cut.shape, Plate) else any(cut.side)
+    bends = cut.side[0] if cut.shape.flat else any(cut.side)
     share = warm_share(cut, history)
     if not bends or all(v is None for v in speeds) or share <= WARM:
         return []
@@ -177,7 +210,7 @@ def after(
         )
     said += _of_passing(cut, history, speeds)
     bent = moments_of(case, cut)[0] != 0.0 or case.load.axial < 0.0
-    if bent and isinstance(cut.shape, ISection):
+    if bent and not cut.shape.flat:
         said.append(
             Caution(
                 "sideways",

@@ -22,7 +22,6 @@ from shrinksim.page.style import (
     place,
     round_factor,
 )
-from shrinksim.shop.section import Plate
 from shrinksim.units.scales import scale
 from shrinksim.views.bend_names import CAMBER, mid_offset
 from shrinksim.views.result import folds
@@ -70,7 +69,7 @@ def shape(result: SectionResult) -> Figure:
     moved = shifted(result, before)
     frame = close_up(result)
     small = min(frame.right - frame.left, 4.0 * (frame.high - frame.low))
-    plate = isinstance(result.geometry.shape, Plate)
+    plate = result.geometry.shape.flat
     largest = max(float(np.abs(moved).max()), 1e-12)
     factor = round_factor((0.12 if plate else 0.06) * small / largest)
     after = before + factor * moved

@@ -10,7 +10,6 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.page.style import BLACK, BLUE, RED
 from shrinksim.shop.outline import Piece, along_surface, surface_length, surfaces
-from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.quantity import quantity
 from shrinksim.units.scales import scale
 from shrinksim.views.maps import bands
@@ -75,10 +74,9 @@ def hottest(result: SectionResult) -> int:
 
 def close_up(result: SectionResult, only: int | None = None) -> Frame:
     """What maps show: the heats, or one of them, and what is near."""
-    every, shape = whole(result), result.geometry.shape
-    wanted = range(len(result.geometry.spans)) if only is None else (only,)
+    every, thick = whole(result), result.geometry.shape.wall
+    wanted = range(len(result.heated)) if only is None else (only,)
     marks = np.concatenate([heated_line(result, k) for k in wanted])
-    thick = shape.thickness if isinstance(shape, Plate) else shape.flange_thickness
     low, high = marks.min(axis=0) - CLOSE * thick, marks.max(axis=0) + CLOSE * thick
     return framed(
         max(every.left, float(low[0])),
@@ -91,7 +89,7 @@ def close_up(result: SectionResult, only: int | None = None) -> Frame:
 def near_heats(result: SectionResult) -> Frame:
     """What close-ups show: all heats, or where they are far apart the hottest one."""
     frame, every = close_up(result), whole(result)
-    if not isinstance(result.geometry.shape, ISection):
+    if result.geometry.shape.flat:
         return frame
     apart = frame.high - frame.low > 0.5 * (every.high - every.low)
     return close_up(result, hottest(result)) if apart or covers(frame, every) else frame

@@ -12,14 +12,14 @@ from shrinksim.case.heating import Torch
 from shrinksim.case.resolving import steel_of
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded_from, mesh_outline
-from shrinksim.shop.outline import Piece, along_surface, section_outline, surface_length
-from shrinksim.shop.pattern import INSET, Drive
-from shrinksim.shop.section import (
-    ISection,
-    Plate,
-    SectionProperties,
-    section_properties,
+from shrinksim.shop.outline import (
+    Piece,
+    Point,
+    along_surface,
+    surface_length,
 )
+from shrinksim.shop.pattern import INSET, Drive
+from shrinksim.shop.sections.shape import Section, SectionProperties
 from shrinksim.shop.steel import Steel
 from shrinksim.views.section.record import AnyAlong, SectionCase, SpotsAlong, StripAlong
 
@@ -82,7 +82,7 @@ class Cut:
     plastic, of camber and of sweep; stiffness : (2,) EI, N m2.  fine, far : m.
     """
 
-    shape: Plate | ISection
+    shape: Section
     pieces: tuple[Piece, ...]
     properties: SectionProperties
     steel: Steel
@@ -96,9 +96,7 @@ class Cut:
     @property
     def size(self) -> tuple[float, float]:
         """Width and depth of the drawing, m."""
-        if isinstance(self.shape, Plate):
-            return self.shape.width, self.shape.thickness
-        return self.shape.flange_width, self.shape.depth
+        return self.shape.size
 
     @property
     def lengths(self) -> FloatArray:
@@ -129,20 +127,19 @@ class Cut:
 def cut_of(case: SectionCase) -> Cut:
     """Draw the section of a case."""
     shape = case.member.shape
-    pieces = section_outline(shape)
+    pieces = shape.outline()
     grade = steel_of(case.steel)
     heats = tuple(tuple(heated(p) for p in heat.patterns) for heat in case.heats)
     every = [h for heat in heats for h in heat]
     radius = min(h.drive.radius for h in every)
-    thin = _thickness(shape, every)
+    thin = min(shape.wall_under(name) for h in every for name in h.on)
     fine = case.numerics.element or min(FINE * radius, thin / LAYERS)
-    wall = shape.thickness if isinstance(shape, Plate) else shape.web_thickness
-    far = case.numerics.far_element or max(1.2 * wall, fine)
-    properties = section_properties(shape)
+    far = case.numerics.far_element or max(1.2 * shape.web, fine)
+    properties = shape.properties
     E = float(np.interp(20.0, _grid(grade), grade.strain.modulus))
     camber = properties.second_moment_strong, properties.plastic_modulus_strong
     sweep = properties.second_moment_weak, properties.plastic_modulus_weak
-    if isinstance(shape, Plate):
+    if shape.flat:
         camber, sweep = sweep, camber
     return Cut(
         shape,
@@ -150,7 +147,7 @@ def cut_of(case: SectionCase) -> Cut:
         properties,
         grade,
         heats,
-        _side(pieces, every),
+        _side(pieces, properties.centroid, every),
         (camber[1] * grade.yield_stress, sweep[1] * grade.yield_stress),
         (E * camber[0], E * sweep[0]),
         fine,
@@ -190,23 +187,16 @@ def heated(p: AnyAlong) -> Heated:
     )
 
 
-def _thickness(shape: Plate | ISection, every: list[Heated]) -> float:
-    """Thinnest steel under a torch, m."""
-    if isinstance(shape, Plate):
-        return shape.thickness
-    webs = any("web" in name for h in every for name in h.on)
-    return shape.web_thickness if webs else shape.flange_thickness
-
-
-def _side(pieces: tuple[Piece, ...], every: list[Heated]) -> tuple[int, int]:
+def _side(
+    pieces: tuple[Piece, ...], centroid: Point, every: list[Heated]
+) -> tuple[int, int]:
     """Which side the heat is on, right or left and top or bottom of the centroid."""
     corners = np.array([p.start for p in pieces])
-    middle = 0.5 * (corners.min(axis=0) + corners.max(axis=0))
     size = np.ptp(corners, axis=0)
     where = [
         along_surface(pieces, name, np.array([h.at]))[0] for h in every for name in h.on
     ]
-    off = (np.mean(where, axis=0) - middle) / size
+    off = (np.mean(where, axis=0) - np.array(centroid)) / size
     right, top = (int(np.sign(v)) if abs(v) > 0.01 else 0 for v in off)
     return right, top
 

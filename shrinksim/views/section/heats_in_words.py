@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from shrinksim.shop.section import Plate
+from shrinksim.shop.outline import runs_across
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, given, newtons, units_of
 from shrinksim.views.section.result import SectionResult
@@ -93,8 +93,7 @@ def _place(result: SectionResult, burn: Burn) -> str:
     """How far from the middle of its surface, if at all."""
     if abs(burn.at) < MARK:
         return ""
-    flat = burn.on[0] in ("top", "bottom", "flange top", "flange bottom")
-    level = flat or " inside " in burn.on[0]
+    level = runs_across(result.pieces, burn.on[0])
     side = ("left of", "right of") if level else ("below", "above")
     return f", {size(result, abs(burn.at))} {side[burn.at > 0.0]} its middle"
 
@@ -138,18 +137,8 @@ def heating(result: SectionResult, burn: Burn, number: int) -> str:
 
 def dimensions(result: SectionResult) -> str:
     """The section in words."""
-    shape, system = result.geometry.shape, units_of(result)
-
-    def told(metres: float) -> str:
-        return show(metres, "length", system)
-
-    if isinstance(shape, Plate):
-        return f"plate {told(shape.width)} wide, {told(shape.thickness)} thick"
-    parts = f"web {told(shape.web_thickness)}, flanges {told(shape.flange_thickness)}"
-    if shape.root_radius > 0.0:
-        parts += f", root radius {told(shape.root_radius)}"
-    name = "I-section" if shape.name == "I" else shape.name
-    return f"{name}, {parts}"
+    system = units_of(result)
+    return result.geometry.shape.words(lambda metres: show(metres, "length", system))
 
 
 def load_told(result: SectionResult) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shrinksim.case.heating import Torch
-from shrinksim.shop.section import ISection, Plate, section_properties
+from shrinksim.shop.sections.shape import Axis, Section, camber_axis, plastic_moment
 from shrinksim.units.quantity import show
 from shrinksim.views.section.record import (
     AnyAlong,
@@ -79,16 +79,18 @@ def load_faults(load: SectionLoad) -> list[str]:
 
 
 def capacity_faults(
-    load: SectionLoad, shape: Plate | ISection, yield_stress: float, units: str
+    load: SectionLoad, shape: Section, yield_stress: float, units: str
 ) -> list[str]:
     """A load that the cold member cannot carry; with m = M/Mp and n = N/Np.
 
     m + n^2 <= 1 about each axis of a plate, exact, and about the strong axis of an
     I-section, an upper bound; m, n <= 1 alone about its weak axis (elementary plastic
-    theory).  Both moments: `_both_ways`.
+    theory).  Both moments: `Section.used_up`.
     """
-    properties = section_properties(shape)
-    most = properties.area * yield_stress
+    unloaded = _not_taken(load, shape)
+    if unloaded:
+        return unloaded
+    most = shape.properties.area * yield_stress
     n = abs(load.axial) / most
     faults = []
     if n >= 1.0:
@@ -97,26 +99,26 @@ def capacity_faults(
             f"load.axial is {n:.2f} of what the cold section carries, {shown}"
         )
     camber, sweep = plastic_moments(shape, yield_stress)
+    upright, across = axes_of(shape)
     ratios = []
-    for name, ratio, value, most in (
-        ("camber", load.camber_ratio, load.camber, camber),
-        ("sweep", load.sweep_ratio, load.sweep, sweep),
+    for name, axis, ratio, value, most in (
+        ("camber", upright, load.camber_ratio, load.camber, camber),
+        ("sweep", across, load.sweep_ratio, load.sweep, sweep),
     ):
         m = abs(ratio or (value or 0.0) / most)
         ratios.append(m)
-        bound = isinstance(shape, Plate) or name == "camber"
         if m >= 1.0:
             shown = show(most, "moment", units)
             faults.append(
                 f"load.{name}_moment is {m:.2f} Mp; the cold section carries less than "
                 f"Mp = {shown}"
             )
-        elif m > 0.0 and bound and n < 1.0 and m + n**2 >= 1.0:
+        elif m > 0.0 and axis in shape.parabolic and n < 1.0 and m + n**2 >= 1.0:
             faults.append(
                 f"load.{name}_moment and load.axial together, {m:.2f} Mp and {n:.2f} "
                 "Np, are more than the cold section carries"
             )
-    if not faults and _both_ways(shape, *ratios) >= 1.0:
+    if not faults and shape.used_up(*ratios) >= 1.0:
         faults.append(
             f"load.camber_moment and load.sweep_moment together, {ratios[0]:.2f} and "
             f"{ratios[1]:.2f} of their Mp, are more than the cold section carries"
@@ -124,28 +126,27 @@ def capacity_faults(
     return faults
 
 
-def plastic_moments(
-    shape: Plate | ISection, yield_stress: float
-) -> tuple[float, float]:
+def axes_of(shape: Section) -> tuple[Axis, Axis]:
+    """The axes of its properties that camber and sweep bend about."""
+    camber = camber_axis(shape)
+    return camber, "weak" if camber == "strong" else "strong"
+
+
+def plastic_moments(shape: Section, yield_stress: float) -> tuple[float, float]:
     """Plastic moments (N m) of camber and of sweep; a plate lies flat."""
-    properties = section_properties(shape)
-    strong = properties.plastic_modulus_strong * yield_stress
-    weak = properties.plastic_modulus_weak * yield_stress
-    return (weak, strong) if isinstance(shape, Plate) else (strong, weak)
+    camber, sweep = axes_of(shape)
+    return (
+        plastic_moment(shape, camber, yield_stress),
+        plastic_moment(shape, sweep, yield_stress),
+    )
 
 
-def _both_ways(shape: Plate | ISection, camber: float, sweep: float) -> float:
-    """How far both moments (of their Mp) use up the cold section; 1 is all of it.
-
-    A rectangle whose neutral axis cuts two opposite sides: m + 3/4 m'^2 = 1 with m' the
-    lesser (exact, by integration).  An I-section whose neutral axis cuts both flanges:
-    the web and the flanges' middles, a share c of their width, carry the camber, their
-    outer parts the sweep: m_camber = w + (1 - w) c, m_sweep = 1 - c^2 with w the web's
-    share (elementary plastic theory).
-    """
-    if isinstance(shape, Plate):
-        return max(camber, sweep) + 0.75 * min(camber, sweep) ** 2
-    arm = shape.depth - shape.flange_thickness
-    flanges = shape.flange_width * shape.flange_thickness * arm
-    share = flanges / section_properties(shape).plastic_modulus_strong
-    return (max(camber - (1.0 - share), 0.0) / share) ** 2 + sweep
+def _not_taken(load: SectionLoad, shape: Section) -> list[str]:
+    """A load on a shape that none is computed for."""
+    if not shape.unloaded or load.kind in {"none", "held"}:
+        return []
+    return [
+        f"load.kind = '{load.kind}' is not for section '{shape.name}': "
+        f"{shape.unloaded}, which this load does not know; leave the load out, or hold "
+        'the member straight, kind = "held"'
+    ]

@@ -22,7 +22,7 @@ from shrinksim.page.style import (
     foot_legend,
     place,
 )
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Midline
 from shrinksim.units.scales import clock, scale
 from shrinksim.views.maps import LEVELS, at_nodes, colour_strip, levels_to, limits
 from shrinksim.views.result import folds
@@ -143,7 +143,7 @@ def _one_map(
 ) -> tuple[Figure, Axes, Triangulation]:  # fmt: skip
     """One map close to the heats with its strip of colours; all of an I beside it."""
     frame, every = near_heats(result), whole(result)
-    both = isinstance(result.geometry.shape, ISection)
+    both = not result.geometry.shape.flat
     beside, tall = every.fit(1.7, 3.0) if both else (0.0, 0.0)
     left = LEFT + (beside + 0.85 if both else 0.0)
     flat = frame.flat > FLAT
@@ -197,7 +197,7 @@ def residual(result: SectionResult) -> Figure:
     one = stress.one
     spread = levels_to(result, -most * one, most * one, "stress")
     levels = np.union1d(spread, -spread)
-    if isinstance(result.geometry.shape, Plate):
+    if result.geometry.shape.flat:
         return _of_plate(result, nodal, values, levels)
     return _of_member(result, nodal, values, levels)
 
@@ -247,9 +247,8 @@ def _of_plate(
 def _of_member(
     result: SectionResult, nodal: FloatArray, values: FloatArray, levels: FloatArray
 ) -> Figure:
-    """Map of an I-section, beside it the stress on its flanges and down its web."""
-    frame, shape = whole(result), result.geometry.shape
-    assert isinstance(shape, ISection)
+    """Map of a rolled shape, beside it the stress along its walls."""
+    frame = whole(result)
     width, height = frame.fit(2.0, 3.3)
     figure = blank(height + 1.5)
     axes = place(figure, LEFT, 1.05, width, height)
@@ -258,25 +257,30 @@ def _of_member(
     left = LEFT + width + 1.75
     room = WIDTH - left - 0.15
     part = 0.5 * (height - 0.75)
-    half, depth, t = 0.5 * shape.flange_width, shape.depth, shape.flange_thickness
-    x = np.linspace(-half, half, 160)
-    flanges = {
-        "top flange": np.stack([x, np.full_like(x, depth - 0.5 * t)], axis=1),
-        "bottom flange": np.stack([x, np.full_like(x, 0.5 * t)], axis=1),
-    }
-    y = np.linspace(0.0, depth, 240)
-    web = {"web": np.stack([np.zeros_like(y), y], axis=1)}
+    walls = result.geometry.shape.midlines
+    across = {m.name: _points(m, 160) for m in walls if not m.upright}
+    up = {m.name: _points(m, 240) for m in walls if m.upright}
     upper = place(figure, left, 1.05 + part + 0.75, room, part)
-    _profiles(result, upper, nodal, flanges, 0)
-    upper.set_title("Along the middle of the flanges")
+    _profiles(result, upper, nodal, across, 0)
+    upper.set_title(f"Along the middle of the {_walls_of(across)}")
     lower = place(figure, left, 1.05, room, part)
-    _profiles(result, lower, nodal, web, 1, 2)
-    lower.set_title("Up the middle of the web, from the bottom")
+    _profiles(result, lower, nodal, up, 1, 2)
+    lower.set_title(f"Up the middle of the {_walls_of(up)}, from the bottom")
     handles, labels = upper.get_legend_handles_labels()
     more, words = lower.get_legend_handles_labels()
     keys = dict(zip(labels + words, handles + more, strict=True))
     foot_legend(figure, list(keys.values()), 4)
     return figure
+
+
+def _points(wall: Midline, count: int) -> FloatArray:
+    """Points (count, 2) m along the middle of a wall."""
+    return np.linspace(wall.start, wall.end, count)
+
+
+def _walls_of(lines: Mapping[str, FloatArray]) -> str:
+    """The walls of a drawing in a word or two."""
+    return next(iter(lines)) if len(lines) == 1 else "flanges"
 
 
 def _tension(result: SectionResult) -> str:

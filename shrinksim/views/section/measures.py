@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from shrinksim.shop.section import Plate
 from shrinksim.views.measures import EFFORT, MOMENT, histories, of_heat, of_torch, one
 from shrinksim.views.ranking import SHORTENING, Ranking, moved, refined, unknown
 from shrinksim.views.result import COMPLETE
@@ -149,7 +148,7 @@ def trust(result: Any) -> tuple[str, ...]:
         "buckling, phase change above about 720 degC unless the steel's file gives it, "
         "creep beyond what the EN curves contain, residual stress from rolling.",
     ]
-    if isinstance(cut.shape, Plate):
+    if cut.shape.flat:
         edges = "free" if case.load.edges == "free" else "held"
         said.append(
             f"The plate's long edges are {edges} here. A real line heat lies between: "

@@ -11,7 +11,6 @@ from shrinksim.errors import NotConverged
 from shrinksim.fem.section import SectionBody
 from shrinksim.fem.structure import Support, support
 from shrinksim.movement import hot_plastic_moment
-from shrinksim.shop.section import Plate
 from shrinksim.strain import StrainHistory, elastic_response
 from shrinksim.views.section.geometry import Cut
 
@@ -71,13 +70,7 @@ def section_movement(
     least = float(margin.min())
     weighted = strain.plastic_strain[..., 3] * body.weight
     pulled = float(weighted.sum())
-    from_plastic = [
-        pulled / body.area,
-        *(
-            SIGNS[k + 1] * float((weighted * body.arms[..., k]).sum()) * body.arm / I
-            for k, I in enumerate(body.second_moments)
-        ),
-    ]
+    from_plastic = [pulled / body.area, *_turned_by(cut, body, weighted)]
     return SectionMovement(
         float(e0),
         float(camber),
@@ -100,6 +93,19 @@ def section_movement(
         frozen(margin),
         least if np.isfinite(least) else None,
     )
+
+
+def _turned_by(cut: Cut, body: SectionBody, weighted: FloatArray) -> list[float]:
+    """Camber and sweep (1/m) by plastic strains times m2 (e, q), by unit loads.
+
+    Without an axis of symmetry each moment bends the section both ways.
+    """
+    moment = [float((weighted * body.arms[..., k]).sum()) * body.arm for k in (0, 1)]
+    if cut.properties.product_moment == 0.0:
+        turned = [m / I for m, I in zip(moment, body.second_moments, strict=True)]
+    else:
+        turned = np.linalg.solve(body.inertia, moment).tolist()
+    return [sign * k for sign, k in zip(SIGNS[1:].tolist(), turned, strict=True)]
 
 
 def _over_lengths(
@@ -140,7 +146,7 @@ def _edge_turn(body: SectionBody, name: str, u: FloatArray) -> float:
 
 def _angle(cut: Cut, body: SectionBody, u: FloatArray) -> float | None:
     """Angular change of a plate, + when it closes to its heated face (else the top)."""
-    if not isinstance(cut.shape, Plate):
+    if not cut.shape.flat:
         return None
     turn = _edge_turn(body, "edge right", u) - _edge_turn(body, "edge left", u)
     return (cut.side[1] or 1) * turn

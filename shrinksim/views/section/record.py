@@ -33,14 +33,14 @@ from shrinksim.case.tables import (
     Surroundings,
     shape_of,
 )
-from shrinksim.shop.section import ISection, Plate
+from shrinksim.shop.sections.shape import Section
 
 Length = Annotated[float, measured("length", above="0 mm", most="100 m")]
 On = Annotated[Surfaces, Missing('name a surface: on = "top" of a plate, "flange top"')]
 
 
 class SectionMember(BaseModel):
-    """The member: "plate" (lying flat), "I" with its dimensions, or a named shape; m."""
+    """The member: a kind with its dimensions, or a named shape; a plate lies flat; m."""
 
     model_config = RECORD
     section: Text
@@ -53,7 +53,7 @@ class SectionMember(BaseModel):
     root_radius: Height | None = None
 
     @property
-    def shape(self) -> Plate | ISection:
+    def shape(self) -> Section:
         """The section; CaseError when the dimensions make none."""
         return shape_of(self)
 

@@ -1,0 +1,1 @@
+"""Shapes of sections, one file each, that answer through one interface."""
