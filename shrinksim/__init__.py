@@ -13,11 +13,10 @@ from shrinksim.errors import CaseError, NotConverged
 
 if TYPE_CHECKING:
     from shrinksim.runs.report import write_results
-    from shrinksim.runs.run import run
-    from shrinksim.runs.run import prepare
+    from shrinksim.runs.run import prepare, run
     from shrinksim.views.elevation.record import Case
-    from shrinksim.views.result import Result
     from shrinksim.views.reading import load
+    from shrinksim.views.result import Result
 
 __version__ = "0.1.0"
 
