@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from shrinksim.errors import CaseError, NotConverged
 
 if TYPE_CHECKING:
-    from shrinksim.runs.report import write_results
+    from shrinksim.report.folder import write_results
     from shrinksim.runs.run import prepare, run
     from shrinksim.views.elevation.record import Case
     from shrinksim.views.reading import load
@@ -37,7 +37,7 @@ _HOMES = {
     "load": "views.reading",
     "prepare": "runs.run",
     "run": "runs.run",
-    "write_results": "runs.report",
+    "write_results": "report.folder",
 }
 
 

@@ -18,7 +18,7 @@ from shrinksim.commands.outcome import outcome
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.mesher import LIBRARIES
 from shrinksim.process import machine, progress
-from shrinksim.runs import report
+from shrinksim.report import folder as report
 
 ROOT = Path(__file__).parent.parent
 CASE = ROOT / "cases" / "flat_bar_vee.toml"

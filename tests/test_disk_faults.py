@@ -21,8 +21,8 @@ from shrinksim.errors import CaseError
 from shrinksim.process import drafts as draft
 from shrinksim.process.results_folder import foreign_files, refuse_taken
 from shrinksim.process.stopping import hear_stops, stop_asked, stops_held
-from shrinksim.runs import report
-from shrinksim.runs.report import pictures, write_results
+from shrinksim.report import folder as report
+from shrinksim.report.folder import pictures, write_results
 
 pytestmark = pytest.mark.slow
 
@@ -117,7 +117,7 @@ def test_disk_quota_in_the_middle_of_a_file(tmp_path):
         "import resource, sys\nfrom pathlib import Path\n"
         "from made_up_result import made_up\n"
         "from shrinksim.errors import CaseError\n"
-        "from shrinksim.runs.report import write_results\n"
+        "from shrinksim.report.folder import write_results\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (30000, 30000))\n"
         "folder = Path(sys.argv[1])\n"
         "try: write_results(made_up(), folder / 'r', folder / 'case.toml')\n"

@@ -18,9 +18,9 @@ from shrinksim.compare.page import PAGE, write_comparison
 from shrinksim.member.job.read import load_job
 from shrinksim.member.plan import plan as planning
 from shrinksim.member.plan.page import write_plan
+from shrinksim.report.folder import write_results
 from shrinksim.runs import gallery
 from shrinksim.runs.gallery import INDEX, Entry, write_gallery
-from shrinksim.runs.report import write_results
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="names are bytes on POSIX")
 ODD = os.fsdecode(b"tr\xe4ger")

@@ -17,10 +17,11 @@ from made_up_result import DEPTH, NASTY, made_up
 
 from shrinksim.errors import CaseError
 from shrinksim.page.axes import round_marks
-from shrinksim.runs import history, report
-from shrinksim.runs.report import pictures, write_results
+from shrinksim.report import effort, history
+from shrinksim.report import folder as report
+from shrinksim.report.folder import pictures, write_results
 from shrinksim.shop.sections.shape import Band
-from shrinksim.views import effort, maps
+from shrinksim.views import maps
 from shrinksim.views.elevation import setup_drawing as sketch
 from shrinksim.views.elevation import words
 from shrinksim.views.elevation.pictures import PLATES
@@ -304,7 +305,7 @@ def test_tiles_tell_the_numerical_error(result):
 def test_the_plotting_library_waits_for_the_drawing():
     """Importing it takes as long as a small case: only who draws pays for it."""
     code = (
-        "import sys, shrinksim.runs.report, shrinksim.member.plan.figures\n"
+        "import sys, shrinksim.report.folder, shrinksim.member.plan.figures\n"
         "import shrinksim.compare.page\n"
         "assert 'matplotlib' not in sys.modules and 'meshio' not in sys.modules"
     )

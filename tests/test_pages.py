@@ -21,8 +21,8 @@ from shrinksim.case.resolving import toml_text
 from shrinksim.compare.histories import traces
 from shrinksim.compare.page import write_comparison
 from shrinksim.member.plan.page import write_plan
+from shrinksim.report.folder import pictures, report_page
 from shrinksim.runs.gallery import write_gallery
-from shrinksim.runs.report import pictures, report_page
 
 pytestmark = pytest.mark.long
 

@@ -11,10 +11,10 @@ from made_up_result import DEPTH, made_up
 from made_up_section import made_up as made_up_section
 
 from shrinksim.page.style import drawing
-from shrinksim.runs.report import pictures, report_page
+from shrinksim.report import effort
+from shrinksim.report.folder import pictures, report_page
 from shrinksim.shop.pattern import box_outline, vee_outline
 from shrinksim.shop.sections.shape import Band
-from shrinksim.views import effort
 from shrinksim.views.elevation import words
 from shrinksim.views.elevation.dimensions import angle_of, distinct
 from shrinksim.views.elevation.setup_drawing import setup

@@ -14,8 +14,8 @@ from made_up_result import NASTY
 from made_up_section import BEAM, CAMBER, LENGTH, SWEEP, made_up
 
 from shrinksim.commands.outcome import outcome
-from shrinksim.runs import fields
-from shrinksim.runs.report import pictures, write_results
+from shrinksim.report import fields
+from shrinksim.report.folder import pictures, write_results
 from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.section import frame as section_frame
 from shrinksim.views.section import heats_in_words as section_heats

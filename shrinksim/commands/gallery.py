@@ -100,8 +100,8 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
         case = load_case(path)
         from shrinksim import __version__
         from shrinksim.case.resolving import resolved
+        from shrinksim.report.folder import write_results
         from shrinksim.runs.gallery import Entry, is_kept
-        from shrinksim.runs.report import write_results
         from shrinksim.runs.run import run
         from shrinksim.views.result import hash_of
 

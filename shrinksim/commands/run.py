@@ -42,7 +42,7 @@ def _run(args: argparse.Namespace) -> int:
     case = load_case(args.case)
     folder = args.out or Path("results") / args.case.stem
     from shrinksim.process.progress import shown_progress
-    from shrinksim.runs.report import write_results
+    from shrinksim.report.folder import write_results
     from shrinksim.runs.run import run
 
     refuse_folder(folder, args.force)

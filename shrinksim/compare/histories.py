@@ -65,7 +65,7 @@ def traces(result: Result[Any, Any, Any]) -> dict[str, Any]:
 
 def _thin(columns: Mapping[str, FloatArray]) -> dict[str, list[float]]:
     """Columns, at times with about equal changes between them when they are many."""
-    from shrinksim.runs.fields import chosen
+    from shrinksim.report.fields import chosen
 
     rows = np.arange(len(columns["time"]))
     if len(rows) > MOST:

@@ -31,7 +31,7 @@ def computed(
 
     result = run(case, search_again=refine)
     if reports is not None:
-        from shrinksim.runs.report import write_results
+        from shrinksim.report.folder import write_results
 
         with tempfile.TemporaryDirectory() as draft:
             path = Path(draft) / "case.toml"

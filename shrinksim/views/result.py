@@ -12,8 +12,12 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+import numpy as np
+
 from shrinksim import __version__
+from shrinksim.arrays import FloatArray
 from shrinksim.case.resolving import resolved
+from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.heat.history import HeatHistory
 from shrinksim.strain import StrainHistory
@@ -30,7 +34,7 @@ COMPLETE, HINGE = "complete", "hot hinge"
 """How a run ends: cold and released, or when the member folds while hot."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Result(Generic[C, G, M]):
     """Everything that a run of a case gives.
 
@@ -115,6 +119,67 @@ class Result(Generic[C, G, M]):
             "input_hash": self.input_hash,
             "versions": dict(self.versions),
         }
+
+    def save(self, folder: Path | str, *, force: bool = False) -> Path:
+        """Write the results folder (report, numbers, pictures, fields); return it.
+
+        force : replace an earlier results folder.  Raises CaseError when the folder holds
+        anything else, or the disk does not take it.
+        """
+        from shrinksim.report.folder import write_results
+
+        return write_results(self, folder, force=force)
+
+    def plot(self, name: str = "") -> Any:
+        """A picture of the report as a matplotlib Figure; without a name the first one.
+
+        Raises CaseError with the names that there are.
+        """
+        from shrinksim.page.style import drawing
+
+        plates = {plate.name: plate for plate in self.view.face().pictures(self)}
+        name = name or next(iter(plates))
+        if name not in plates:
+            known = ", ".join(plates)
+            message = f"picture {name!r} is not one of {known}"
+            raise CaseError(message)
+        with drawing():
+            return plates[name].draw(self)
+
+    def at_nodes(self, name: str) -> FloatArray:
+        """A field at the nodes of the mesh (n,), in the unit of its name in the VTU files.
+
+        The state at the end; values of elements are averaged at their nodes.  Raises
+        CaseError with the names that there are.
+        """
+        fields = self.view.face().fields(self, len(self.strain.times) - 1)
+        known = {
+            field.split(" [")[0].replace(" ", "_"): values
+            for field, values in {**fields.at_nodes, **fields.of_cells}.items()
+        }
+        if name not in known:
+            message = f"field {name!r} is not one of {', '.join(sorted(known))}"
+            raise CaseError(message)
+        values = known[name]
+        if len(values) == len(fields.points):
+            return values
+        nodes = np.concatenate(list(fields.cells.values()))
+        count = np.bincount(nodes.ravel(), minlength=len(fields.points))
+        each = np.repeat(values, nodes.shape[1])
+        total = np.bincount(nodes.ravel(), weights=each, minlength=len(fields.points))
+        return total / np.maximum(count, 1)
+
+    def __repr__(self) -> str:
+        moved = self.view.face().terminal(self.summary(), self._case.print_units)
+        said = ", ".join(f"{name} {value}" for name, value in moved.items())
+        cautions = f"{len(self.cautions)} cautions"
+        return f"<{self.title}: {said}; {self.outcome}; {cautions}>"
+
+    def _repr_html_(self) -> str:
+        """A small table with the peak temperatures, for notebooks."""
+        from shrinksim.report.folder import snippet
+
+        return snippet(self)
 
     @property
     def _case(self) -> Any:

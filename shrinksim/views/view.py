@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from shrinksim.views.caution import Caution
     from shrinksim.views.preview import Preview
     from shrinksim.views.ranking import Ranking
-    from shrinksim.views.result import Result
 
 Say = Callable[[str, float, str], None]
 """say(stage, share 0..1 or NaN, text): how far a run is."""
@@ -64,11 +63,11 @@ class Measure:
     """
 
     key: str
-    value: Callable[[Result], Any] = lambda result: None
+    value: Callable[[Any], Any] = lambda result: None
     words: str = ""
     column: str = ""
     scale: float = 1.0
-    history: Callable[[Result], FloatArray] | None = None
+    history: Callable[[Any], FloatArray] | None = None
     of_heat: bool = False
     trace: Trace | None = None
     ranking: Ranking | None = None

@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from shrinksim.report.effort import Row, effort, share_of, time_above
 from shrinksim.shop.pattern import TorchPath, path_length
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, units_of
-from shrinksim.views.effort import Row, effort, share_of, time_above
 from shrinksim.views.elevation.dimensions import is_vee
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import load_words

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from shrinksim.report.effort import Row, effort, share_of, time_above
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, units_of
 from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
-from shrinksim.views.effort import Row, effort, share_of, time_above
 from shrinksim.views.instructions import in_order
 from shrinksim.views.load_words import near_fold, still_loaded
 from shrinksim.views.result import folds

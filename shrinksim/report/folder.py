@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import shutil
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +15,15 @@ from shrinksim.page.style import drawing, svg
 from shrinksim.page.template import filled_in
 from shrinksim.process.drafts import beside, put
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
-from shrinksim.runs.fields import write_fields
-from shrinksim.runs.history import write_history
+from shrinksim.report.effort import further
+from shrinksim.report.fields import write_fields
+from shrinksim.report.history import write_history
+from shrinksim.report.reported import Reported
 from shrinksim.text.records import write_json
-from shrinksim.views.effort import further
-from shrinksim.views.result import HINGE, AnyResult
 
 
 def write_results(
-    result: AnyResult,
+    result: Reported,
     folder: Path | str,
     case_path: Path | None = None,
     force: bool = False,
@@ -46,7 +47,7 @@ def write_results(
     return folder
 
 
-def _fill(result: AnyResult, draft: Path, case_path: Path | None) -> None:
+def _fill(result: Reported, draft: Path, case_path: Path | None) -> None:
     """Everything but the seal."""
     if case_path is None:
         text = toml_text(result.resolved)
@@ -70,12 +71,12 @@ def _fill(result: AnyResult, draft: Path, case_path: Path | None) -> None:
     (draft / "report.html").write_text(page, encoding="utf-8")
 
 
-def _seal(draft: Path, result: AnyResult) -> None:
+def _seal(draft: Path, result: Reported) -> None:
     """The result's seal."""
     seal(draft, result.versions, result.input_hash)
 
 
-def pictures(result: AnyResult) -> list[Picture]:
+def pictures(result: Reported) -> list[Picture]:
     """Draw every picture of the view that the result has something to show for."""
     face = result.view.face()
     with drawing():
@@ -90,7 +91,7 @@ def pictures(result: AnyResult) -> list[Picture]:
 
 
 def report_page(
-    result: AnyResult,
+    result: Reported,
     drawn: list[Picture],
     given: str,
     summary: dict[str, Any],
@@ -98,9 +99,9 @@ def report_page(
     """report.html: one page with everything in it, no scripts and no links."""
     said = result.view.face().words(result, summary)
     return filled_in(
-        "runs/templates/report.html.j2",
+        "report/templates/report.html.j2",
         title=result.title,
-        folds=result.outcome == HINGE,
+        folds=result.outcome == "hot hinge",
         **said,
         cautions=[caution.text for caution in result.cautions],
         setup=_shown(drawn[0]),
@@ -122,3 +123,25 @@ def _shown(picture: Picture) -> dict[str, str]:
         "alt": picture.alt,
         "source": f"data:image/svg+xml;base64,{body}",
     }
+
+
+def snippet(result: Reported, picture: str = "peak_temperature") -> str:
+    """A result as a piece of HTML: title, main numbers, one picture, cautions."""
+    face, summary = result.view.face(), result.summary()
+    units = "us" if result.resolved.get("print_units") == "us" else "metric"
+    rows = "".join(
+        f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>"
+        for name, value in face.terminal(summary, units).items()
+    )
+    plates = list(face.pictures(result))
+    plate = next((p for p in plates if p.name == picture), plates[0])
+    with drawing():
+        drawn = base64.b64encode(svg(plate.draw(result), plate.heading)).decode()
+    careful = "".join(f"<li>{escape(c.text)}</li>" for c in result.cautions)
+    return (
+        f"<div><strong>{escape(result.title)}</strong> ({escape(result.outcome)})"
+        f"<table>{rows}</table>"
+        f'<img width="480" alt="{escape(face.alternative(result, plate))}" '
+        f'src="data:image/svg+xml;base64,{drawn}">'
+        f"<details><summary>Take care</summary><ul>{careful}</ul></details></div>"
+    )

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.views.result import Result
+from shrinksim.report.reported import Reported
 
 MOST = 13
 """Times written at most: enough to step through a heat."""
@@ -29,7 +28,7 @@ def chosen(times: FloatArray, temperature: FloatArray, most: int = MOST) -> list
     return own[np.unique(stops)].tolist()
 
 
-def write_fields(result: Result[Any, Any, Any], folder: Path) -> None:
+def write_fields(result: Reported, folder: Path) -> None:
     """Write ``folder``/fields.pvd and one VTU for each chosen time."""
     import meshio
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
-from shrinksim.views.result import Result
+from shrinksim.report.reported import Reported
 
 
 def _rows(heat: FloatArray, strain: FloatArray) -> tuple[FloatArray, IntArray]:
@@ -25,7 +24,7 @@ def _rows(heat: FloatArray, strain: FloatArray) -> tuple[FloatArray, IntArray]:
     return times, at
 
 
-def history(result: Result[Any, Any, Any]) -> dict[str, FloatArray]:
+def history(result: Reported) -> dict[str, FloatArray]:
     """Columns (name with unit -> values) over every time of heat and strain.
 
     A stage's values at the other's times are on the straight line between its own; nan
@@ -61,7 +60,7 @@ def history(result: Result[Any, Any, Any]) -> dict[str, FloatArray]:
     return columns
 
 
-def write_history(result: Result[Any, Any, Any], path: Path) -> None:
+def write_history(result: Reported, path: Path) -> None:
     """history.csv: one row for each time, the unit in the header, nan left empty."""
     columns = history(result)
     with path.open("w", newline="", encoding="utf-8") as file:

@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from shrinksim.views.result import AnyResult
+from shrinksim.report.reported import Reported
 
 Row = tuple[str, str]
 
 
-def effort(result: AnyResult) -> list[Row]:
+def effort(result: Reported) -> list[Row]:
     """Size and time of the computation, and what a finer or coarser one changed."""
     heat, strain = result.heat, result.strain
     spent = ", ".join(f"{name} {value:.1f} s" for name, value in result.seconds.items())
@@ -44,7 +44,7 @@ def share_of(value: float) -> str:
     return "under 0.001 %" if abs(value) < 1e-5 else f"{100.0 * value:.2g} %"
 
 
-def time_above(result: AnyResult, limit: float) -> float:
+def time_above(result: Reported, limit: float) -> float:
     """Longest time (s) of one node above ``limit`` degC, straight between rows."""
     heat = result.heat
     hot = heat.peak > limit

@@ -1,0 +1,1 @@
+"""The results folder of a run: page, pictures, numbers, fields."""
