@@ -11,7 +11,7 @@ from plain_section import PLATE as PLAIN
 from section_jobs import PLATE, cut_job
 
 import shrinksim
-from shrinksim.case.reading import case_from
+from shrinksim.views.reading import case_from
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesher import mesh_outline
 from shrinksim.fem.section import section_body, section_ties
