@@ -11,12 +11,13 @@ from shrinksim.case.resolving import toml_text
 from shrinksim.commands.cli import main
 from shrinksim.commands.plan import _known
 from shrinksim.errors import CaseError
-from shrinksim.member.job import read as job_module
-from shrinksim.member.job.read import hash_of_job, load_job
+from shrinksim.member.job.read import load_job
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.log.file import append, log_path
 from shrinksim.member.log.log import LoggedHeat, Reading
+from shrinksim.member.plan import input_hash as hash_module
 from shrinksim.member.plan.cautions import coarse_readings
+from shrinksim.member.plan.input_hash import input_hash
 from shrinksim.member.plan.next_heat import Belief
 from shrinksim.member.plan.plan import make_plan, next_heat
 from shrinksim.member.plan.prior import OF_SHOP, prior_of
@@ -191,13 +192,13 @@ def test_what_is_amiss_in_the_log_is_in_the_plan(job_file, tmp_path):
 
 def test_the_hash_sees_heats_and_physics(job_file, tmp_path, monkeypatch):
     before = plan_of(job_file, tmp_path)[1].input_hash
-    assert before == hash_of_job(load_job(job_file))
+    assert before == input_hash(load_job(job_file))
     logged(job_file, 1)
     one = plan_of(job_file, tmp_path)[1].input_hash
     main(["log", str(job_file), "--strike", "1", "--note", "misread"])
     assert plan_of(job_file, tmp_path)[1].input_hash == before != one
-    monkeypatch.setattr(job_module, "PHYSICS", "another")
-    assert hash_of_job(load_job(job_file)) != before
+    monkeypatch.setattr(hash_module, "PHYSICS", "another")
+    assert input_hash(load_job(job_file)) != before
 
 
 def test_the_prior_has_the_model_and_the_shop_in_it(job_file, capsys):

@@ -15,9 +15,10 @@ from shrinksim.case.heating import Torch
 from shrinksim.case.resolving import toml_text
 from shrinksim.case.schema import SteelChoice
 from shrinksim.errors import CaseError
-from shrinksim.member.job.read import hash_of_job, job_from, job_tables, load_job
+from shrinksim.member.job.read import job_from, job_tables, load_job
 from shrinksim.member.job.record import READING_ERROR, Piece
 from shrinksim.member.job.wording import TABLES
+from shrinksim.member.plan.input_hash import input_hash
 
 JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.toml"))
 
@@ -156,10 +157,10 @@ def test_the_hash_sees_the_readings(tmp_path):
     file = tmp_path / "readings.csv"
     file.write_text("station (m), camber (mm)\n0, 1\n")
     tables = changed(BAR, survey={"file": "readings.csv", "camber_line": "bottom"})
-    first = hash_of_job(read(tables, tmp_path))
-    assert first == hash_of_job(read(tables, tmp_path))
+    first = input_hash(read(tables, tmp_path))
+    assert first == input_hash(read(tables, tmp_path))
     file.write_text("station (m), camber (mm)\n0, 2\n")
-    assert hash_of_job(read(tables, tmp_path)) != first
+    assert input_hash(read(tables, tmp_path)) != first
 
 
 def test_a_file_that_is_not_toml_is_told_with_its_line(tmp_path):

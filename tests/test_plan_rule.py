@@ -129,7 +129,7 @@ def _way(job, found, store):
     """The way as laid, how it lies, and its stations."""
     x = np.linspace(0.0, job.member.length, 241)
     sites = sites_of(job, found, x)
-    laid = lay(rigging_of(job), found.bends, sites)
+    laid = lay(rigging_of(job), found.bends, [site.place for site in sites])
     first = list(options(job, laid, found.bends, sites))[:1]
     (curves,) = curves_of(job, first, sites, store, 0, None)
     return way_of(job, found, first[0].ratios, curves, x), laid, x

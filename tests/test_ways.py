@@ -51,7 +51,7 @@ def worked_out(job, found):
     """The options of a job with made-up movements, their ways and rows."""
     x = np.linspace(0.0, job.member.length, 121)
     sites = sites_of(job, found, x)
-    laid = lay(rigging_of(job), found.bends, sites)
+    laid = lay(rigging_of(job), found.bends, [site.place for site in sites])
     curves = {p: (made_up_curve(),) * 3 for p in ("camber", "sweep")}
     rows = []
     for option in options(job, laid, found.bends, sites):

@@ -27,7 +27,7 @@ def surveyed(survey: Surveyed, job: Job) -> str:
     return "\n".join(lines)
 
 
-def _fit(plane: str, shape: Shape, job: Job) -> Iterator[str]:
+def _fit(plane: Plane, shape: Shape, job: Job) -> Iterator[str]:
     """One plane's line: how well it fits, and a table of its bends."""
     from shrinksim.units.tape import offset, place
 
@@ -46,7 +46,7 @@ def _fit(plane: str, shape: Shape, job: Job) -> Iterator[str]:
             rows.append((
                 place(bend.at, units), _mrad(abs(bend.turn)), _mrad(bend.sigma),
                 place(bend.length, units) if bend.length else "a kink",
-                _way(plane, bend.turn),
+                _bulge(plane, bend.turn),
             ))  # fmt: skip
         yield table(rows)
 
@@ -57,12 +57,12 @@ def _larger(plane: Plane, job: Job) -> str:
     return down if plane in job.survey.over else up
 
 
-def _way(plane: str, turn: float) -> str:
-    from shrinksim.member.line import PLANES, SIDES
+def _bulge(plane: Plane, turn: float) -> str:
+    """Direction that a bend bulges in."""
+    from shrinksim.member.line import SIDES
 
-    of = next(p for p in PLANES if p == plane)
     words = {"top": "up", "bottom": "down"}
-    side = SIDES[of][0 if turn >= 0.0 else 1]
+    side = SIDES[plane][0 if turn >= 0.0 else 1]
     return words.get(side, side)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from shrinksim.case.heating import AnyCooling, StillAir, Torch
 from shrinksim.case.schema import SteelChoice, Surroundings
 from shrinksim.errors import CaseError
+from shrinksim.member.job.readings_file import columns_in
 from shrinksim.member.job.record import (
     HeatLimits,
     Jack,
@@ -25,7 +26,6 @@ from shrinksim.member.job.record import (
     Weight,
 )
 from shrinksim.member.line import PLANES
-from shrinksim.member.survey.readings_file import columns_in
 from shrinksim.text.files import read_text
 from shrinksim.units.tape import place
 from shrinksim.views.elevation import geometry_checks as fit

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +13,10 @@ from shrinksim.errors import CaseError
 from shrinksim.member.job.checks import checked
 from shrinksim.member.job.record import Job
 from shrinksim.member.job.wording import MOST, sentences
-from shrinksim.member.log.log import LoggedHeat, line_of
-from shrinksim.runs.store import PHYSICS
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import printable
 
-__all__ = ["Job", "hash_of_job", "job_from", "job_tables", "load_job"]
+__all__ = ["Job", "job_from", "job_tables", "load_job"]
 
 
 def load_job(path: Path | str) -> Job:
@@ -72,16 +68,3 @@ def job_tables(job: Job) -> dict[str, Any]:
     if job.torch.drive == "travel":
         del tables["torch"]["target"], tables["torch"]["patience"]
     return {key: value for key, value in tables.items() if value not in ({}, [])}
-
-
-def hash_of_job(job: Job, heats: Sequence[LoggedHeat] = ()) -> str:
-    """First 16 hex digits of the SHA-256 of all that a plan is made from.
-
-    The job, the files that it names, the heats of its log, and the program's physics.
-    """
-    text = json.dumps([PHYSICS, job_tables(job)], sort_keys=True)
-    text += "".join(f"\n{line_of(heat, job.print_units)}" for heat in heats)
-    for file in (job.survey.file, job.steel.file):
-        if file is not None:
-            text += Path(file).read_text(encoding="utf-8")
-    return hashlib.sha256(text.encode()).hexdigest()[:16]

@@ -31,11 +31,10 @@ from shrinksim.case.schema import (
     shape_of,
 )
 from shrinksim.errors import CaseError
-from shrinksim.member.line import PLANES, Plane
+from shrinksim.member.line import PLANES, Plane, Side
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.text.quoting import shown
 
-Side = Literal["top", "bottom", "left", "right"]
 OPPOSITE: dict[Side, Side] = {
     "top": "bottom", "bottom": "top", "left": "right", "right": "left",
 }  # fmt: skip

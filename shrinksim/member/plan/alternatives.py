@@ -14,8 +14,8 @@ from shrinksim.arrays import GRAVITY, FloatArray
 from shrinksim.case.heating import AnyCooling, Mist, StillAir
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
-from shrinksim.member.job.record import OPPOSITE, Side
-from shrinksim.member.line import SIDES, Bend, Plane
+from shrinksim.member.job.record import OPPOSITE
+from shrinksim.member.line import SIDES, Bend, Plane, Side
 from shrinksim.member.plan.estimate import quick_curves
 from shrinksim.member.plan.forecast import Forecast, forecast
 from shrinksim.member.plan.minor_axis import MOST, at_bends, margin_across
@@ -142,7 +142,7 @@ def _laid(
 ) -> Lay | str:
     """The member laid down, or why it cannot lie so."""
     try:
-        return lay(rigging_of(job, up, hung), bends, sites)
+        return lay(rigging_of(job, up, hung), bends, [site.place for site in sites])
     except CaseError as error:
         return "; ".join(error.problems)
 

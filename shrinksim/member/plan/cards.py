@@ -35,8 +35,8 @@ from shrinksim.member.plan.records import HeatCard
 from shrinksim.member.plan.response import Move, move_at, spread_of
 from shrinksim.member.plan.sentences import heat_cautions
 from shrinksim.member.setup.cautions import refusals
-from shrinksim.member.setup.rig import Standing, stand
-from shrinksim.member.setup.setup import Lay, drop_place, ratio_at
+from shrinksim.member.setup.rig import Standing, helping, stand
+from shrinksim.member.setup.setup import Lay, drop_place
 
 
 @dataclass
@@ -95,7 +95,7 @@ def _next(
         place = course.given[b]
         ratio = np.nan
         if place < len(site.stations):
-            ratio = ratio_at(course.standing, site, site.stations[place])
+            ratio = helping(course.standing, site.stations[place], site.side)
             for a, curve in enumerate(curves):
                 move = move_at(curve, ratio, float(site.shares[place]))
                 margin = move.hinge_margin

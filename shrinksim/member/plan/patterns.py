@@ -21,6 +21,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.case.fields import text_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
+from shrinksim.member.setup.setup import HeatPlace
 from shrinksim.shop.section import ISection
 from shrinksim.units.tape import place
 from shrinksim.views.elevation.cautions import OPEN_END
@@ -131,6 +132,11 @@ class Site:
     arm: float
     stations: tuple[float, ...]
     visits: tuple[int, ...]
+
+    @property
+    def place(self) -> HeatPlace:
+        """Middle of the bend and the side that it is heated on."""
+        return HeatPlace(self.bend.at, self.side)
 
     @property
     def shares(self) -> FloatArray:

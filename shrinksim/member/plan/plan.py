@@ -15,12 +15,13 @@ import numpy as np
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.job.checks import supports_missing
-from shrinksim.member.job.read import Job, hash_of_job
+from shrinksim.member.job.read import Job
 from shrinksim.member.line import Plane
 from shrinksim.member.plan.alternatives import Option, compared, curves_of, options
 from shrinksim.member.plan.cards import cards_of
 from shrinksim.member.plan.cautions import plan_cautions
 from shrinksim.member.plan.forecast import Forecast, forecast
+from shrinksim.member.plan.input_hash import input_hash
 from shrinksim.member.plan.next_heat import Belief, Way
 from shrinksim.member.plan.prior import first_belief
 from shrinksim.member.plan.records import Alternative, HeatCard, Plan
@@ -91,7 +92,7 @@ def make_plan(
         tuple(dict.fromkeys(cautions)), job.heats.estimate,
         sum(c.heating_time + c.cooling_time for c in cards) / 3600.0,
         sum(c.gas for c in cards), time.perf_counter() - began,
-        hash_of_job(job, survey.given), belief.mean,
+        input_hash(job, survey.given), belief.mean,
     )  # fmt: skip
 
 
@@ -128,7 +129,7 @@ def _ready(
         raise CaseError(faults)
     x = np.linspace(0.0, job.member.length, STATIONS)
     sites = [] if survey.hold else sites_of(job, survey, x)
-    laid = lay(rigging_of(job), survey.bends, sites)
+    laid = lay(rigging_of(job), survey.bends, [site.place for site in sites])
     found = list(options(job, laid, survey.bends, sites)) if sites else []
     found = found[:1] if alone else found
     curves = curves_of(job, found, sites, store, jobs, progress)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
+from shrinksim.calibration.model_error import MODEL_SIGMA
 from shrinksim.member.job.read import Job
 from shrinksim.member.plan.estimate import OF_RELATION
 from shrinksim.member.plan.next_heat import Belief
-from shrinksim.member.plan.response import OF_MODEL
 
 OF_SHOP = 0.25
 """Standard deviation of what is the shop's own (torch, hand, steel), over the movement;
@@ -19,7 +19,7 @@ def prior_of(job: Job) -> float:
     if job.heats.estimate == "quick":
         model = OF_RELATION
     else:
-        model = OF_MODEL["plate" if job.member.section == "plate" else "I"]
+        model = MODEL_SIGMA["plate" if job.member.section == "plate" else "I"]
     return math.hypot(model, OF_SHOP)
 
 

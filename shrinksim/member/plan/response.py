@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinksim.arrays import FloatArray, frozen
+from shrinksim.calibration.model_error import LEAST_SPREAD, MODEL_SIGMA
 from shrinksim.case.heating import AnyCooling
 from shrinksim.case.reading import case_from
 from shrinksim.case.schema import Case
@@ -33,18 +34,9 @@ RATIOS = (-0.5, -0.35, -0.2, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.35, 0.5)
 LIMIT = RATIOS[-1]
 """M/Mp, the most that is planned with: FHWA guide, ch. 3 (from memory)."""
 
-OF_MODEL = {"plate": 0.20, "I": 0.30}
-"""Standard deviation of the model's error over the movement.  Plates: nine of twelve
-vees came within 20 % of the published relation (README; the relation from memory).
-I-sections: no published movement was found to compare with; our guess."""
-
 OF_HEAT = 0.25
 """Standard deviation of single heats over their mean: they lie commonly within half of
 it (from memory, low confidence), taken as two standard deviations."""
-
-LEAST_SPREAD = 0.3
-"""Of a heat's largest movement: what the standard deviations refer to when it moves
-less than that, since a small difference of large numbers is not known better."""
 
 
 @dataclass(frozen=True)
@@ -187,7 +179,7 @@ def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> MoveCurve:
     columns = [frozen(column) for column in np.array(table).T]
     kind = "plate" if job.member.section == "plate" else "I"
     source = "finite-element runs of this package"
-    curve = MoveCurve(*columns, model=OF_MODEL[kind], source=source)
+    curve = MoveCurve(*columns, model=MODEL_SIGMA[kind], source=source)
     if not curve.sound.any():
         message = "the member folds while hot in every heat that was tried; lighten it"
         raise CaseError(message)

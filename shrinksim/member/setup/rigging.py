@@ -9,14 +9,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
-from shrinksim.member.line import PLANES, SIDES, Plane
+from shrinksim.member.line import PLANES, SIDES, Plane, Side
 from shrinksim.member.setup.beam import NEAREST
 from shrinksim.shop.section import ISection, Plate
 from shrinksim.units.tape import offset, place
 
-Side = Literal["top", "bottom", "left", "right"]
 FACES: dict[str, tuple[Plane, int]] = {
     side: (plane, sign)
     for plane in PLANES

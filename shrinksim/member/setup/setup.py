@@ -8,15 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.case.resolving import steel_of
 from shrinksim.member.job.read import Job
-from shrinksim.member.job.record import Side
-from shrinksim.member.line import Bend, Plane
-from shrinksim.member.plan.patterns import Site
+from shrinksim.member.line import Bend, Plane, Side
 from shrinksim.member.setup.rig import Standing, helping, stand
 from shrinksim.member.setup.rigging import FACES, Jacked, Prop, Rigging, Weight
 
@@ -24,6 +23,13 @@ SHARES = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
 """Of the bends' turns still there, at which the moments are tabled."""
 
 Bends = Mapping[Plane, Sequence[Bend]]
+
+
+class HeatPlace(NamedTuple):
+    """Place of a heat: m from the marked end, and the side that it is open to."""
+
+    at: float
+    side: str
 
 
 def rigging_of(
@@ -58,25 +64,20 @@ class Lay:
         return self.standing.rigging
 
 
-def lay(rigging: Rigging, bends: Bends, sites: Sequence[Site]) -> Lay:
+def lay(rigging: Rigging, bends: Bends, places: Sequence[HeatPlace]) -> Lay:
     """Lay the member down as it is, and again as it will be while it straightens."""
     first = stand(rigging, bends.get("camber", ()), bends.get("sweep", ()))
     columns = []
     for share in SHARES:
         left = {plane: _left(of, share) for plane, of in bends.items()}
         then = stand(first.rigging, left.get("camber", ()), left.get("sweep", ()))
-        columns.append([ratio_at(then, site) for site in sites])
-    shape = (len(SHARES), len(sites))
+        columns.append([helping(then, at, side) for at, side in places])
+    shape = (len(SHARES), len(places))
     return Lay(first, frozen(np.reshape(columns, shape).T))
 
 
 def _left(bends: Sequence[Bend], share: float) -> list[Bend]:
     return [replace(bend, turn=share * bend.turn) for bend in bends]
-
-
-def ratio_at(standing: Standing, site: Site, at: float | None = None) -> float:
-    """M/Mp at a bend, or at ``at`` m for it, + helps; 0 in the plane that lies flat."""
-    return helping(standing, site.bend.at if at is None else at, site.side)
 
 
 def drop_place(job: Job) -> float:

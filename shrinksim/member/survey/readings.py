@@ -14,8 +14,8 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
+from shrinksim.member.job.readings_file import MOST_TOLD, read_csv
 from shrinksim.member.line import Plane
-from shrinksim.member.survey.readings_file import MOST_TOLD, read_csv
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.cautions import Caution
 

@@ -10,12 +10,12 @@ import numpy as np
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
+from shrinksim.member.job.readings_file import read_csv
 from shrinksim.member.line import PLANES, Bend, Plane
 from shrinksim.member.log.log import LoggedHeat
 from shrinksim.member.setup.rig import FACES, sag_off_chord, stand
 from shrinksim.member.setup.setup import rigging_of, upright
 from shrinksim.member.survey.readings import Readings, cleaned, sag_cautions, twist
-from shrinksim.member.survey.readings_file import read_csv
 from shrinksim.member.survey.shape import Shape, fit_shape
 from shrinksim.member.survey.splice import joints, weld_cautions
 from shrinksim.member.survey.tolerance import (
