@@ -2,7 +2,7 @@
 
 A heat is computed at a few moments over the plastic moment (M/Mp, + helps), always the
 same ones, through a store of finished runs, so that the next plan has them at once.
-Between them monotone cubics are laid (Fritsch & Carlson, SIAM J. Numer. Anal. 17, 1980).
+Between them monotone cubics interpolate (scipy's PCHIP).
 The load is a weight that stays: gravity does not relax.
 """
 
@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.calibration.model_error import LEAST_SPREAD, MODEL_SIGMA
@@ -244,37 +245,7 @@ def between(
     kept = np.isfinite(values) if folded else curve.sound
     x, y = curve.ratio[kept], values[kept]
     at = np.clip(np.asarray(ratio, float), x[0], x[-1])
-    return monotone(x, y, at)
-
-
-def monotone(x: FloatArray, y: FloatArray, at: FloatArray) -> FloatArray:
-    """Cubics through (k,) points that rise and fall no more than those do, at ``at``.
-
-    Slopes by the weighted harmonic mean of Fritsch & Butland, SIAM J. Sci. Stat.
-    Comput. 5 (1984); one-sided three-point slopes at the ends, limited likewise.
-    """
-    if len(x) < 3:
-        return np.interp(at, x, y)
-    h, d = np.diff(x), np.diff(y) / np.diff(x)
-    w1, w2 = 2.0 * h[1:] + h[:-1], h[1:] + 2.0 * h[:-1]
-    same = d[1:] * d[:-1] > 0.0
-    inner = np.zeros(len(x) - 2)
-    inner[same] = ((w1 + w2) / (w1 / np.where(same, d[:-1], 1.0)
-                                + w2 / np.where(same, d[1:], 1.0)))[same]  # fmt: skip
-    ends = [_end_slope(h[0], h[1], d[0], d[1]), _end_slope(h[-1], h[-2], d[-1], d[-2])]
-    slope = np.concatenate([ends[:1], inner, ends[1:]])
-    i = np.clip(np.searchsorted(x, at, side="right") - 1, 0, len(h) - 1)
-    t = (at - x[i]) / h[i]
-    hermite = (1 + 2 * t) * (1 - t) ** 2 * y[i] + t**2 * (3 - 2 * t) * y[i + 1]
-    return hermite + h[i] * t * (1 - t) * ((1 - t) * slope[i] - t * slope[i + 1])
-
-
-def _end_slope(h0: float, h1: float, d0: float, d1: float) -> float:
-    """Slope at an end from the two intervals beside it."""
-    slope = ((2.0 * h0 + h1) * d0 - h0 * d1) / (h0 + h1)
-    if slope * d0 <= 0.0:
-        return 0.0
-    return 3.0 * d0 if d0 * d1 < 0.0 and abs(slope) > 3.0 * abs(d0) else slope
+    return PchipInterpolator(x, y)(at) if len(x) > 1 else np.full_like(at, y[0])
 
 
 def move_at(curve: MoveCurve, ratio: float, visit: float = 1.0) -> Move:
