@@ -16,7 +16,7 @@ from shrinksim.case.resolving import toml_text
 from shrinksim.case.schema import SteelChoice
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import job_from, job_tables, load_job
-from shrinksim.member.job.record import READING_ERROR, Piece
+from shrinksim.member.job.record import READING_ERROR, JobMember
 from shrinksim.member.job.wording import TABLES
 from shrinksim.member.plan.input_hash import input_hash
 
@@ -56,9 +56,9 @@ def test_what_is_left_out_is_filled_in():
 
 def test_a_member_is_seen_in_both_planes():
     beam = read(BEAM).member
-    assert beam.seen("camber").view_depth == pytest.approx(0.3)
-    assert beam.seen("sweep").view_depth == pytest.approx(0.15)
-    assert read(BAR).member.seen("camber").view_depth == pytest.approx(0.1)
+    assert beam.case_member("camber").view_depth == pytest.approx(0.3)
+    assert beam.case_member("sweep").view_depth == pytest.approx(0.15)
+    assert read(BAR).member.case_member("camber").view_depth == pytest.approx(0.1)
 
 
 @pytest.mark.parametrize("path", JOBS, ids=lambda path: path.name)
@@ -215,7 +215,7 @@ def test_every_key_shows_every_key():
     for model in TABLES.values():
         for name, field in model.model_fields.items():
             key = field.alias or name
-            if model not in (Torch, SteelChoice, Piece):
+            if model not in (Torch, SteelChoice, JobMember):
                 assert key in text, key
     assert load_job(path).splices[0].at == pytest.approx(4.2)
 
@@ -255,10 +255,10 @@ def test_the_side_of_the_line_is_asked_for_what_a_file_holds(tmp_path):
     tables = changed(BAR, survey={"file": "r.csv"})
     assert "survey.sweep_line is missing" in only(tables, tmp_path)
     job = read(changed(tables, survey__sweep_line="right"), tmp_path)
-    assert job.survey.over == ("sweep",)
+    assert job.survey.inverted_planes == ("sweep",)
 
 
 def test_a_laser_without_blocks_reads_heights():
     job = read(changed(BAR, survey__tool="laser", survey__camber_line=None))
     assert job.survey.line_on("camber") == "bottom"
-    assert job.survey.over == ()
+    assert job.survey.inverted_planes == ()

@@ -88,7 +88,7 @@ def test_the_log_tells_the_plan_its_factor_and_places(job_file):
             (reading,),
         )  # fmt: skip
         append(log_path(job_file), heat, job.title, "metric")
-    survey, belief = _known(job, job_file)
+    survey, movement_factor = _known(job, job_file)
     assert survey.heated == (("top", 1.4),) * 3
-    assert 0.4 < belief.mean < 0.95
-    assert belief.sigma < 0.25
+    assert 0.4 < movement_factor.mean < 0.95
+    assert movement_factor.sigma < 0.25

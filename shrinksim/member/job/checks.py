@@ -18,12 +18,12 @@ from shrinksim.member.job.readings_file import columns_in
 from shrinksim.member.job.record import (
     HeatLimits,
     Jack,
-    Piece,
-    Rest,
+    JobMember,
+    JobSupport,
+    JobSurvey,
+    JobWeight,
     Splice,
-    Survey,
     Tolerance,
-    Weight,
 )
 from shrinksim.member.line import PLANES
 from shrinksim.text.files import read_text
@@ -42,16 +42,16 @@ APART = 0.05
 """m, supports nearer to one another than this are a slip."""
 
 
-def checked(tables: Mapping[str, Any], folder: Path) -> list[str]:
+def job_faults(tables: Mapping[str, Any], folder: Path) -> list[str]:
     """Everything wrong between the keys of a job; ``folder`` holds its file."""
     units = "us" if tables.get("print_units") == "us" else "metric"
-    piece = read(Piece, tables.get("member"))
-    survey = read(Survey, tables.get("survey"))
+    piece = read(JobMember, tables.get("member"))
+    survey = read(JobSurvey, tables.get("survey"))
     steel = read(SteelChoice, tables.get("steel"))
     _, hottest, faults = steel_faults(steel, folder)
     length, sound = None, False
     if piece is not None:
-        wrong = fit.dimension_faults(piece.seen("camber"))
+        wrong = fit.dimension_faults(piece.case_member("camber"))
         faults += wrong
         length, sound = piece.length, not wrong
     faults += _of_the_places(tables, length, units)
@@ -59,7 +59,7 @@ def checked(tables: Mapping[str, Any], folder: Path) -> list[str]:
         faults += _of_the_survey(survey, length, units)
         faults += _of_the_files(survey, folder)
         if survey.as_lies == "on supports":
-            faults += supports_missing(_list(Rest, tables, "support"))
+            faults += supports_missing(_list(JobSupport, tables, "support"))
     tolerance = read(Tolerance, tables.get("tolerance"))
     if tolerance is not None:
         faults += _of_the_tolerance(tolerance, piece if sound else None)
@@ -75,7 +75,7 @@ def _list(kind: Any, tables: Mapping[str, Any], key: str) -> list[tuple[int, Any
     return [(i, entry) for i, entry in found if entry is not None]
 
 
-def supports_missing(supports: Sequence[tuple[int, Rest]]) -> list[str]:
+def supports_missing(supports: Sequence[tuple[int, JobSupport]]) -> list[str]:
     """A sentence when fewer than two supports carry the member."""
     if len({round(s.at, 3) for _, s in supports if s.gap == 0.0}) >= 2:
         return []
@@ -89,7 +89,7 @@ def _of_the_places(
     tables: Mapping[str, Any], length: float | None, units: str
 ) -> Iterator[str]:
     """Places beyond the member, supports on one another, weights without a mass."""
-    kinds = {"support": Rest, "weight": Weight, "jack": Jack, "splice": Splice}
+    kinds = {"support": JobSupport, "weight": JobWeight, "jack": Jack, "splice": Splice}
     for name, kind in kinds.items():
         for i, entry in _list(kind, tables, name):
             half = 0.5 * getattr(entry, "spread", 0.0)
@@ -99,17 +99,19 @@ def _of_the_places(
                     f"{name}[{i}].at = {place(entry.at, units)} is beyond the "
                     f"member, which is {place(length, units)} long"
                 )
-            both = isinstance(entry, Weight) and entry.mass is not None
-            if isinstance(entry, Weight) and both == (entry.force is not None):
+            both = isinstance(entry, JobWeight) and entry.mass is not None
+            if isinstance(entry, JobWeight) and both == (entry.force is not None):
                 which = "both; leave one out" if both else "missing; write one"
                 yield f"{name}[{i}].mass or {name}[{i}].force: {which}"
-    rests = sorted(_list(Rest, tables, "support"), key=lambda pair: pair[1].at)
+    rests = sorted(_list(JobSupport, tables, "support"), key=lambda pair: pair[1].at)
     for (i, one), (j, other) in itertools.pairwise(rests):
         if other.at - one.at < APART:
             yield f"support[{j}] stands where support[{i}] does; leave one out"
 
 
-def _of_the_survey(survey: Survey, length: float | None, units: str) -> Iterator[str]:
+def _of_the_survey(
+    survey: JobSurvey, length: float | None, units: str
+) -> Iterator[str]:
     """Readings that are missing, doubled or beyond the member."""
     lists = {
         name: getattr(survey, name)
@@ -138,7 +140,7 @@ def _of_the_survey(survey: Survey, length: float | None, units: str) -> Iterator
                 )
 
 
-def _of_the_files(survey: Survey, folder: Path) -> list[str]:
+def _of_the_files(survey: JobSurvey, folder: Path) -> list[str]:
     """A table of readings that cannot be opened, or whose sense is not told."""
     if survey.file is None:
         return []
@@ -149,10 +151,10 @@ def _of_the_files(survey: Survey, folder: Path) -> list[str]:
     return list(_lines_missing(survey, columns_in(text)))
 
 
-def _lines_missing(survey: Survey, columns: Collection[str]) -> Iterator[str]:
+def _lines_missing(survey: JobSurvey, columns: Collection[str]) -> Iterator[str]:
     """Planes that were read from a line of which nobody knows the side."""
     what = "string" if survey.tool == "string" else "laser line"
-    told = {
+    choices = {
         "camber": (
             f'write "top" if the {what} runs over the member so that a larger gap is a '
             'lower member, "bottom" if under it'
@@ -166,11 +168,11 @@ def _lines_missing(survey: Survey, columns: Collection[str]) -> Iterator[str]:
     for plane in PLANES:
         given = survey.camber_line if plane == "camber" else survey.sweep_line
         was_read = any(name.startswith(plane) for name in columns)
-        if survey.with_line and was_read and given is None:
-            yield f"survey.{plane}_line is missing: {told[plane]}"
+        if survey.measures_gaps and was_read and given is None:
+            yield f"survey.{plane}_line is missing: {choices[plane]}"
 
 
-def _of_the_tolerance(tolerance: Tolerance, piece: Piece | None) -> Iterator[str]:
+def _of_the_tolerance(tolerance: Tolerance, piece: JobMember | None) -> Iterator[str]:
     """No tolerance at all, or a standard for rolled shapes on a plate."""
     own = (tolerance.camber, tolerance.sweep, tolerance.twist)
     if tolerance.standard is None and all(value is None for value in own):
@@ -204,7 +206,9 @@ def _of_the_torch(
             yield "cooling.on is for a section's surfaces; use reach or everywhere"
 
 
-def _of_the_heats(limits: HeatLimits | None, piece: Piece, units: str) -> Iterator[str]:
+def _of_the_heats(
+    limits: HeatLimits | None, piece: JobMember, units: str
+) -> Iterator[str]:
     """A spacing that is longer than the member."""
     if limits is None or limits.spacing is None:
         return

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from shrinksim.case.resolving import with_flame
 from shrinksim.errors import CaseError
-from shrinksim.member.job.checks import checked
+from shrinksim.member.job.checks import job_faults
 from shrinksim.member.job.record import Job
 from shrinksim.member.job.wording import MOST, sentences
 from shrinksim.text.files import read_text, tables_of
@@ -37,7 +37,7 @@ def job_from(tables: Mapping[str, Any], where: str, folder: Path) -> Job:
         job = Job.model_validate(tables)
     except ValidationError as fault:
         problems += sentences(fault)
-    problems += checked(tables, folder)
+    problems += job_faults(tables, folder)
     if problems or job is None:
         raise CaseError([printable(f"{where}: {p}") for p in problems[:MOST]])
     return _resolved(job, folder)

@@ -84,7 +84,7 @@ MOST_READINGS = 400
 MOST_LOADS = 40
 
 
-class Piece(BaseModel):
+class JobMember(BaseModel):
     """The member: section as in a case, length in m; a plate stands on its edge."""
 
     model_config = RECORD
@@ -103,7 +103,7 @@ class Piece(BaseModel):
         """The section; CaseError when the dimensions make none."""
         return shape_of(self)
 
-    def seen(self, plane: Plane) -> Member:
+    def case_member(self, plane: Plane) -> Member:
         """The member of a case in which this one bends in ``plane``."""
         axis = None
         if self.section != "plate":
@@ -125,7 +125,7 @@ DIMENSIONS = (
 """Keys of a section's dimensions."""
 
 
-class Survey(BaseModel):
+class JobSurvey(BaseModel):
     """How the member was measured; readings are (station, offset) in m.
 
     tool : the line that offsets are taken from.  block : m, offset blocks under its
@@ -161,12 +161,12 @@ class Survey(BaseModel):
         return self.sweep_line or "left"
 
     @property
-    def with_line(self) -> bool:
+    def measures_gaps(self) -> bool:
         """Whether gaps to a line are read, which grow to one side or to the other."""
         return self.tool == "string" or self.block > 0.0
 
     @property
-    def over(self) -> tuple[Plane, ...]:
+    def inverted_planes(self) -> tuple[Plane, ...]:
         """Planes read from a line on the top or right: readings grow as it falls."""
         return tuple(p for p in PLANES if self.line_on(p) in {"top", "right"})
 
@@ -192,7 +192,7 @@ class Rig(BaseModel):
     up: Side = "top"
 
 
-class Rest(BaseModel):
+class JobSupport(BaseModel):
     """A support; gap : m under the member where it does not touch yet (cribbing).
 
     holds_down : the member is tied to it.
@@ -204,7 +204,7 @@ class Rest(BaseModel):
     holds_down: StrictBool = False
 
 
-class Weight(BaseModel):
+class JobWeight(BaseModel):
     """A weight on the member, ``mass`` kg or ``force`` N (+ down), over ``spread`` m."""
 
     model_config = RECORD
@@ -258,16 +258,16 @@ class Job(BaseModel):
     model_config = RECORD
     title: Text
     print_units: Literal["metric", "us"] = "metric"
-    member: Piece
+    member: JobMember
     steel: SteelChoice
     surroundings: Surroundings = Surroundings()
-    survey: Survey
+    survey: JobSurvey
     tolerance: Tolerance
     rig: Rig = Rig()
-    supports: tuple[Rest, ...] = Field(
+    supports: tuple[JobSupport, ...] = Field(
         default=(), alias="support", max_length=MOST_LOADS
     )
-    weights: tuple[Weight, ...] = Field(
+    weights: tuple[JobWeight, ...] = Field(
         default=(), alias="weight", max_length=MOST_LOADS
     )
     jacks: tuple[Jack, ...] = Field(default=(), alias="jack", max_length=MOST_LOADS)

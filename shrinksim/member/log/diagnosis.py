@@ -5,7 +5,7 @@ What to look at is common practice without a source, except where one is named.
 
 from __future__ import annotations
 
-from shrinksim.member.log.learn import Learnt, Moved
+from shrinksim.member.log.learn import Findings, ObservedHeat
 from shrinksim.units.quantity import quantity
 from shrinksim.units.tape import plain_number
 
@@ -77,40 +77,42 @@ UNSURE = 0.5
 """A heat more likely than this to have gone wrong is named."""
 
 
-def told(learnt: Learnt) -> tuple[str, ...]:
+def findings_in_words(findings: Findings) -> tuple[str, ...]:
     """What the heats so far say, a sentence each."""
-    if learnt.behaviour == "no readings":
+    if findings.diagnosis == "no readings":
         return ("No heat in the log has a plan and readings yet: nothing is learnt.",)
-    lines = [_main(learnt)]
-    for heat, wrong in zip(learnt.heats, learnt.factor.wrong, strict=True):
+    lines = [_main(findings)]
+    for heat, wrong in zip(findings.heats, findings.factor.wrong, strict=True):
         if heat.backwards or wrong > UNSURE:
             lines.append(_astray(heat))
-    if learnt.unread:
-        listed = ", ".join(map(str, learnt.unread))
+    if findings.unread:
+        listed = ", ".join(map(str, findings.unread))
         lines.append(f"Without a plan or readings, and so left out: heat {listed}.")
     return tuple(lines)
 
 
-def to_check(learnt: Learnt) -> tuple[str, ...]:
+def checks_before_next_heat(findings: Findings) -> tuple[str, ...]:
     """What to look at before the next heat; nothing when it behaves as predicted."""
-    found = LOOK[learnt.behaviour]
-    if learnt.behaviour != "backwards":
+    found = LOOK[findings.diagnosis]
+    if findings.diagnosis != "backwards":
         return found
-    ratio = next((h.moment_ratio for h in reversed(learnt.heats) if h.backwards), None)
+    ratio = next(
+        (h.moment_ratio for h in reversed(findings.heats) if h.backwards), None
+    )
     load = "" if ratio is None else f"At the last such heat it was {ratio:+.2f} Mp."
     first = OPPOSED.format(load=load).replace("  ", " ")
     return (first, *found) if ratio is None or ratio <= 0.0 else (*found, first)
 
 
-def _main(learnt: Learnt) -> str:
+def _main(findings: Findings) -> str:
     """The factor with its interval, and what it comes to."""
-    factor, count = learnt.factor, len(learnt.heats)
+    factor, count = findings.factor, len(findings.heats)
     after = "After one heat" if count == 1 else f"After {count} heats"
     far = (
         f"the member moves {factor.median:.2f} times as far as predicted (nine chances "
         f"in ten: {factor.low:.2f} to {factor.high:.2f})"
     )
-    match learnt.behaviour:
+    match findings.diagnosis:
         case "backwards":
             return f"{after}: it went backwards. Stop and find out why before the next."
         case "cannot tell":
@@ -126,7 +128,7 @@ def _main(learnt: Learnt) -> str:
             return f"{after} {far}: it behaves as predicted."
 
 
-def _astray(heat: Moved) -> str:
+def _astray(heat: ObservedHeat) -> str:
     """One heat that did not do what heats do."""
     mrad = quantity("1 mrad", "angle")
     went = plain_number(abs(heat.observed) / mrad, 2)

@@ -14,7 +14,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from shrinksim.errors import CaseError
-from shrinksim.member.log.log import END, Log, LoggedHeat, clean, line_of, log_of, now
+from shrinksim.member.log.log import (
+    END,
+    Log,
+    LoggedHeat,
+    log_line,
+    now,
+    one_line,
+    parse_log,
+)
 from shrinksim.process.stopping import stops_held
 
 LARGEST_LOG = 1_000_000
@@ -44,7 +52,7 @@ def read_log(path: Path) -> Log:
     if len(content) > LARGEST_LOG:
         message = f"{path}: is larger than 1 MB; that is no log of heats"
         raise CaseError(message)
-    return log_of(path, content.decode("utf-8-sig", errors="replace"))
+    return parse_log(path, content.decode("utf-8-sig", errors="replace"))
 
 
 def append(path: Path, heat: LoggedHeat, title: str, units: str) -> LoggedHeat:
@@ -64,7 +72,7 @@ def append(path: Path, heat: LoggedHeat, title: str, units: str) -> LoggedHeat:
             )
             raise CaseError(message)
         heat = replace(heat, number=number)
-        _put(path, number_of_file, line_of(heat, units), title)
+        _put(path, number_of_file, log_line(heat, units), title)
     return heat
 
 
@@ -75,9 +83,8 @@ def strike(path: Path, number: int, why: str, title: str) -> None:
         if number not in {heat.number for heat in log.heats}:
             message = f"{path.name}: there is no heat {number} in the log to strike"
             raise CaseError(message)
-        text = (
-            f"{now()} | heat {number} struck | note: {clean(why) or 'no reason'} {END}"
-        )
+        note = one_line(why) or "no reason"
+        text = f"{now()} | heat {number} struck | note: {note} {END}"
         _put(path, number_of_file, text, title)
 
 
@@ -125,7 +132,7 @@ def _put(path: Path, descriptor: int, line: str, title: str) -> None:
     size = os.fstat(descriptor).st_size
     if size == 0:
         head = (
-            f"# Heats given to: {clean(title)}.  One line for each heat, only added to; "
+            f"# Heats given to: {one_line(title)}.  One line for each heat, only added to; "
             f'a line counts when it ends with "{END}".\n'
         )
     else:

@@ -22,7 +22,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
 from shrinksim.member.log.log import LoggedHeat
 
-SHOP = 0.40
+PRIOR_SIGMA = 0.40
 """Standard deviation of ln f before any heat where no job says more, see `prior`."""
 
 SCATTERS = (0.25, 0.35, 0.50)
@@ -46,7 +46,7 @@ COARSE = 0.7
 
 
 @dataclass(frozen=True)
-class Moved:
+class ObservedHeat:
     """What one heat was to do and did; rad, + takes the bend off.
 
     error : rad, standard deviation of ``observed`` from the readings alone.
@@ -64,13 +64,13 @@ class Moved:
         return self.observed < -1.645 * self.error and self.observed < 0.0
 
     @property
-    def told(self) -> bool:
+    def is_informative(self) -> bool:
         """Whether its readings are fine enough to tell anything."""
         return self.error <= COARSE * self.expected
 
 
 @dataclass(frozen=True)
-class Factor:
+class ShopFactor:
     """The shop's factor on the movement of a heat.
 
     median : of f.  low, high : nine chances in ten that f lies between.  mean : of f,
@@ -90,80 +90,89 @@ class Factor:
     wrong: tuple[float, ...] = ()
 
 
-Behaviour = Literal[
+Diagnosis = Literal[
     "no readings", "cannot tell", "backwards", "less", "as predicted", "more"
 ]
 
 
 @dataclass(frozen=True)
-class Learnt:
+class Findings:
     """What a log says: the factor, the heats behind it, and how the member behaves.
 
     unread : numbers of heats without a plan or without readings in their plane.
     """
 
-    factor: Factor
-    heats: tuple[Moved, ...]
+    factor: ShopFactor
+    heats: tuple[ObservedHeat, ...]
     unread: tuple[int, ...]
-    behaviour: Behaviour
+    diagnosis: Diagnosis
 
 
-def learn(
+def evaluate_heats(
     heats: Iterable[LoggedHeat],
     length: float,
     reading_error: float,
-    shop: float = SHOP,
+    shop: float = PRIOR_SIGMA,
     scatters: Sequence[float] = SCATTERS,
-    over: Collection[Plane] = (),
-) -> Learnt:
+    inverted_planes: Collection[Plane] = (),
+) -> Findings:
     """The factor on the movement of heats to come, from those in the log.
 
     length : m of the member.  reading_error : m, standard deviation of one reading.
-    over : planes read from a line on the top or right, where readings grow as it falls.
+    inverted_planes : read from a line on the top or right, where readings grow as the
+    member falls.
     """
-    read: list[Moved] = []
+    read: list[ObservedHeat] = []
     unread: list[int] = []
     for heat in heats:
-        found = moved(heat, length, reading_error, over)
+        found = observed_heat(heat, length, reading_error, inverted_planes)
         if found is None:
             unread.append(heat.number)
         else:
             read.append(found)
-    factor = factor_of(read, shop, scatters)
-    return Learnt(factor, tuple(read), tuple(unread), _behaviour(read, factor))
+    factor = shop_factor(read, shop, scatters)
+    return Findings(factor, tuple(read), tuple(unread), _behaviour(read, factor))
 
 
-def _behaviour(heats: Sequence[Moved], factor: Factor) -> Behaviour:
+def _behaviour(heats: Sequence[ObservedHeat], factor: ShopFactor) -> Diagnosis:
     """How the member behaves: backwards if the last heat or half of them went so."""
     backwards = [heat.backwards for heat in heats]
     if not heats:
         return "no readings"
     if backwards[-1] or 2 * sum(backwards) >= len(heats):
         return "backwards"
-    if not any(heat.told for heat in heats):
+    if not any(heat.is_informative for heat in heats):
         return "cannot tell"
     if factor.high < 1.0:
         return "less"
     return "more" if factor.low > 1.0 else "as predicted"
 
 
-def moved(
-    heat: LoggedHeat, length: float, reading_error: float, over: Collection[Plane] = ()
-) -> Moved | None:
+def observed_heat(
+    heat: LoggedHeat,
+    length: float,
+    reading_error: float,
+    inverted_planes: Collection[Plane] = (),
+) -> ObservedHeat | None:
     """The turn that a heat's readings tell; None where it had no plan or no readings.
 
     What was expected is taken without the shop's factor of the time.
     """
     if heat.expected is None or not (heat.expected > 0.0 and heat.factor > 0.0):
         return None
-    read = turn_read(heat, length, reading_error, over)
+    read = measured_turn(heat, length, reading_error, inverted_planes)
     if read is None:
         return None
-    return Moved(heat.number, heat.expected / heat.factor, *read, heat.moment_ratio)
+    return ObservedHeat(
+        heat.number, heat.expected / heat.factor, *read, heat.moment_ratio
+    )
 
 
-def turn_read(
-    heat: LoggedHeat, length: float, reading_error: float, over: Collection[Plane] = ()
+def measured_turn(
+    heat: LoggedHeat,
+    length: float,
+    reading_error: float,
+    inverted_planes: Collection[Plane] = (),
 ) -> tuple[float, float] | None:
     """Turn that the heat's readings tell and its standard deviation, rad; None without.
 
@@ -183,17 +192,17 @@ def turn_read(
     if not weight > 1e-12 * length**2:
         return None
     sense = 1.0 if heat.side == SIDES[heat.plane][0] else -1.0
-    sense = -sense if heat.plane in over else sense
+    sense = -sense if heat.plane in inverted_planes else sense
     turn = sense * float(lift @ fallen) / weight
     return turn, reading_error * float(np.sqrt(2.0 / weight))
 
 
-def factor_of(
-    heats: Sequence[Moved],
-    shop: float = SHOP,
+def shop_factor(
+    heats: Sequence[ObservedHeat],
+    shop: float = PRIOR_SIGMA,
     scatters: Sequence[float] = SCATTERS,
     wrong: float = WRONG,
-) -> Factor:
+) -> ShopFactor:
     """Posterior of the factor after ``heats``, whatever their order."""
     prior = -0.5 * (LOG_F / shop) ** 2
     well = np.array([[_likelihood(h, s) for h in heats] for s in scatters])  # (s, n, k)
@@ -212,14 +221,14 @@ def factor_of(
     low, median, high = (
         _quantile(of_f, p) for p in (0.5 - CHANCE / 2, 0.5, 0.5 + CHANCE / 2)
     )
-    return Factor(
+    return ShopFactor(
         median, low, high, mean, float(np.sqrt(of_f @ (f - mean) ** 2)),
         float(np.sqrt(second / mean**2 - 1.0)),
         float(np.sqrt(post.sum(axis=1) @ s**2)), tuple(float(w) for w in astray),
     )  # fmt: skip
 
 
-def _likelihood(heat: Moved, scatter: float) -> FloatArray:
+def _likelihood(heat: ObservedHeat, scatter: float) -> FloatArray:
     """(k,) density (1/rad) of what was observed, for each f of the grid.
 
     The normal reading error around m exp(u), u = ln f + ln s, folded with the normal
@@ -235,7 +244,7 @@ def _likelihood(heat: Moved, scatter: float) -> FloatArray:
     return np.correlate(density, weights / weights.sum(), mode="valid")
 
 
-def _gone_wrong(heat: Moved) -> float:
+def _gone_wrong(heat: ObservedHeat) -> float:
     """Density (1/rad) of a heat that went wrong: Cauchy around no movement."""
     wide = heat.expected
     return 1.0 / (np.pi * wide * (1.0 + (heat.observed / wide) ** 2))

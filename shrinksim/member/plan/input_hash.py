@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from shrinksim.member.job.read import Job, job_tables
-from shrinksim.member.log.log import LoggedHeat, line_of
+from shrinksim.member.log.log import LoggedHeat, log_line
 from shrinksim.runs.store import PHYSICS
 
 
@@ -18,7 +18,7 @@ def input_hash(job: Job, heats: Sequence[LoggedHeat] = ()) -> str:
     The job, the files that it names, the heats of its log, and the program's physics.
     """
     text = json.dumps([PHYSICS, job_tables(job)], sort_keys=True)
-    text += "".join(f"\n{line_of(heat, job.print_units)}" for heat in heats)
+    text += "".join(f"\n{log_line(heat, job.print_units)}" for heat in heats)
     for file in (job.survey.file, job.steel.file):
         if file is not None:
             text += Path(file).read_text(encoding="utf-8")

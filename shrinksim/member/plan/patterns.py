@@ -44,7 +44,7 @@ allowed deviation off the line; our choice."""
 FRESH = sum(REPEAT)
 
 
-def angles_of(job: Job, plane: Plane) -> tuple[float, ...]:
+def vee_angles(job: Job, plane: Plane) -> tuple[float, ...]:
     """Vee angles (rad) to choose from, in rising order."""
     if job.heats.angle is not None:
         return (job.heats.angle,)
@@ -60,19 +60,19 @@ def open_end(job: Job, plane: Plane, angle: float) -> float:
 
 def _rise(job: Job, plane: Plane) -> float:
     """Height (m) of the triangle from its apex to its drawn open end."""
-    depth = job.heats.depth_ratio * job.member.seen(plane).view_depth
+    depth = job.heats.depth_ratio * job.member.case_member(plane).view_depth
     shape = job.member.shape
     if isinstance(shape, ISection) and plane == "camber":
         return depth - shape.flange_thickness
     return depth
 
 
-def spacing_of(job: Job, plane: Plane) -> float:
+def heat_spacing(job: Job, plane: Plane) -> float:
     """Metres between the heats of a set; the next set's lie half of it away."""
     if job.heats.spacing is not None:
         return job.heats.spacing
-    widest = open_end(job, plane, angles_of(job, plane)[-1])
-    return max(SPACING, job.member.seen(plane).view_depth, 2.0 * widest)
+    widest = open_end(job, plane, vee_angles(job, plane)[-1])
+    return max(SPACING, job.member.case_member(plane).view_depth, 2.0 * widest)
 
 
 def patterns_of(
@@ -90,11 +90,13 @@ def patterns_of(
     return (vee, strip)
 
 
-def words_of(job: Job, plane: Plane, side: str, angle: float) -> str:
+def pattern_words(job: Job, plane: Plane, side: str, angle: float) -> str:
     """The heat in the trade's words."""
     units = job.print_units
     degrees = f"{angle / DEGREE:.0f} deg"
-    depth = place(job.heats.depth_ratio * job.member.seen(plane).view_depth, units)
+    depth = place(
+        job.heats.depth_ratio * job.member.case_member(plane).view_depth, units
+    )
     wide = place(open_end(job, plane, angle), units)
     if not isinstance(job.member.shape, ISection):
         return (
@@ -149,7 +151,7 @@ def planes_in(sites: Iterable[Site]) -> list[Plane]:
     return list(dict.fromkeys([site.plane for site in sites]))
 
 
-def site_of(
+def heating_site(
     job: Job,
     plane: Plane,
     bend: Bend,
@@ -186,7 +188,7 @@ def _sequence(
     it.  As many places as the heats need fresh steel, as far as they stay on the bend;
     none when every place on the member had its three heats.
     """
-    pitch = spacing_of(job, plane)
+    pitch = heat_spacing(job, plane)
     turn = max(abs(bend.turn), 1e-9)
     needed = turn / move if move > 0.0 else 1.0
     zone = max(bend.length, 8.0 * STRAY * allowed / turn)
@@ -195,7 +197,7 @@ def _sequence(
     count = max(count, math.ceil((0.5 * needed / FRESH) - 0.5), 1)
     if bend.length > 0.0 and count > 1:
         pitch = max(pitch, min(bend.length / count, zone / count))
-    clear = 0.5 * open_end(job, plane, angles_of(job, plane)[-1])
+    clear = 0.5 * open_end(job, plane, vee_angles(job, plane)[-1])
     found: list[tuple[int, float]] = []
     seen: dict[float, int] = {}
     most_of = job.member.length / pitch

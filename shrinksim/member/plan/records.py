@@ -22,8 +22,9 @@ class HeatCard:
     number : 1, 2, ... in order.  at : m from the marked end.  side : side of the member
     as surveyed that the open end is on (the bulging side).  patterns : [[heat.pattern]]
     tables of a case.  words : the patterns in the trade's words.  target : degC.
-    moment_ratio : M/Mp at the heat, + helps (presses the open end together).  crossways :
-    M/Mp about the other axis, in size; where there is one, hinge_margin is of that.
+    moment_ratio : M/Mp at the heat, + helps (presses the open end together).
+    other_axis_ratio : M/Mp about the other axis, in size; where there is one,
+    hinge_margin is of that.
     move : rad, turn that it takes off the bend (expected, > 0 helps).  sigma : rad, one
     standard deviation of a single heat, model and scatter together.  peak : degC.
     heating_time : s torch on.  cooling_time : s until it may be touched or the next heat
@@ -55,7 +56,7 @@ class HeatCard:
     line_after: FloatArray
     band_after: FloatArray
     cautions: tuple[str, ...] = ()
-    crossways: float = 0.0
+    other_axis_ratio: float = 0.0
 
 
 @dataclass(frozen=True)

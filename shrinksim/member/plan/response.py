@@ -35,13 +35,13 @@ RATIOS = (-0.5, -0.35, -0.2, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.35, 0.5)
 LIMIT = RATIOS[-1]
 """M/Mp, the most that is planned with: FHWA guide, ch. 3 (from memory)."""
 
-OF_HEAT = 0.25
+HEAT_SIGMA = 0.25
 """Standard deviation of single heats over their mean: they lie commonly within half of
 it (from memory, low confidence), taken as two standard deviations."""
 
 
 @dataclass(frozen=True)
-class Move:
+class HeatResponse:
     """What one heat does at one moment.
 
     turn : rad that it takes off, > 0 helps.  sigma : rad, standard deviation of one
@@ -61,13 +61,13 @@ class Move:
 
 
 @dataclass(frozen=True)
-class MoveCurve:
+class ResponseCurve:
     """Movements of one heat at ``ratio`` (k,), M/Mp in rising order, + helps.
 
-    Other fields as in Move, all (k,); use : moment over what the hot section carries, 1
-    folds; not a number where nothing came of it.  model : standard deviation of the
-    model's error over the movement.  source : where the numbers come from.  doubt : times
-    all standard deviations, where the source does not reach.
+    Other fields as in HeatResponse, all (k,); utilisation : moment over the moment that
+    folds the hot section; NaN where the run has no result.  model : standard deviation of
+    the model's error over the movement.  source : of the numbers.  sigma_factor : on all
+    standard deviations, over 1 where the source does not reach.
     """
 
     ratio: FloatArray
@@ -77,10 +77,10 @@ class MoveCurve:
     heating_time: FloatArray
     cooling_time: FloatArray
     gas: FloatArray
-    use: FloatArray
+    utilisation: FloatArray
     model: float
     source: str
-    doubt: float = 1.0
+    sigma_factor: float = 1.0
 
     @property
     def sound(self) -> NDArray[np.bool_]:
@@ -94,7 +94,7 @@ class MoveCurve:
 
 
 @dataclass(frozen=True)
-class Asked:
+class CurveRequest:
     """A heat whose curve is asked for; ratios : M/Mp that the curve has to cover."""
 
     plane: Plane
@@ -103,7 +103,7 @@ class Asked:
     ratios: tuple[float, float]
 
 
-def nodes(low: float, high: float) -> tuple[float, ...]:
+def computed_ratios(low: float, high: float) -> tuple[float, ...]:
     """Those of RATIOS that enclose low..high, three at least."""
     low, high = max(low, RATIOS[0]), min(high, RATIOS[-1])
     first = max(i for i, r in enumerate(RATIOS) if r <= low + 1e-9)
@@ -127,7 +127,7 @@ def heat_case(
 ) -> Case:
     """The case of a heat (given ``visits`` times at one place) under M/Mp = ``ratio``."""
     tables = job_tables(job)
-    member = job.member.seen(plane)
+    member = job.member.case_member(plane)
     case = {key: tables[key] for key in ("steel", "surroundings", "torch", "numerics")}
     case["member"] = member.model_dump(mode="json", exclude_none=True)
     heat: dict[str, Any] = {"pattern": [dict(p) for p in patterns]}
@@ -147,26 +147,26 @@ def heat_case(
 
 def model_curves(
     job: Job,
-    asked: Sequence[Asked],
+    asked: Sequence[CurveRequest],
     store: Path,
     jobs: int | None = None,
     progress: Progress | None = None,
-) -> list[MoveCurve]:
+) -> list[ResponseCurve]:
     """The curve of every heat asked for; what the store has is not computed again."""
     from shrinksim.study.sweep import run_cases
 
-    points = [(a, ratio) for a in asked for ratio in nodes(*a.ratios)]
+    points = [(a, ratio) for a in asked for ratio in computed_ratios(*a.ratios)]
     cases = [heat_case(job, a.plane, a.patterns, r, a.cooling) for a, r in points]
     found = iter(run_cases(cases, store, jobs, progress))
     curves = []
     for a in asked:
-        ratios = nodes(*a.ratios)
+        ratios = computed_ratios(*a.ratios)
         rows = [next(found) for _ in ratios]
         curves.append(_curve(job, ratios, rows))
     return curves
 
 
-def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> MoveCurve:
+def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> ResponseCurve:
     """The curve of one heat from its runs; a fold is a point of it, a fault is not."""
     table = []
     for ratio, row in zip(ratios, rows, strict=True):
@@ -180,7 +180,7 @@ def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> MoveCurve:
     columns = [frozen(column) for column in np.array(table).T]
     kind = "plate" if job.member.section == "plate" else "I"
     source = "finite-element runs of this package"
-    curve = MoveCurve(*columns, model=MODEL_SIGMA[kind], source=source)
+    curve = ResponseCurve(*columns, model=MODEL_SIGMA[kind], source=source)
     if not curve.sound.any():
         message = "the member folds while hot in every heat that was tried; lighten it"
         raise CaseError(message)
@@ -204,7 +204,7 @@ def _point(ratio: float, summary: Mapping[str, Any], folds: bool) -> list[float]
     ]
 
 
-def movement(
+def heat_response(
     job: Job,
     plane: Plane,
     patterns: Sequence[Pattern],
@@ -214,29 +214,31 @@ def movement(
     store: Path,
     jobs: int | None = None,
     progress: Progress | None = None,
-) -> Move:
+) -> HeatResponse:
     """What one heat does at one moment over the plastic moment, + helps."""
     reach = (moment_ratio, moment_ratio)
-    asked = Asked(plane, tuple(patterns), cooling or job.cooling, reach)
-    return move_at(model_curves(job, [asked], store, jobs, progress)[0], moment_ratio)
+    asked = CurveRequest(plane, tuple(patterns), cooling or job.cooling, reach)
+    return response_at(
+        model_curves(job, [asked], store, jobs, progress)[0], moment_ratio
+    )
 
 
-def turn_at(curve: MoveCurve, ratio: FloatArray | float) -> FloatArray:
+def turn_at(curve: ResponseCurve, ratio: FloatArray | float) -> FloatArray:
     """Turn (any shape) rad at M/Mp; beyond what was computed, that of the nearest."""
-    return between(curve, curve.turn, ratio)
+    return interpolated(curve, curve.turn, ratio)
 
 
-def use_at(curve: MoveCurve, ratio: FloatArray | float) -> FloatArray:
+def utilisation_at(curve: ResponseCurve, ratio: FloatArray | float) -> FloatArray:
     """Moment over what the hot section carries; grows with the moment, 0 without."""
     r = np.asarray(ratio, float)
-    inside = between(curve, curve.use, r, folded=True)
+    inside = interpolated(curve, curve.utilisation, r, folded=True)
     far = np.clip(r, curve.ratio[0], curve.ratio[-1])
     share = np.where(far == 0.0, 1.0, r / np.where(far == 0.0, 1.0, far))
     return np.where(r == 0.0, 0.0, inside * np.maximum(share, 1.0))
 
 
-def between(
-    curve: MoveCurve,
+def interpolated(
+    curve: ResponseCurve,
     values: FloatArray,
     ratio: FloatArray | float,
     folded: bool = False,
@@ -248,23 +250,23 @@ def between(
     return PchipInterpolator(x, y)(at) if len(x) > 1 else np.full_like(at, y[0])
 
 
-def move_at(curve: MoveCurve, ratio: float, visit: float = 1.0) -> Move:
+def response_at(curve: ResponseCurve, ratio: float, visit: float = 1.0) -> HeatResponse:
     """What the heat does at M/Mp = ``ratio``; ``visit`` : share that a repeat moves."""
     turn = float(turn_at(curve, ratio)) * visit
     names = ("shortening", "peak", "heating_time", "cooling_time", "gas")
-    others = {n: float(between(curve, getattr(curve, n), ratio)) for n in names}
-    use = float(use_at(curve, ratio))
-    sigma = spread_of(curve, turn) * float(np.hypot(curve.model, OF_HEAT))
+    others = {n: float(interpolated(curve, getattr(curve, n), ratio)) for n in names}
+    use = float(utilisation_at(curve, ratio))
+    sigma = reference_turn(curve, turn) * float(np.hypot(curve.model, HEAT_SIGMA))
     margin = None if use < 1e-6 else 1.0 / use
-    return Move(turn, sigma, hinge_margin=margin, **others)
+    return HeatResponse(turn, sigma, hinge_margin=margin, **others)
 
 
-def spread_of(curve: MoveCurve, turn: FloatArray | float) -> Any:
+def reference_turn(curve: ResponseCurve, turn: FloatArray | float) -> Any:
     """Turn (rad) that relative standard deviations are of, for a movement ``turn`` rad."""
-    return curve.doubt * np.maximum(np.abs(turn), LEAST_SPREAD * curve.scale)
+    return curve.sigma_factor * np.maximum(np.abs(turn), LEAST_SPREAD * curve.scale)
 
 
-def scaled(curve: MoveCurve, share: float) -> MoveCurve:
+def scaled(curve: ResponseCurve, share: float) -> ResponseCurve:
     """The curve of a heat that moves, takes and burns ``share`` as much."""
     return replace(
         curve,

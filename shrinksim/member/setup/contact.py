@@ -35,7 +35,7 @@ class Contact:
     turning: float
 
 
-def start(c: Contact) -> tuple[FloatArray, list[int]] | None:
+def first_pair(c: Contact) -> tuple[FloatArray, list[int]] | None:
     """Two supports that hold the loads, and their forces (r,); None if it tips.
 
     If any supports can, two can (Caratheodory's theorem for cones).
@@ -55,7 +55,7 @@ def start(c: Contact) -> tuple[FloatArray, list[int]] | None:
     return force, sorted(held)
 
 
-def settle(
+def solve_contact(
     c: Contact, force: FloatArray, held: list[int]
 ) -> tuple[FloatArray, float, float, FloatArray]:
     """Forces (r,), shift, tilt and gaps (r,) when nothing wants to change any more."""

@@ -44,7 +44,7 @@ class Prop:
 
 
 @dataclass(frozen=True)
-class Weight:
+class HungWeight:
     """A weight hung at ``at`` m.  force : N, + down.  spread : m, evenly over it."""
 
     at: float
@@ -53,7 +53,7 @@ class Weight:
 
 
 @dataclass(frozen=True)
-class Jacked:
+class LoadedJack:
     """A jack set to ``force`` N, + pushes down, before the heat.
 
     stiffness : N/m, None a force that stays.  level : m, height of the member's line
@@ -78,8 +78,8 @@ class Rigging:
     length: float
     yield_stress: float
     props: tuple[Prop, ...]
-    weights: tuple[Weight, ...] = ()
-    jacks: tuple[Jacked, ...] = ()
+    weights: tuple[HungWeight, ...] = ()
+    jacks: tuple[LoadedJack, ...] = ()
     up: Side = "top"
     modulus: float = STEEL_MODULUS
     end_moments: tuple[float, float] = (0.0, 0.0)

@@ -16,8 +16,8 @@ from shrinksim.arrays import FloatArray, frozen
 from shrinksim.case.resolving import steel_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import Bend, Plane, Side
-from shrinksim.member.setup.rig import Standing, helping, stand
-from shrinksim.member.setup.rigging import FACES, Jacked, Prop, Rigging, Weight
+from shrinksim.member.setup.rig import SupportedMember, helping_ratio, rest_on_supports
+from shrinksim.member.setup.rigging import FACES, HungWeight, LoadedJack, Prop, Rigging
 
 SHARES = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
 """Of the bends' turns still there, at which the moments are tabled."""
@@ -33,7 +33,7 @@ class HeatPlace(NamedTuple):
 
 
 def rigging_of(
-    job: Job, up: Side | None = None, hung: Sequence[Weight] = ()
+    job: Job, up: Side | None = None, hung: Sequence[HungWeight] = ()
 ) -> Rigging:
     """What the job's member lies on and carries; ``hung`` : further weights."""
     return Rigging(
@@ -41,21 +41,21 @@ def rigging_of(
         job.member.length,
         steel_of(job.steel).yield_stress,
         tuple(Prop(s.at, s.gap, s.holds_down) for s in job.supports),
-        tuple(Weight(w.at, w.down, w.spread) for w in job.weights) + tuple(hung),
-        tuple(Jacked(j.at, j.force, j.stiffness) for j in job.jacks),
+        tuple(HungWeight(w.at, w.down, w.spread) for w in job.weights) + tuple(hung),
+        tuple(LoadedJack(j.at, j.force, j.stiffness) for j in job.jacks),
         up or job.rig.up,
         print_units=job.print_units,
     )
 
 
 @dataclass(frozen=True)
-class Lay:
+class Setup:
     """One way of lying: the first standing, and M/Mp at each bend (b, l) at SHARES.
 
     + helps a heat on the side that the bend bulges to.
     """
 
-    standing: Standing
+    standing: SupportedMember
     ratios: FloatArray
 
     @property
@@ -64,29 +64,31 @@ class Lay:
         return self.standing.rigging
 
 
-def lay(rigging: Rigging, bends: Bends, places: Sequence[HeatPlace]) -> Lay:
+def set_up(rigging: Rigging, bends: Bends, places: Sequence[HeatPlace]) -> Setup:
     """Lay the member down as it is, and again as it will be while it straightens."""
-    first = stand(rigging, bends.get("camber", ()), bends.get("sweep", ()))
+    first = rest_on_supports(rigging, bends.get("camber", ()), bends.get("sweep", ()))
     columns = []
     for share in SHARES:
         left = {plane: _left(of, share) for plane, of in bends.items()}
-        then = stand(first.rigging, left.get("camber", ()), left.get("sweep", ()))
-        columns.append([helping(then, at, side) for at, side in places])
+        then = rest_on_supports(
+            first.rigging, left.get("camber", ()), left.get("sweep", ())
+        )
+        columns.append([helping_ratio(then, at, side) for at, side in places])
     shape = (len(SHARES), len(places))
-    return Lay(first, frozen(np.reshape(columns, shape).T))
+    return Setup(first, frozen(np.reshape(columns, shape).T))
 
 
 def _left(bends: Sequence[Bend], share: float) -> list[Bend]:
     return [replace(bend, turn=share * bend.turn) for bend in bends]
 
 
-def drop_place(job: Job) -> float:
+def drop_station(job: Job) -> float:
     """Where the fall is watched, m: the first crib with a gap, else mid-span."""
     cribs = [s.at for s in job.supports if s.gap > 0.0]
     ends = [s.at for s in job.supports if s.gap == 0.0]
     return cribs[0] if cribs else 0.5 * (min(ends) + max(ends))
 
 
-def upright(up: Side) -> Plane:
+def upright_plane(up: Side) -> Plane:
     """The plane that stands upright."""
     return FACES[up][0]
