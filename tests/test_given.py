@@ -42,7 +42,15 @@ def logged(path, number, turn=M, expected=M, at=1.4, side="top", read_it=True):
     readings = (Reading("camber", 1.5, 20e-3, 20e-3 - fall, texts),) * read_it
     sigma = expected and 0.3 * expected
     heat = LoggedHeat(
-        "2026-03-02 14:10", number, at, side, "vee", expected, sigma, 0.01, readings
+        when="2026-03-02 14:10",
+        number=number,
+        at=at,
+        side=side,
+        pattern="vee",
+        expected=expected,
+        sigma=sigma,
+        moment_ratio=0.01,
+        readings=readings,
     )
     append(log_path(path), heat, "bar", "metric")
 

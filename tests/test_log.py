@@ -38,9 +38,18 @@ def heat(number=0, at=6.0, side="top", readings=("6 m: 62 mm to 55 mm",), **chan
     } | changes  # fmt: skip
     read = tuple(map(parse_reading, readings))
     return LoggedHeat(
-        "2026-03-02 14:10", number, at, side, fields["pattern"], fields["expected"],
-        fields["sigma"], fields["moment_ratio"], read, fields["weather"], fields["note"],
-    )  # fmt: skip
+        when="2026-03-02 14:10",
+        number=number,
+        at=at,
+        side=side,
+        pattern=fields["pattern"],
+        expected=fields["expected"],
+        sigma=fields["sigma"],
+        moment_ratio=fields["moment_ratio"],
+        readings=read,
+        weather=fields["weather"],
+        note=fields["note"],
+    )
 
 
 @pytest.fixture

@@ -36,7 +36,12 @@ from shrinksim.shop.section import catalogue, section_properties
 IPE300 = catalogue()["IPE300"]
 FY = 235e6
 ENDS = (Prop(1.0), Prop(11.0))
-LYING = Rigging(IPE300, 12.0, FY, ENDS)
+LYING = Rigging(
+    section=IPE300,
+    length=12.0,
+    yield_stress=FY,
+    props=ENDS,
+)
 BULGE = (Bend(6.0, 20e-3),)
 OPPOSITE = {"top": "bottom", "bottom": "top", "left": "right", "right": "left"}
 
@@ -128,7 +133,11 @@ def test_turned_over_it_lies_as_the_opposite_member(camber, sweep, at, up, force
 def test_forces_balance_and_cribs_only_push(places, turns, force, gap):
     bends = [Bend(at, turn) for at, turn in zip(places, turns, strict=False)]
     rigging = Rigging(
-        IPE300, 12.0, FY, (*ENDS, Prop(6.0, gap)), (HungWeight(4.0, force, 0.5),)
+        section=IPE300,
+        length=12.0,
+        yield_stress=FY,
+        props=(*ENDS, Prop(6.0, gap)),
+        weights=(HungWeight(4.0, force, 0.5),),
     )
     standing = rest_on_supports(rigging, bends)
     total = standing.own_weight + force
@@ -150,7 +159,14 @@ def test_level_of_a_crib_under_a_straight_member():
     """Level -gap: (5 w L4 / 384 EI - gap) 48 EI / L3, as of two supports and a stop."""
     L, gap = 12.0, 2e-3
     props = (Prop(0.0), Prop(6.0, level=-gap), Prop(L))
-    standing = rest_on_supports(Rigging(IPE300, L, FY, props))
+    standing = rest_on_supports(
+        Rigging(
+            section=IPE300,
+            length=L,
+            yield_stress=FY,
+            props=props,
+        )
+    )
     w, EI = standing.own_weight / L, 210e9 * 8356.11e-8
     force = (5 * w * L**4 / (384 * EI) - gap) * 48 * EI / L**3
     assert standing.reactions[1] == pytest.approx(force, rel=1e-5)
@@ -203,7 +219,11 @@ def test_a_jack_of_stiffness_loses_load_as_the_steel_gives():
     falling force gives back, dF = k t L / 4 / (1 + k L3 / 48 EI)."""
     L, k, turn = 12.0, 5e5, 2e-3
     rigging = Rigging(
-        IPE300, L, FY, (Prop(0.0), Prop(L)), jacks=(LoadedJack(6.0, 20e3, k),)
+        section=IPE300,
+        length=L,
+        yield_stress=FY,
+        props=(Prop(0.0), Prop(L)),
+        jacks=(LoadedJack(6.0, 20e3, k),),
     )
     standing = rest_on_supports(rigging, BULGE)
     assert list(standing.jack_forces) == [20e3]

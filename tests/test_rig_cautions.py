@@ -26,7 +26,12 @@ from shrinksim.shop.section import Plate, catalogue
 IPE300 = catalogue()["IPE300"]
 FY = 235e6
 ENDS = (Prop(1.0), Prop(11.0))
-LYING = Rigging(IPE300, 12.0, FY, ENDS)
+LYING = Rigging(
+    section=IPE300,
+    length=12.0,
+    yield_stress=FY,
+    props=ENDS,
+)
 BULGE = (Bend(6.0, 20e-3),)
 
 
@@ -87,7 +92,12 @@ def test_cautions_of_the_moment():
 
 
 def test_a_plate_on_edge_rolls_and_buckles():
-    bar = Rigging(Plate(0.1, 0.01), 8.0, FY, (Prop(0.3), Prop(7.7)))
+    bar = Rigging(
+        section=Plate(0.1, 0.01),
+        length=8.0,
+        yield_stress=FY,
+        props=(Prop(0.3), Prop(7.7)),
+    )
     assert {"may roll", "sideways"} <= codes(rest_on_supports(bar, (Bend(4.0, 0.02),)))
     flat = rest_on_supports(replace(bar, up="left"))
     assert not {"may roll", "rolls over", "sideways"} & codes(flat)
@@ -110,7 +120,12 @@ def test_unbraced_length():
     assert unbraced(rest_on_supports(LYING)) == pytest.approx(10.0)
     inner = rest_on_supports(replace(LYING, props=(Prop(4.0), Prop(8.0))))
     assert unbraced(inner) == pytest.approx(8.0)  # twice the overhang
-    slender = Rigging(catalogue()["IPE100"], 12.0, FY, (Prop(0.0), Prop(12.0)))
+    slender = Rigging(
+        section=catalogue()["IPE100"],
+        length=12.0,
+        yield_stress=FY,
+        props=(Prop(0.0), Prop(12.0)),
+    )
     M = rest_on_supports(slender).moment.max()
     assert M / critical_moment(slender.section, 12.0) > 1.0 / 3.0
     assert "sideways" in codes(rest_on_supports(slender))

@@ -120,10 +120,16 @@ def _heat(args: argparse.Namespace, job: Job, log: Log) -> LoggedHeat:
         raise CaseError(message)
     as_planned = not (args.at or args.side)
     heat = LoggedHeat(
-        now(), number, float(at), side, str(card.get("words", "")) * as_planned,
-        **_expected(card if as_planned else {}), readings=(),
-        weather=args.weather, note=args.note,
-    )  # fmt: skip
+        when=now(),
+        number=number,
+        at=float(at),
+        side=side,
+        pattern=str(card.get("words", "")) * as_planned,
+        **_expected(card if as_planned else {}),
+        readings=(),
+        weather=args.weather,
+        note=args.note,
+    )
     return _with_readings(heat, args.reading, job, log)
 
 

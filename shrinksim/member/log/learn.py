@@ -222,10 +222,15 @@ def shop_factor(
         _quantile(of_f, p) for p in (0.5 - CHANCE / 2, 0.5, 0.5 + CHANCE / 2)
     )
     return ShopFactor(
-        median, low, high, mean, float(np.sqrt(of_f @ (f - mean) ** 2)),
-        float(np.sqrt(second / mean**2 - 1.0)),
-        float(np.sqrt(post.sum(axis=1) @ s**2)), tuple(float(w) for w in astray),
-    )  # fmt: skip
+        median=median,
+        low=low,
+        high=high,
+        mean=mean,
+        sigma=float(np.sqrt(of_f @ (f - mean) ** 2)),
+        single=float(np.sqrt(second / mean**2 - 1.0)),
+        scatter=float(np.sqrt(post.sum(axis=1) @ s**2)),
+        wrong=tuple(float(w) for w in astray),
+    )
 
 
 def _likelihood(heat: ObservedHeat, scatter: float) -> FloatArray:

@@ -232,7 +232,17 @@ def _line(text: str) -> LoggedHeat | int:
         raise CaseError(message)
     if head[2]:
         return int(head[1])
-    heat = LoggedHeat(when, int(head[1]), 0.0, "", "", None, None, None, ())
+    heat = LoggedHeat(
+        when=when,
+        number=int(head[1]),
+        at=0.0,
+        side="",
+        pattern="",
+        expected=None,
+        sigma=None,
+        moment_ratio=None,
+        readings=(),
+    )
     for part in parts[1:]:
         heat = _with(heat, part)
     if not heat.side:

@@ -279,9 +279,18 @@ def compared(
 ) -> Alternative:
     """An option's row of the table."""
     nothing = Alternative(
-        arrangement.name, None, None, None, None, None, None, None, None,
-        arrangement.remark, possible=False,
-    )  # fmt: skip
+        name=arrangement.name,
+        heats=None,
+        least=None,
+        most=None,
+        move_per_heat=None,
+        hours=None,
+        gas=None,
+        moment_ratio=None,
+        hinge_margin=None,
+        remark=arrangement.remark,
+        possible=False,
+    )
     if scheme is None or not scheme.sites:
         return nothing
     runs = known or forecast(scheme, movement_factor, job.heats.most)

@@ -188,17 +188,29 @@ def _give_heat(
     watch = drop_station(job)
     target = next(target for target in scheme.targets if target.plane == site.plane)
     return HeatCard(
-        number, at, site.plane, site.side,
-        patterns_of(job, site.plane, site.side, angle),
-        pattern_words(job, site.plane, site.side, angle),
-        job.torch.target, job.cooling.kind, ratio, turn,
-        movement_factor.sigma_of(spread),
-        move.peak, move.heating_time, move.cooling_time, move.gas, move.hinge_margin,
-        _height(before, watch) - _height(course.standing, watch), watch,
-        frozen(offsets(bends, x, job.member.length) + target.rest),
-        frozen(_band(target, course, movement_factor)),
-        cautions, across,
-    )  # fmt: skip
+        number=number,
+        at=at,
+        plane=site.plane,
+        side=site.side,
+        patterns=patterns_of(job, site.plane, site.side, angle),
+        words=pattern_words(job, site.plane, site.side, angle),
+        target=job.torch.target,
+        cooling=job.cooling.kind,
+        moment_ratio=ratio,
+        move=turn,
+        sigma=movement_factor.sigma_of(spread),
+        peak=move.peak,
+        heating_time=move.heating_time,
+        cooling_time=move.cooling_time,
+        gas=move.gas,
+        hinge_margin=move.hinge_margin,
+        drop=_height(before, watch) - _height(course.standing, watch),
+        drop_at=watch,
+        line_after=frozen(offsets(bends, x, job.member.length) + target.rest),
+        band_after=frozen(_band(target, course, movement_factor)),
+        cautions=cautions,
+        other_axis_ratio=across,
+    )
 
 
 def _height(standing: SupportedMember, at: float) -> float:

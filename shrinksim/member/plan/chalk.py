@@ -83,7 +83,16 @@ def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> ChalkMark:
             a, b = ends[:, 0].min(), ends[:, 0].max()
             heights = " to ".join(place(float(y), units) for y in ends[:, 1])
             note = f"at a height of {heights} from the {edge_name(card, 'bottom')} edge"
-            return ChalkMark("line", ends, float(a), float(b), 0.0, None, "line", note)
+            return ChalkMark(
+                kind="line",
+                ring=ends,
+                start=float(a),
+                end=float(b),
+                reach=0.0,
+                angle=None,
+                where="line",
+                note=note,
+            )
         case "spot":
             wide, up = _length(pattern, "diameter"), _length(pattern, "height")
             turn = np.linspace(0.0, 2.0 * np.pi, 33)
@@ -94,7 +103,14 @@ def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> ChalkMark:
                 f"centre {place(up, units)} from the {edge_name(card, 'bottom')} edge"
             )
             return ChalkMark(
-                "spot", ring, at - 0.5 * wide, at + 0.5 * wide, wide, None, "spot", note
+                kind="spot",
+                ring=ring,
+                start=at - 0.5 * wide,
+                end=at + 0.5 * wide,
+                reach=wide,
+                angle=None,
+                where="spot",
+                note=note,
             )
         case _:
             wide, tall = _length(pattern, "width"), _length(pattern, "depth")
@@ -105,7 +121,16 @@ def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> ChalkMark:
                 f"from {place(low, units)} to {place(low + tall, units)} from the "
                 f"{edge_name(card, 'bottom')} edge"
             )
-            return ChalkMark("rectangle", ring, a, b, tall, None, "rectangle", note)
+            return ChalkMark(
+                kind="rectangle",
+                ring=ring,
+                start=a,
+                end=b,
+                reach=tall,
+                angle=None,
+                where="rectangle",
+                note=note,
+            )
 
 
 def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> ChalkMark:
@@ -127,7 +152,16 @@ def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> Cha
     elif isinstance(job.member.shape, ISection):
         where = f"vees {degrees:g} deg on both flanges, open at the {side}"
     note = f"apex {place(depth, units)} from the {side} edge"
-    return ChalkMark("vee", ring, at - half, at + half, depth, angle, where, note)
+    return ChalkMark(
+        kind="vee",
+        ring=ring,
+        start=at - half,
+        end=at + half,
+        reach=depth,
+        angle=angle,
+        where=where,
+        note=note,
+    )
 
 
 def _strip(
@@ -141,7 +175,14 @@ def _strip(
     ring = _box(at - half, at + half, low, high)
     where = f"strip across the {edge_name(card, edge)} flange"
     return ChalkMark(
-        "strip", ring, at - half, at + half, band, None, where, "over its whole width"
+        kind="strip",
+        ring=ring,
+        start=at - half,
+        end=at + half,
+        reach=band,
+        angle=None,
+        where=where,
+        note="over its whole width",
     )
 
 

@@ -145,13 +145,18 @@ def _curve(job: Job, asked: CurveRequest, estimator: Estimator) -> ResponseCurve
     strength = _hot_share(job)
     opposed = estimator is published and min(asked.ratios) < OPPOSING
     return ResponseCurve(
-        frozen(ratio), frozen(turn), frozen(0.0 * same),
-        frozen(job.torch.target * same), frozen(heating * same),
-        frozen(cooling * same), frozen(gas * same),
-        frozen(np.abs(ratio) / strength), float(relative.max()),
-        SOURCES.get(getattr(estimator, "__name__", ""), "shipped calibration"),
-        OPPOSING_SIGMA_FACTOR if opposed else 1.0,
-    )  # fmt: skip
+        ratio=frozen(ratio),
+        turn=frozen(turn),
+        shortening=frozen(0.0 * same),
+        peak=frozen(job.torch.target * same),
+        heating_time=frozen(heating * same),
+        cooling_time=frozen(cooling * same),
+        gas=frozen(gas * same),
+        utilisation=frozen(np.abs(ratio) / strength),
+        model=float(relative.max()),
+        source=SOURCES.get(getattr(estimator, "__name__", ""), "shipped calibration"),
+        sigma_factor=OPPOSING_SIGMA_FACTOR if opposed else 1.0,
+    )
 
 
 HEAT_LOSS = 1.6

@@ -154,10 +154,17 @@ def _begin(
         movement_factor.sigma / movement_factor.mean, RUNS, rng
     )
     return _Runs(
-        true, scheme.turns + np.zeros(shape), line, np.stack(off, axis=1), shop,
-        np.full(RUNS, movement_factor.mean, float), np.full(RUNS, movement_factor.sigma**2),
-        np.zeros(shape, int), np.zeros(RUNS), np.zeros(RUNS),
-    )  # fmt: skip
+        true=true,
+        read=scheme.turns + np.zeros(shape),
+        line=line,
+        off=np.stack(off, axis=1),
+        shop=shop,
+        mean=np.full(RUNS, movement_factor.mean, float),
+        var=np.full(RUNS, movement_factor.sigma**2),
+        given=np.zeros(shape, int),
+        gas=np.zeros(RUNS),
+        seconds=np.zeros(RUNS),
+    )
 
 
 def _lognormal_factors(

@@ -171,7 +171,16 @@ def heating_site(
     lift = offsets([unit], x, job.member.length)
     at, visits = _sequence(job, plane, bend, allowed, move, earlier)
     arm = float(np.abs(lift).max())
-    return Site(plane, bend, side, sense, lift, arm, tuple(at), tuple(visits))
+    return Site(
+        plane=plane,
+        bend=bend,
+        side=side,
+        sense=sense,
+        lift=lift,
+        arm=arm,
+        stations=tuple(at),
+        visits=tuple(visits),
+    )
 
 
 def _sequence(

@@ -88,17 +88,28 @@ def make_plan(
     line, band, after, wide = _lines_before_and_after(survey, cards, x)
     cautions = plan_cautions(job, survey, ready.setup, scheme, cards, movement_factor)
     return Plan(
-        job.title, frozen(x), line, band, after, wide, cards,
-        min(runs.least, len(cards)) if cards else 0,
-        max(runs.most, len(cards)) if cards else 0,
-        runs.chance, survey.verdicts, verdicts_on(job, after, wide),
-        (*survey.hold, *stop_rule(job, scheme, cards, movement_factor)),
-        _table(job, ready, movement_factor, runs),
-        tuple(dict.fromkeys(cautions)), job.heats.estimate,
-        sum(c.heating_time + c.cooling_time for c in cards) / 3600.0,
-        sum(c.gas for c in cards), time.perf_counter() - began,
-        input_hash(job, survey.logged), movement_factor.mean,
-    )  # fmt: skip
+        title=job.title,
+        x=frozen(x),
+        before=line,
+        band_before=band,
+        after=after,
+        band_after=wide,
+        cards=cards,
+        least=min(runs.least, len(cards)) if cards else 0,
+        most=max(runs.most, len(cards)) if cards else 0,
+        chance=runs.chance,
+        verdict_before=survey.verdicts,
+        verdict_after=verdicts_on(job, after, wide),
+        stop=(*survey.hold, *stop_rule(job, scheme, cards, movement_factor)),
+        alternatives=_table(job, ready, movement_factor, runs),
+        cautions=tuple(dict.fromkeys(cautions)),
+        estimate=job.heats.estimate,
+        hours=sum(c.heating_time + c.cooling_time for c in cards) / 3600.0,
+        gas=sum(c.gas for c in cards),
+        seconds=time.perf_counter() - began,
+        input_hash=input_hash(job, survey.logged),
+        factor=movement_factor.mean,
+    )
 
 
 def next_heat(

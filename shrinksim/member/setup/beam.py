@@ -94,8 +94,20 @@ def solve_beam(
     if faults := _faults(length, rests, loads, units):
         raise CaseError(faults)
     x = np.array([rest.at for rest in rests])
-    lone = Beam(length, rigidity, tuple(bends), weight, loads, rests, end_moments,
-                np.zeros(len(rests)), np.zeros(0), np.zeros(0, bool), 0.0, 0.0)  # fmt: skip
+    lone = Beam(
+        length=length,
+        rigidity=rigidity,
+        bends=tuple(bends),
+        weight=weight,
+        loads=loads,
+        rests=rests,
+        end_moments=end_moments,
+        reactions=np.zeros(len(rests)),
+        clearance=np.zeros(0),
+        touching=np.zeros(0, bool),
+        shift=0.0,
+        tilt=0.0,
+    )
     total, turning = resultant(lone)
     tops = np.array([rest.level for rest in rests]) - height(lone, x)
     give = np.array([0.0 if r.stiffness is None else 1 / r.stiffness for r in rests])
@@ -113,11 +125,19 @@ def solve_beam(
     reactions, shift, tilt, gap = solve_contact(contact, *first)
     far = np.abs(gap) * (sense != 0) > SMALL
     return Beam(
-        length, rigidity, tuple(bends), weight, loads, rests, end_moments,
-        frozen(force * reactions),
-        frozen(np.where(far, np.abs(gap), 0.0) * force * soft),
-        frozen(~far, bool), shift * force * soft, tilt * force * soft / length,
-    )  # fmt: skip
+        length=length,
+        rigidity=rigidity,
+        bends=tuple(bends),
+        weight=weight,
+        loads=loads,
+        rests=rests,
+        end_moments=end_moments,
+        reactions=frozen(force * reactions),
+        clearance=frozen(np.where(far, np.abs(gap), 0.0) * force * soft),
+        touching=frozen(~far, bool),
+        shift=shift * force * soft,
+        tilt=tilt * force * soft / length,
+    )
 
 
 def resultant(beam: Beam) -> tuple[float, float]:

@@ -60,10 +60,14 @@ def lift(
     """The member on two slings, as it is turned, without what it carries."""
     low, high = at or lift_points(rigging.length)
     bare = Rigging(
-        rigging.section, rigging.length, rigging.yield_stress,
-        (Prop(low), Prop(high)), up=rigging.up, modulus=rigging.modulus,
+        section=rigging.section,
+        length=rigging.length,
+        yield_stress=rigging.yield_stress,
+        props=(Prop(low), Prop(high)),
+        up=rigging.up,
+        modulus=rigging.modulus,
         print_units=rigging.print_units,
-    )  # fmt: skip
+    )
     hung = rest_on_supports(bare, camber, sweep)
     sagging, hogging = beam.greatest_moments(hung.solved)
     most = max(sagging[1], hogging[1], key=abs)

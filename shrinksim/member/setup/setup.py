@@ -37,13 +37,14 @@ def rigging_of(
 ) -> Rigging:
     """What the job's member lies on and carries; ``hung`` : further weights."""
     return Rigging(
-        job.member.shape,
-        job.member.length,
-        steel_of(job.steel).yield_stress,
-        tuple(Prop(s.at, s.gap, s.holds_down) for s in job.supports),
-        tuple(HungWeight(w.at, w.down, w.spread) for w in job.weights) + tuple(hung),
-        tuple(LoadedJack(j.at, j.force, j.stiffness) for j in job.jacks),
-        up or job.rig.up,
+        section=job.member.shape,
+        length=job.member.length,
+        yield_stress=steel_of(job.steel).yield_stress,
+        props=tuple(Prop(s.at, s.gap, s.holds_down) for s in job.supports),
+        weights=tuple(HungWeight(w.at, w.down, w.spread) for w in job.weights)
+        + tuple(hung),
+        jacks=tuple(LoadedJack(j.at, j.force, j.stiffness) for j in job.jacks),
+        up=up or job.rig.up,
         print_units=job.print_units,
     )
 

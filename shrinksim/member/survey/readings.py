@@ -124,9 +124,10 @@ def _impossible(
         f"{plane}: station {written(at)} is read twice; keep one reading, or their mean"
         for at in np.unique(x[1:][np.diff(x) < 1e-6])
     ]
-    if not faults and np.ptp(x) < COVERED * length:
+    covered = float(np.ptp(x)) if not faults else length
+    if covered < COVERED * length:
         faults.append(
-            f"{plane}: the readings cover {written(float(np.ptp(x)))} of {written(length)}; "
+            f"{plane}: the readings cover {written(covered)} of {written(length)}; "
             "the line of a member cannot be told from a part of it"
         )
     if faults:

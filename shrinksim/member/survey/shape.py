@@ -154,21 +154,21 @@ def _shape(
     kept = len(readings.x) - len(misread)
     steps = zip(data.splices, known.step, grown * known.step_sigma, strict=True)
     return Shape(
-        readings.plane,
-        length,
-        bends,
-        frozen(covariance),
-        frozen(grown * known.at_sigma[turns]),
-        frozen(x),
-        frozen(known.line),
-        frozen(grown * known.band),
-        sum(bend.turn for bend in bends),
-        grown * known.total_sigma,
-        float(np.sqrt(best.misfit / kept)) * data.error,
-        grown * data.error,
-        tuple(SpliceStep(at, float(height), float(s)) for at, height, s in steps),
-        misread,
-        cautions,
+        plane=readings.plane,
+        length=length,
+        bends=bends,
+        covariance=frozen(covariance),
+        at_sigma=frozen(grown * known.at_sigma[turns]),
+        x=frozen(x),
+        line=frozen(known.line),
+        band=frozen(grown * known.band),
+        total=sum(bend.turn for bend in bends),
+        total_sigma=grown * known.total_sigma,
+        residual=float(np.sqrt(best.misfit / kept)) * data.error,
+        reading_error=grown * data.error,
+        steps=tuple(SpliceStep(at, float(height), float(s)) for at, height, s in steps),
+        misread=misread,
+        cautions=cautions,
     )
 
 

@@ -89,7 +89,13 @@ def evaluate_survey(job: Job) -> SurveyResult:
         {p: s.band for p, s in shapes.items()},
     )
     remarks = tuple(_remarks(job, columns, readings, shapes, limits))
-    return SurveyResult(shapes, allowed, verdicts, (), remarks)
+    return SurveyResult(
+        shapes=shapes,
+        allowed=allowed,
+        verdicts=verdicts,
+        heated=(),
+        remarks=remarks,
+    )
 
 
 def reading_columns(job: Job) -> Columns:

@@ -234,14 +234,14 @@ def selected(data: FitData, candidates: Candidates, keep: BoolArray) -> Candidat
 def _candidates(data: FitData, terms: Sequence[Term], A: FloatArray) -> Candidates:
     """The pool of some terms with their columns."""
     return Candidates(
-        tuple(terms),
-        A,
-        np.array([term.at for term in terms]),
-        np.array([term.length for term in terms]),
-        np.array([term.kind == "bow" for term in terms], dtype=bool),
-        np.array([term.kind != "misread" for term in terms], dtype=bool),
-        np.array([price(term, len(data.x)) for term in terms]),
-        np.array([parameter_count(term) for term in terms], dtype=int),
+        terms=tuple(terms),
+        A=A,
+        at=np.array([term.at for term in terms]),
+        length=np.array([term.length for term in terms]),
+        bow=np.array([term.kind == "bow" for term in terms], dtype=bool),
+        bent=np.array([term.kind != "misread" for term in terms], dtype=bool),
+        cost=np.array([price(term, len(data.x)) for term in terms]),
+        takes=np.array([parameter_count(term) for term in terms], dtype=int),
     )
 
 

@@ -145,15 +145,15 @@ def _view(data: FitData, trial: TrialLine, x: FloatArray) -> _View:
     part = cov[np.ix_(used, used)]
     turns = np.array([float(term.kind != "misread") for term in trial.terms])
     return _View(
-        trial,
-        cov[:b, :b],
-        at_sigma,
-        step,
-        cov[len(cov) - p :, len(cov) - p :],
-        float(turns @ trial.size),
-        float(turns @ cov[:b, :b] @ turns),
-        G[:, :b] @ trial.size + G[:, b + len(free) :] @ step,
-        np.einsum("ij,jk,ik->i", G, part, G),
+        trial=trial,
+        covariance=cov[:b, :b],
+        at_sigma=at_sigma,
+        step=step,
+        step_covariance=cov[len(cov) - p :, len(cov) - p :],
+        total=float(turns @ trial.size),
+        total_variance=float(turns @ cov[:b, :b] @ turns),
+        line=G[:, :b] @ trial.size + G[:, b + len(free) :] @ step,
+        variance=np.einsum("ij,jk,ik->i", G, part, G),
     )
 
 
