@@ -81,7 +81,7 @@ def test_margin_falls_with_the_moment_and_beyond_the_runs():
 
 
 def test_a_run_that_folded_gives_a_margin_but_no_movement():
-    made = curve([0.0, 0.2, 0.5], [1.5e-3, 4e-3, np.nan], utilisation=[0.0, 0.4, 1.1])
+    made = curve([0.0, 0.2, 0.5], [1.5e-3, 4e-3, np.nan], use=[0.0, 0.4, 1.1])
     assert turn_at(made, 0.5) == pytest.approx(4e-3)
     assert response_at(made, 0.5).hinge_margin < 1.0
     assert 1.0 < response_at(made, 0.3).hinge_margin < 2.5

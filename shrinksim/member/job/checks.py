@@ -1,6 +1,6 @@
-"""What is wrong between the keys of a job that are each right by themselves.
+"""Checks across the keys of a job file.
 
-As in the checks of a case: every check returns sentences that begin with a key, and
+As in the checks of a case, every check returns sentences that begin with a key, and
 runs on whatever parts of the file could be read.
 """
 
@@ -43,7 +43,7 @@ APART = 0.05
 
 
 def job_faults(tables: Mapping[str, Any], folder: Path) -> list[str]:
-    """Everything wrong between the keys of a job; ``folder`` holds its file."""
+    """Faults between the keys of a job; ``folder`` holds its file."""
     units = "us" if tables.get("print_units") == "us" else "metric"
     piece = read(JobMember, tables.get("member"))
     survey = read(JobSurvey, tables.get("survey"))
@@ -112,7 +112,7 @@ def _of_the_places(
 def _of_the_survey(
     survey: JobSurvey, length: float | None, units: str
 ) -> Iterator[str]:
-    """Readings that are missing, doubled or beyond the member."""
+    """Missing, duplicate or out-of-range readings."""
     lists = {
         name: getattr(survey, name)
         for name in ("camber", "sweep", "camber_other_edge", "sweep_other_edge")
@@ -141,7 +141,7 @@ def _of_the_survey(
 
 
 def _of_the_files(survey: JobSurvey, folder: Path) -> list[str]:
-    """A table of readings that cannot be opened, or whose sense is not told."""
+    """A table of readings that cannot be opened, or whose line has no stated side."""
     if survey.file is None:
         return []
     try:
@@ -152,7 +152,7 @@ def _of_the_files(survey: JobSurvey, folder: Path) -> list[str]:
 
 
 def _lines_missing(survey: JobSurvey, columns: Collection[str]) -> Iterator[str]:
-    """Planes that were read from a line of which nobody knows the side."""
+    """Planes read from a line whose side is not stated."""
     what = "string" if survey.tool == "string" else "laser line"
     choices = {
         "camber": (

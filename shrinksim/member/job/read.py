@@ -1,4 +1,4 @@
-"""A job file to a Job, or one CaseError with everything that is wrong with it."""
+"""Read a job file: a Job, or one CaseError with every fault of the file."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ __all__ = ["Job", "job_from", "job_tables", "load_job"]
 
 
 def load_job(path: Path | str) -> Job:
-    """The job in a TOML file, resolved; CaseError names every fault of the file."""
+    """Read and resolve a job from a TOML file; CaseError names every fault."""
     path = Path(path)
     where = printable(str(path))
     return job_from(tables_of(read_text(path, where), where), where, path.parent)
 
 
 def job_from(tables: Mapping[str, Any], where: str, folder: Path) -> Job:
-    """The job in a mapping shaped like the file.
+    """Build a job from tables shaped like the file.
 
     where : what messages call it.  folder : what relative file names start from.
     """
@@ -58,7 +58,7 @@ def _resolved(job: Job, folder: Path) -> Job:
 
 
 def job_tables(job: Job) -> dict[str, Any]:
-    """The job as tables of a job file, in its own units; it reads back as itself."""
+    """Tables of a job file, in the job's units; they read back as the same job."""
     context = {"units": job.print_units}
     tables = job.model_dump(
         mode="json", by_alias=True, exclude_none=True, context=context

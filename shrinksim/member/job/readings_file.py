@@ -1,4 +1,4 @@
-"""A table of readings (CSV) as people save it, to stations and readings in metres.
+"""Read a table of readings (CSV) to stations and readings in metres.
 
 The first line names the columns, with their units there or in each cell:
 

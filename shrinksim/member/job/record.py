@@ -1,4 +1,4 @@
-"""The job: a measured member, its tolerance, how it lies, and limits for its heats.
+"""Records of a job file: measured member, tolerance, supports and limits of heats.
 
 A record mirrors its table of the job file key by key; `member.job.read` reads one.
 Places are m from the marked end, planes and signs as in `shrinksim.member.line`.
@@ -104,7 +104,7 @@ class JobMember(BaseModel):
         return shape_of(self)
 
     def case_member(self, plane: Plane) -> Member:
-        """The member of a case in which this one bends in ``plane``."""
+        """Member of a case that bends in ``plane``."""
         axis = None
         if self.section != "plate":
             axis = "strong" if plane == "camber" else "weak"
@@ -162,17 +162,17 @@ class JobSurvey(BaseModel):
 
     @property
     def measures_gaps(self) -> bool:
-        """Whether gaps to a line are read, which grow to one side or to the other."""
+        """Whether readings are gaps to a string or line, which has a side."""
         return self.tool == "string" or self.block > 0.0
 
     @property
     def inverted_planes(self) -> tuple[Plane, ...]:
-        """Planes read from a line on the top or right: readings grow as it falls."""
+        """Planes read from a line on the top or right, where readings grow downwards."""
         return tuple(p for p in PLANES if self.line_on(p) in {"top", "right"})
 
 
 class Tolerance(BaseModel):
-    """What is straight enough: a standard, own values in its place, or both.
+    """Straightness tolerance: a standard, own values, or both.
 
     camber, sweep : m off the chord.  twist : rad/m.  An own value comes before the
     standard's.
@@ -186,7 +186,7 @@ class Tolerance(BaseModel):
 
 
 class Rig(BaseModel):
-    """How it lies for heating; up : the side, as surveyed, that faces up."""
+    """Position for heating; up : the side, as surveyed, that faces up."""
 
     model_config = RECORD
     up: Side = "top"
@@ -229,7 +229,7 @@ class Jack(BaseModel):
 
 
 class HeatLimits(BaseModel):
-    """What the person sets for the plan; None leaves it to the plan.
+    """Limits that the user sets for the plan; None leaves the choice to the plan.
 
     angle : rad of every vee.  depth_ratio : of its depth to the member's.  spacing : m,
     least between heats of one set.  most : heats in all.  estimate : "model" computes

@@ -1,4 +1,4 @@
-"""What is wrong with a job's tables and keys, in sentences of our own."""
+"""Error sentences for the tables and keys of a job file."""
 
 from __future__ import annotations
 

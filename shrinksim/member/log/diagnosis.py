@@ -1,6 +1,6 @@
-"""Whether a member behaves as predicted, in words, and what to look at if it does not.
+"""Diagnosis of logged heats in words: against the plan, and what to check.
 
-What to look at is common practice without a source, except where one is named.
+The checks are common practice without a source, except where one is named.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ UNSURE = 0.5
 
 
 def findings_in_words(findings: Findings) -> tuple[str, ...]:
-    """What the heats so far say, a sentence each."""
+    """Findings of the log, one sentence each."""
     if findings.diagnosis == "no readings":
         return ("No heat in the log has a plan and readings yet: nothing is learnt.",)
     lines = [_main(findings)]
@@ -92,7 +92,7 @@ def findings_in_words(findings: Findings) -> tuple[str, ...]:
 
 
 def checks_before_next_heat(findings: Findings) -> tuple[str, ...]:
-    """What to look at before the next heat; nothing when it behaves as predicted."""
+    """Checks before the next heat, none when the member behaves as predicted."""
     found = LOOK[findings.diagnosis]
     if findings.diagnosis != "backwards":
         return found
@@ -105,7 +105,7 @@ def checks_before_next_heat(findings: Findings) -> tuple[str, ...]:
 
 
 def _main(findings: Findings) -> str:
-    """The factor with its interval, and what it comes to."""
+    """Sentence with the factor, its interval and the diagnosis."""
     factor, count = findings.factor, len(findings.heats)
     after = "After one heat" if count == 1 else f"After {count} heats"
     far = (
@@ -129,7 +129,7 @@ def _main(findings: Findings) -> str:
 
 
 def _astray(heat: ObservedHeat) -> str:
-    """One heat that did not do what heats do."""
+    """Sentence on a heat that is left out of the factor."""
     mrad = quantity("1 mrad", "angle")
     went = plain_number(abs(heat.observed) / mrad, 2)
     way = "the wrong way" if heat.observed < 0.0 else "the right way"

@@ -1,4 +1,4 @@
-"""What the heats given so far say of the heats to come: a factor on their movement.
+"""Shop factor on the movement of heats, estimated from the logged heats.
 
 A heat that is expected to turn the member by m turns it by f m s.  f is the shop's own
 factor, the same for all heats: torch, hand, steel, and what the model gets wrong;
@@ -39,15 +39,15 @@ LOG_F = np.arange(-4.0, 3.0 + STEP / 2, STEP)
 """(k,) grid of ln f: from 1/55 to 20."""
 
 CHANCE = 0.90
-"""Share of the interval that is told."""
+"""Probability of the interval that is reported."""
 
 COARSE = 0.7
-"""A reading error over this share of the expected movement tells nothing."""
+"""Reading error over the expected movement, above which a heat is uninformative."""
 
 
 @dataclass(frozen=True)
 class ObservedHeat:
-    """What one heat was to do and did; rad, + takes the bend off.
+    """Expected and observed turn of one heat; rad, + straightens.
 
     error : rad, standard deviation of ``observed`` from the readings alone.
     """
@@ -60,18 +60,18 @@ class ObservedHeat:
 
     @property
     def backwards(self) -> bool:
-        """Whether it surely went the wrong way (1 in 20 from reading error alone)."""
+        """Whether it moved the wrong way (1 in 20 from reading error alone)."""
         return self.observed < -1.645 * self.error and self.observed < 0.0
 
     @property
     def is_informative(self) -> bool:
-        """Whether its readings are fine enough to tell anything."""
+        """Whether the reading error is small enough against the expected turn."""
         return self.error <= COARSE * self.expected
 
 
 @dataclass(frozen=True)
 class ShopFactor:
-    """The shop's factor on the movement of a heat.
+    """Factor of the shop on the predicted movement of a heat.
 
     median : of f.  low, high : nine chances in ten that f lies between.  mean : of f,
     to multiply expected movements by; sigma : its standard deviation.  single : standard
@@ -97,7 +97,7 @@ Diagnosis = Literal[
 
 @dataclass(frozen=True)
 class Findings:
-    """What a log says: the factor, the heats behind it, and how the member behaves.
+    """Findings from a log: shop factor, the heats behind it, and the diagnosis.
 
     unread : numbers of heats without a plan or without readings in their plane.
     """
@@ -116,7 +116,7 @@ def evaluate_heats(
     scatters: Sequence[float] = SCATTERS,
     inverted_planes: Collection[Plane] = (),
 ) -> Findings:
-    """The factor on the movement of heats to come, from those in the log.
+    """Estimate the shop factor from the logged heats and diagnose the member.
 
     length : m of the member.  reading_error : m, standard deviation of one reading.
     inverted_planes : read from a line on the top or right, where readings grow as the
@@ -135,7 +135,7 @@ def evaluate_heats(
 
 
 def _behaviour(heats: Sequence[ObservedHeat], factor: ShopFactor) -> Diagnosis:
-    """How the member behaves: backwards if the last heat or half of them went so."""
+    """Diagnosis; backwards if the last heat or half of all heats moved the wrong way."""
     backwards = [heat.backwards for heat in heats]
     if not heats:
         return "no readings"
@@ -154,9 +154,9 @@ def observed_heat(
     reading_error: float,
     inverted_planes: Collection[Plane] = (),
 ) -> ObservedHeat | None:
-    """The turn that a heat's readings tell; None where it had no plan or no readings.
+    """Turn of a heat from its readings; None without a plan or without readings.
 
-    What was expected is taken without the shop's factor of the time.
+    The expected turn is taken without the shop factor that its plan used.
     """
     if heat.expected is None or not (heat.expected > 0.0 and heat.factor > 0.0):
         return None
@@ -174,7 +174,7 @@ def measured_turn(
     reading_error: float,
     inverted_planes: Collection[Plane] = (),
 ) -> tuple[float, float] | None:
-    """Turn that the heat's readings tell and its standard deviation, rad; None without.
+    """Turn from the heat's readings and its standard deviation, rad; None without any.
 
     Least squares over the stations of the plane it was to straighten: a kink of 1 rad at
     the heat lifts station x by ``offsets``.  length : m.  reading_error : m, one
@@ -203,7 +203,7 @@ def shop_factor(
     scatters: Sequence[float] = SCATTERS,
     wrong: float = WRONG,
 ) -> ShopFactor:
-    """Posterior of the factor after ``heats``, whatever their order."""
+    """Posterior of the shop factor after ``heats``, independent of their order."""
     prior = -0.5 * (LOG_F / shop) ** 2
     well = np.array([[_likelihood(h, s) for h in heats] for s in scatters])  # (s, n, k)
     well = well.reshape(len(scatters), len(heats), len(LOG_F))
@@ -234,7 +234,7 @@ def shop_factor(
 
 
 def _likelihood(heat: ObservedHeat, scatter: float) -> FloatArray:
-    """(k,) density (1/rad) of what was observed, for each f of the grid.
+    """Likelihood (k,) 1/rad of the observed turn, for each f of the grid.
 
     The normal reading error around m exp(u), u = ln f + ln s, folded with the normal
     ln s of mean -scatter^2 / 2.  An error finer than the grid is taken as the grid's.

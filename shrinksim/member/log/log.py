@@ -1,7 +1,7 @@
-"""The log of heats given, one line of text for each heat, to be read by people.
+"""Log of heats, one readable line of text for each heat.
 
-A line ends with "||"; one without it was cut off by a crash, is said so and does not
-count.  A wrong line is struck by a further line.  Lines that begin with # are remarks.
+A line ends with "||"; one without it was cut off by a crash, is reported and does not
+count.  A wrong line is struck by a later line.  Lines that begin with # are remarks.
 
     2026-03-02 14:10 | heat 2 | at 6 m, open at the top | pattern: vee 30 deg ... |
     expected 2.1 mrad, give or take 1 mrad | load +0.1 Mp | camber at 6 m: 56 mm to 51 mm
@@ -29,7 +29,7 @@ from shrinksim.units.tape import place, plain_number
 
 END = "||"
 MOST_FAULTS = 20
-"""Sentences on what is amiss in a log; nobody reads more."""
+"""Most sentences on faults of a log; nobody reads more."""
 TO = re.compile(r"\s+to\s+|\s*(?:->|→)\s*")
 READING = re.compile(r"\s*(?:(camber|sweep)\s+)?(?:at\s+)?([^:]+):\s*(.+)", re.I)
 AT = re.compile(r"at (.+), open at the (top|bottom|right|left)")
@@ -81,7 +81,7 @@ class LoggedHeat:
 
 @dataclass(frozen=True)
 class Log:
-    """What a log holds: heats that count, in order of the lines, and what is amiss."""
+    """A log as read: heats that count, in order of the lines, and faults of its lines."""
 
     path: Path
     heats: tuple[LoggedHeat, ...] = ()
@@ -89,16 +89,16 @@ class Log:
 
     @property
     def next_number(self) -> int:
-        """The number of the heat to come."""
+        """Number of the next heat."""
         return 1 + max((heat.number for heat in self.heats), default=0)
 
     def after(self, number: int) -> Log:
-        """The log of heats after that one."""
+        """Log of the heats after heat ``number``."""
         kept = tuple(heat for heat in self.heats if heat.number > number)
         return replace(self, heats=kept)
 
     def last(self, plane: Plane, at: float) -> Reading | None:
-        """The latest reading at a station (to 5 mm)."""
+        """Latest reading at a station (to 5 mm), None without one."""
         found = [
             reading
             for heat in self.heats
@@ -130,7 +130,7 @@ def parse_reading(text: str, plane: Plane = "camber") -> Reading:
 
 
 def with_previous_reading(reading: Reading, log: Log) -> Reading:
-    """The reading with the one before it taken from the log where it was not typed."""
+    """Complete a reading: the offset before the heat comes from the log if not typed."""
     if reading.before is not None:
         return reading
     last = log.last(reading.plane, reading.at)
@@ -145,12 +145,12 @@ def with_previous_reading(reading: Reading, log: Log) -> Reading:
 
 
 def now() -> str:
-    """Date and time of the clock on the wall."""
+    """Local date and time."""
     return datetime.now().strftime("%Y-%m-%d %H:%M")
 
 
 def log_line(heat: LoggedHeat, units: str) -> str:
-    """The line for a heat, without its line end."""
+    """Format a heat as a line of the log, without the line end."""
     parts = [
         heat.when,
         f"heat {heat.number}",
@@ -179,13 +179,13 @@ def log_line(heat: LoggedHeat, units: str) -> str:
 
 
 def one_line(text: str, most: int = 200) -> str:
-    """One line of printable text without the mark that parts fields."""
+    """One line of printable text without the field separator."""
     plain = "".join(c if c.isprintable() else " " for c in str(text)[: 4 * most])
     return " ".join(plain.replace("|", "/").split())[:most]
 
 
 def parse_log(path: Path, text: str) -> Log:
-    """Heats and faults of the whole text."""
+    """Parse the text of a log; faults of lines are collected, not raised."""
     heats: dict[int, LoggedHeat] = {}
     faults: list[str] = []
     for row, line in enumerate(text.replace("\r\n", "\n").split("\n"), start=1):
@@ -222,7 +222,7 @@ def parse_log(path: Path, text: str) -> Log:
 
 @lru_cache(maxsize=10000)  # commands read a log more than once
 def _line(text: str) -> LoggedHeat | int:
-    """A heat, or the number of one that is struck."""
+    """Parse one line: a heat, or the number of a struck one."""
     when, *parts = [p.strip() for p in text.removesuffix(END).split("|")]
     head = re.fullmatch(r"heat (\d{1,6})( struck)?", parts[0] if parts else "")
     if head is None or not re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d(:\d\d)?", when):
@@ -252,7 +252,7 @@ def _line(text: str) -> LoggedHeat | int:
 
 
 def _with(heat: LoggedHeat, part: str) -> LoggedHeat:
-    """The heat with one field of its line read in."""
+    """Add one field of the line to the heat."""
     name, _, rest = part.partition(":")
     if name in {"pattern", "weather", "note"}:
         return replace(heat, **{name: rest.strip()})

@@ -1,4 +1,4 @@
-"""What a plan says of places that are used up, bends that are barred, and of turning."""
+"""Cautions on used-up places, bends without heats, and turning the member."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from shrinksim.units.tape import place
 
 
 def scheme_cautions(job: Job, setup: Setup, scheme: HeatingScheme) -> Iterator[str]:
-    """Cautions on the way as laid; its cards tell their own."""
+    """Cautions on the scheme as laid; the cards have their own."""
     if not scheme.sites:
         return
     why = refusals(setup.standing)
@@ -42,7 +42,7 @@ def scheme_cautions(job: Job, setup: Setup, scheme: HeatingScheme) -> Iterator[s
 
 
 def turning_cautions(job: Job, setup: Setup) -> Iterator[str]:
-    """How the member is lifted to be turned, and what to beware of."""
+    """Instructions and cautions for lifting the member to turn it."""
     lifted = lift(rigging_of(job), setup.standing.camber, setup.standing.sweep)
     low, high = (place(at, job.print_units) for at in lifted.at)
     yield (

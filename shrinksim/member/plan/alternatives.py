@@ -1,4 +1,4 @@
-"""Ways of doing a job beside one another: as laid, turned over, weighted, cooled."""
+"""Alternatives for a job: as laid, turned over, with a weight, with other cooling."""
 
 from __future__ import annotations
 
@@ -53,12 +53,12 @@ HEAVIEST = 500.0
 
 @dataclass(frozen=True)
 class Arrangement:
-    """A way to lie and cool.
+    """Arrangement of supports, weights and cooling.
 
-    ratios : (b, l) M/Mp at the bends, see `Setup`; None when it cannot lie so.  remark :
-    why, or what it is.  setups : of every bend the way that it lies in while that is
-    heated.  refused : why the way is none, "" when it is one.  barred : (b,) bool, bends
-    that may not be heated so.
+    ratios : (b, l) M/Mp at the bends, see `Setup`; None when it is impossible.  remark :
+    description, or why it is impossible.  setups : in which each bend is heated.
+    refused : why it is refused, "" when it is not.  barred : (b,) bool, bends that may
+    not be heated so.
     """
 
     name: str
@@ -73,7 +73,7 @@ class Arrangement:
 def arrangements(
     job: Job, setup: Setup, bends: Bends, sites: Sequence[Site]
 ) -> Iterator[Arrangement]:
-    """As laid first, then the others that make sense for the job, each checked."""
+    """Arrangements to compare, as laid first, each with its reasons for refusal."""
     for arrangement in _options(job, setup, bends, sites):
         setups = arrangement.setups
         fatal = FATAL if setups and all(of is setup for of in setups) else UNTRIED
@@ -90,7 +90,7 @@ def arrangements(
 def _options(
     job: Job, setup: Setup, bends: Bends, sites: Sequence[Site]
 ) -> Iterator[Arrangement]:
-    """The ways, before anything is said against them."""
+    """Arrangements before they are checked."""
     as_laid = (setup,) * len(sites)
     yield Arrangement(
         "as laid", setup.ratios, job.cooling, _as_laid(job, sites), as_laid
@@ -141,7 +141,7 @@ def _laid(
     up: Side | None = None,
     hung: Sequence[HungWeight] = (),
 ) -> Setup | str:
-    """The member laid down, or why it cannot lie so."""
+    """Setup of the member, or the reason why it is impossible."""
     try:
         return set_up(rigging_of(job, up, hung), bends, [site.place for site in sites])
     except CaseError as error:
@@ -202,14 +202,14 @@ def _weighted(
 
 
 def main_angle(job: Job, plane: Plane) -> int:
-    """Number of the vee that other ways are computed for; the rest go in proportion."""
+    """Index of the vee computed for the alternatives; other sizes go in proportion."""
     return len(vee_angles(job, plane)) // 2
 
 
 def curves_needed(
     job: Job, arrangement: Arrangement, sites: Sequence[Site], whole: bool
 ) -> list[CurveRequest]:
-    """The heats whose movement has to be known; ``whole`` : in every size of vee."""
+    """Requests for the heats of an arrangement; ``whole`` : every size of vee."""
     if arrangement.ratios is None:
         return []
     found = []
@@ -277,20 +277,8 @@ def compared(
     movement_factor: MovementFactor,
     known: Forecast | None,
 ) -> Alternative:
-    """An option's row of the table."""
-    nothing = Alternative(
-        name=arrangement.name,
-        heats=None,
-        least=None,
-        most=None,
-        move_per_heat=None,
-        hours=None,
-        gas=None,
-        moment_ratio=None,
-        hinge_margin=None,
-        remark=arrangement.remark,
-        possible=False,
-    )
+    """Row of the table for an arrangement."""
+    nothing = _row_without_numbers(arrangement)
     if scheme is None or not scheme.sites:
         return nothing
     runs = known or forecast(scheme, movement_factor, job.heats.most)
@@ -327,6 +315,23 @@ def compared(
     )  # fmt: skip
 
 
+def _row_without_numbers(arrangement: Arrangement) -> Alternative:
+    """Row of an arrangement that gives no heats."""
+    return Alternative(
+        name=arrangement.name,
+        heats=None,
+        least=None,
+        most=None,
+        move_per_heat=None,
+        hours=None,
+        gas=None,
+        moment_ratio=None,
+        hinge_margin=None,
+        remark=arrangement.remark,
+        possible=False,
+    )
+
+
 def _least_margin(
     job: Job, arrangement: Arrangement, scheme: HeatingScheme, margin: float | None
 ) -> float | None:
@@ -347,7 +352,7 @@ def _least_margin(
 
 
 def _against(arrangement: Arrangement, margin: float | None) -> Iterator[str]:
-    """Why a way is refused."""
+    """Reasons to refuse an arrangement."""
     if arrangement.refused:
         yield f"refused: {arrangement.refused}"
     if margin is not None and margin < LEAST_MARGIN:

@@ -1,7 +1,7 @@
-"""The heats of a plan one after another, as they are expected to go.
+"""Cards of the heats in order, with the expected course of the line.
 
 After each heat the member is laid on its supports again, with the line that it then has,
-so that the next heat is told for the moment that is really on it.  Bands are one
+so that the next heat is planned for the moment that acts on it then.  Bands are one
 standard deviation, carried to the end without reading in between: bends as the survey
 leaves them open, a factor common to all heats, and scatter of each.
 """
@@ -70,7 +70,7 @@ def cards_of(
     x: FloatArray,
     movement_factor: MovementFactor,
 ) -> tuple[HeatCard, ...]:
-    """The cards of a way of lying, until the line is straight or no heat is worth it."""
+    """Cards of a scheme until the line is straight or no heat is worth it."""
     course = _Progress(
         {plane: list(of) for plane, of in bends.items()},
         scheme.turns.copy(),
@@ -158,7 +158,7 @@ def _give_heat(
     x: FloatArray,
     movement_factor: MovementFactor,
 ) -> HeatCard:
-    """Give the heat: the course after it, and its card."""
+    """Apply the heat to the course and write its card."""
     site, place = scheme.sites[b], course.given[b]
     at = site.stations[place]
     angle = vee_angles(job, site.plane)[a]
@@ -174,17 +174,11 @@ def _give_heat(
     )
     turn = movement_factor.mean * move.turn
     spread = float(reference_turn(curve, move.turn))
-    heat = Bend(at, -site.sense * turn, open_end(job, site.plane, angle))
     before = course.standing
-    bends = course.bends[site.plane]
-    bends.append(heat)
-    camber, sweep = (course.bends.get(p, []) for p in ("camber", "sweep"))
-    course.standing = rest_on_supports(before.rigging, camber, sweep)
+    heat = Bend(at, -site.sense * turn, open_end(job, site.plane, angle))
+    _advance(course, site.plane, heat, x, (spread, movement_factor.scatter * spread))
     course.turns[b] -= turn
     course.given[b] += 1
-    unit = offsets([Bend(at, 1.0)], x, job.member.length)
-    course.common[site.plane] += spread * unit
-    course.single[site.plane] += (movement_factor.scatter * spread * unit) ** 2
     watch = drop_station(job)
     target = next(target for target in scheme.targets if target.plane == site.plane)
     return HeatCard(
@@ -206,11 +200,34 @@ def _give_heat(
         hinge_margin=move.hinge_margin,
         drop=_height(before, watch) - _height(course.standing, watch),
         drop_at=watch,
-        line_after=frozen(offsets(bends, x, job.member.length) + target.rest),
+        line_after=frozen(
+            offsets(course.bends[site.plane], x, job.member.length) + target.rest
+        ),
         band_after=frozen(_band(target, course, movement_factor)),
         cautions=cautions,
         other_axis_ratio=across,
     )
+
+
+def _advance(
+    course: _Progress,
+    plane: Plane,
+    heat: Bend,
+    x: FloatArray,
+    spreads: tuple[float, float],
+) -> None:
+    """Add a heat's bend to the course and put the member on its supports again.
+
+    spreads : rad, common to all heats for a factor of 1, and of this heat alone.
+    """
+    rigging = course.standing.rigging
+    course.bends[plane].append(heat)
+    camber, sweep = (course.bends.get(p, []) for p in ("camber", "sweep"))
+    course.standing = rest_on_supports(rigging, camber, sweep)
+    unit = offsets([Bend(heat.at, 1.0)], x, rigging.length)
+    common, single = spreads
+    course.common[plane] += common * unit
+    course.single[plane] += (single * unit) ** 2
 
 
 def _height(standing: SupportedMember, at: float) -> float:

@@ -1,4 +1,4 @@
-"""What to beware of in a plan, the most pressing first."""
+"""Cautions of a plan, the most pressing first."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def plan_cautions(
     cards: Sequence[HeatCard],
     movement_factor: MovementFactor,
 ) -> Iterator[str]:
-    """What the log says, what the way of lying does, the heats, the readings."""
+    """Cautions from the log, the setup, the heats and the readings."""
     yield from (*survey.hold, *survey.stale, *survey.log_remarks)
     yield from no_heat(job, scheme, movement_factor)
     yield from scheme_cautions(job, setup, scheme)

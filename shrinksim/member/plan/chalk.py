@@ -1,4 +1,4 @@
-"""Where a heat is chalked on the steel: its patterns as marks measured from the end.
+"""Chalk marks of a heat: its patterns, measured from the marked end.
 
 Patterns are [[heat.pattern]] tables in the view of their plane: y up from the bottom (or
 left) edge, x from the heat's place.

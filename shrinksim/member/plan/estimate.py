@@ -1,4 +1,4 @@
-"""How far a heat moves a member by a shipped relation, where nobody wants to wait.
+"""Quick estimate of the movement of a heat by a shipped relation.
 
 An `Estimator` gives turn and relative standard deviation of one heat.  For plates it is
 the relation of the literature; for I-sections, where none was found, a formula that
@@ -50,7 +50,7 @@ RELATION_SIGMA = 0.25
 it (from memory, low confidence)."""
 
 OPPOSING = -5e-4
-"""M/Mp under which a moment opposes."""
+"""M/Mp below which a moment opposes."""
 
 OPPOSING_SIGMA_FACTOR = 2.0
 """Times the standard deviation where a moment opposes, for which nothing is published;
@@ -92,7 +92,7 @@ def published(
 
 
 def relation_cautions(job: Job, ratio: float) -> Iterator[str]:
-    """The caution on a heat that the relation was not found for."""
+    """Caution on a heat outside the range of the published relation."""
     plate = isinstance(job.member.shape, Plate)
     if plate and job.heats.estimate == "quick" and ratio < OPPOSING:
         yield (
@@ -108,7 +108,7 @@ SOURCES: Mapping[str, str] = {
 
 
 def estimator_of(job: Job, plane: Plane) -> Estimator:
-    """What is shipped for the job's member bending in a plane.
+    """Choose the shipped estimator for the job's member bending in a plane.
 
     Plates: the published relation.  I-sections: the calibration by finite-element runs.
     """
@@ -124,7 +124,7 @@ def estimator_of(job: Job, plane: Plane) -> Estimator:
 def estimated_curves(
     job: Job, asked: Sequence[CurveRequest], estimator: Estimator | None = None
 ) -> list[ResponseCurve]:
-    """The curve of every heat asked for; ``estimator`` in place of what is shipped."""
+    """Response curve of every request; ``estimator`` in place of the shipped one."""
     return [_curve(job, a, estimator or estimator_of(job, a.plane)) for a in asked]
 
 

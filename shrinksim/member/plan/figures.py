@@ -1,4 +1,4 @@
-"""The drawings of a plan with what they say to those who cannot see them."""
+"""Drawings of a plan with captions and text alternatives."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How many heats it will come to: many runs of the rule (Monte Carlo).
+"""Forecast of the number of heats: many runs of the rule (Monte Carlo).
 
 Each run has its own true bends (as the survey leaves them open), its own factor on all
 movements (model, shop), scatter of every heat and reading errors; the factor is learnt
@@ -35,7 +35,7 @@ COARSE = 4
 
 @dataclass(frozen=True)
 class Forecast:
-    """Many runs of one way.
+    """Summary of many runs of one scheme.
 
     heats : mean number.  least, most : of 9 in 10 runs.  chance : of ending inside the
     tolerance.  gas : J.  hours : h, with cooling; means.  first : site and size of the
@@ -53,7 +53,7 @@ class Forecast:
 
 @dataclass(frozen=True)
 class _Shared:
-    """What all runs share.
+    """Tables shared by all runs.
 
     table (b, a, l) : turns rad of fresh heats at SHARES.  lift : (k, b) m of each plane,
     of a turn of 1 rad at its bends.  heats : of every site (h, k) m, of a turn of 1 rad
@@ -91,7 +91,7 @@ class _Runs:
 def forecast(
     scheme: HeatingScheme, movement_factor: MovementFactor, most: int, seed: int = 1
 ) -> Forecast:
-    """Run the rule many times from now to its end."""
+    """Run the rule many times from the survey to the stop."""
     rng = np.random.default_rng(seed)
     of = _set_up(scheme)
     runs = _begin(scheme, of, movement_factor, rng)
@@ -141,7 +141,7 @@ def _begin(
     movement_factor: MovementFactor,
     rng: np.random.Generator,
 ) -> _Runs:
-    """The runs before any heat: all have read the same, each has its own truth."""
+    """Runs before any heat: the same readings, each with its own true line."""
     shape = (RUNS, len(scheme.turns))
     true = scheme.turns + rng.standard_normal(shape) @ of.root.T
     line, off = [], []

@@ -1,4 +1,4 @@
-"""What the drawings and words of a plan share: scales, views of the lying member."""
+"""Views and units of the drawings of a plan."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The line after heats that the log holds and the job's readings do not.
+"""Update a survey with logged heats that are newer than its readings.
 
 A heat at a makes a kink there.  Where it was read finely enough the kink is what the
 readings tell, else what was expected of it; both with their error.  The line gets the
@@ -54,7 +54,7 @@ class HeatTurn:
 def with_logged_heats(
     job: Job, survey: SurveyResult, log: Log, findings: Findings
 ) -> SurveyResult:
-    """The survey with the log's heats; CaseError when it is from after more of them."""
+    """Update the survey with the log's heats; CaseError where they do not fit."""
     _refuse(job, log)
     newer = [h for h in log.heats if h.number > job.survey.after_heat]
     newer = [h for h in newer if h.plane in survey.shapes]
@@ -103,7 +103,7 @@ def _refuse(job: Job, log: Log) -> None:
 def heat_turn(
     job: Job, heat: LoggedHeat, movement_factor: MovementFactor
 ) -> HeatTurn | None:
-    """What a heat turned, as read or as expected; None where nothing is known of it."""
+    """Turn of a heat, as read or as expected; None where neither is known."""
     survey = job.survey
     read = measured_turn(
         heat, job.member.length, survey.reading_error, survey.inverted_planes
@@ -118,9 +118,9 @@ def heat_turn(
 
 
 def straightened(shape: Shape, heats: Sequence[HeatTurn]) -> Shape:
-    """The shape after heats in its plane.
+    """Fitted line after the heats in its plane.
 
-    What was read errs by itself; what was only expected errs together.
+    Errors of read turns are independent, those of expected turns common.
     """
     x, length = np.asarray(shape.x), shape.length
     bends = list(shape.bends)
@@ -175,7 +175,7 @@ def _bend_for(shape: Shape, heat: HeatTurn) -> int | None:
 def _held(
     job: Job, findings: Findings, unknown: Sequence[LoggedHeat], last: int
 ) -> Iterator[str]:
-    """Why no heat is to be given now."""
+    """Reasons why no heat may be given now."""
     after = job.survey.after_heat
     wrong = [h.number for h in findings.heats if h.backwards and h.number > after]
     if findings.diagnosis == "backwards" and wrong:

@@ -1,4 +1,4 @@
-"""Bending about the other axis while a heat is hot, and what the hot section bears of it.
+"""Bending about the other axis during a heat, and the strength left against it.
 
 A heat in the plane that lies flat has no moment to help it, but the member's weight still
 bends it in the upright plane, across the heat, on a section that is soft meanwhile.
@@ -71,12 +71,12 @@ def other_axis_margin(
 
 
 def is_refused(ratio: float, margin: float | None) -> bool:
-    """Whether a heat may not be given with so much bending across it."""
+    """Whether a heat is refused for the bending across it."""
     return ratio > MOST or (margin is not None and margin < LEAST_MARGIN)
 
 
 def other_axis_ratios(setups: Sequence[Setup], sites: Sequence[Site]) -> list[float]:
-    """The most M/Mp across the heats of each bend, whose ways of lying are ``setups``."""
+    """Largest M/Mp across the heats of each bend, one setup for each bend."""
     return [
         max(
             other_axis_ratio(of.standing, site.plane, at)
@@ -87,7 +87,7 @@ def other_axis_ratios(setups: Sequence[Setup], sites: Sequence[Site]) -> list[fl
 
 
 def other_axis_cautions(job: Job, plane: Plane, ratio: float) -> Iterator[str]:
-    """The caution on a heat with M/Mp = ``ratio`` across it."""
+    """Caution on a heat with M/Mp = ``ratio`` across it."""
     if ratio <= WARNED:
         return
     hot = "the steel is hot"

@@ -1,4 +1,4 @@
-"""What to heat next, and when to stop.
+"""Rule for the next heat and for stopping.
 
 A bend of u rad (its remaining turn) is heated with a heat that takes off Y, normal with
 mean m and standard deviation s.  The heat is worth E(u - |u - Y|): what it is likely to
@@ -40,7 +40,7 @@ LEAST_MARGIN = 1.2
 
 @dataclass(frozen=True)
 class Target:
-    """One plane's line and what it has to come to.
+    """Line of one plane and its target.
 
     sites : numbers of its bends.  lift : (k, b) m of a turn of 1 rad at each.  rest :
     (k,) m of the line that is not of bends (a step at a splice).  allowed : m.  margin :
@@ -58,7 +58,7 @@ class Target:
 
     @property
     def stop_below(self) -> float:
-        """m, deviation as read at which the line is straight enough."""
+        """Deviation (m) as read at which heating stops."""
         return self.allowed - self.margin
 
     @property
@@ -74,7 +74,7 @@ def chance_inside(margin: float, sigma: float) -> float:
 
 @dataclass(frozen=True)
 class MovementFactor:
-    """Factor on all movements: mean and standard deviation; scatter : of single heats."""
+    """Factor on all movements: mean, standard deviation, scatter of single heats."""
 
     mean: float = 1.0
     sigma: float = 0.3
@@ -100,7 +100,7 @@ def heat_sigma(spread: Any, mean: Any, sigma: Any, scatter: float) -> Any:
 
 
 def factor_from_log(factor: ShopFactor) -> MovementFactor:
-    """What a log's factor comes to; its ``single`` is factor and scatter together."""
+    """Movement factor of a log; the log's ``single`` is factor and scatter together."""
     both = (1.0 + factor.single**2) / (1.0 + factor.scatter**2)
     own = float(np.sqrt(max(both - 1.0, 0.0)))
     return MovementFactor(factor.mean, own * factor.mean, factor.scatter)
@@ -108,7 +108,7 @@ def factor_from_log(factor: ShopFactor) -> MovementFactor:
 
 @dataclass(frozen=True)
 class HeatingScheme:
-    """One way of doing the job.
+    """Heating scheme of one arrangement: bends, targets, moments, response curves.
 
     x : (k,) m, stations of the lines.  turns (b,) rad of the bends, + to the side of the
     site; covariance (b, b).  ratios : (b, l) M/Mp at SHARES.  curves : of every site, one
@@ -126,7 +126,7 @@ class HeatingScheme:
 
 @dataclass(frozen=True)
 class NextHeat:
-    """The heat to give in each of n runs: site (n,), size (n,), and its worth.
+    """Next heat of each of n runs: site (n,) and size (n,) of vee.
 
     go (n,) : whether there is one.  inside (n,) : the line reads as straight.  move,
     spread (n,) rad : expected turn without the factor, and what relative deviations
@@ -159,7 +159,7 @@ def choose_heat(
     factor: tuple[FloatArray, FloatArray],
     scatter: float,
 ) -> NextHeat:
-    """The next heat of n runs.
+    """Choose the next heat of n runs.
 
     turns (n, b) rad still there as read; deviation (n, p) m as read.  moves, spreads
     (n, b, a) rad of every size of vee, nan where it may not be given.  factor : mean

@@ -1,4 +1,4 @@
-"""Where and how to heat: vee sizes, patterns in the order of practice, and stations.
+"""Patterns and stations of heats: vee sizes, order of patterns, places along a bend.
 
 Practice (from memory unless named): strong axis, a vee in the web with its apex near the
 far flange, then a strip across the flange at its open end, as wide as that; weak axis,
@@ -91,7 +91,7 @@ def patterns_of(
 
 
 def pattern_words(job: Job, plane: Plane, side: str, angle: float) -> str:
-    """The heat in the trade's words."""
+    """Description of the heat in words."""
     units = job.print_units
     degrees = f"{angle / DEGREE:.0f} deg"
     depth = place(
@@ -117,7 +117,7 @@ def pattern_words(job: Job, plane: Plane, side: str, angle: float) -> str:
 
 @dataclass(frozen=True)
 class Site:
-    """A bend that is to be taken out.
+    """A bend to straighten, with the places of its heats.
 
     side : that it bulges to and is heated on.  sense : +1 bulges up or right.
     lift : (k,) m offsets of the line by a bend of 1 rad that bulges to ``side``.
@@ -160,7 +160,7 @@ def heating_site(
     move: float,
     earlier: Sequence[float] = (),
 ) -> Site:
-    """The bend as a site; ``move`` rad is what one heat is likely to take off.
+    """Plan the places of heats at a bend; ``move`` rad is the likely turn of one heat.
 
     allowed : m, deviation of the line.  x (k,) m.  earlier : m, places that were
     heated on this side before.

@@ -1,6 +1,6 @@
 """The plan of heats for a measured member: where, how large, how many, when to stop.
 
-bends, tolerance -> ways to lie -> movements from the model -> cards, range, table
+bends, tolerance -> arrangements -> response curves -> cards, range, alternatives
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from shrinksim.member.setup.setup import Setup, rigging_of, set_up
 from shrinksim.member.survey.survey import SurveyResult, verdicts_on
 
 STATIONS = 241
-"""Stations along the member at which its line is told."""
+"""Stations along the member at which its line is given."""
 
 NONE_NEEDED = Forecast(0.0, 0, 0, 1.0, 0.0, 0.0, None)
 NO_HEATS = replace(NONE_NEEDED, chance=0.0)
@@ -45,9 +45,9 @@ NO_HEATS = replace(NONE_NEEDED, chance=0.0)
 
 @dataclass(frozen=True)
 class _Prepared:
-    """A job made ready: how it lies, the ways to do it, as laid first.
+    """Prepared job: its setup, and the arrangements with their schemes, as laid first.
 
-    x : (k,) m.  schemes : None where an option cannot be.
+    x : (k,) m.  schemes : None where an arrangement is impossible.
     """
 
     x: FloatArray
@@ -57,7 +57,7 @@ class _Prepared:
 
     @property
     def scheme(self) -> HeatingScheme:
-        """The way as laid; without bends where the member needs no heat."""
+        """Scheme as laid; without bends where the member needs no heat."""
         return (self.schemes[0] if self.schemes else None) or _empty_scheme()
 
 
@@ -71,11 +71,11 @@ def make_plan(
     movement_factor: MovementFactor | None = None,
     alone: bool = False,
 ) -> Plan:
-    """The plan for a job as surveyed.
+    """Plan the heats of a surveyed job.
 
     store : folder of finished runs.  jobs : processes, None one for each processor.
-    movement_factor : the factor on movements as learnt from heats given; None before any.
-    alone : as laid only, without the other ways.  CaseError where the job cannot be
+    movement_factor : the factor on movements from the logged heats; None before any.
+    alone : as laid only, without alternatives.  CaseError where the job cannot be
     planned.
     """
     began = time.perf_counter()
@@ -163,7 +163,7 @@ def _prepared(
 def _table(
     job: Job, ready: _Prepared, movement_factor: MovementFactor, runs: Forecast
 ) -> tuple[Alternative, ...]:
-    """The options beside one another, as laid first."""
+    """Rows of the alternatives, as laid first."""
     return tuple(
         compared(
             job, arrangement, scheme, movement_factor, runs if number == 0 else None
@@ -175,7 +175,7 @@ def _table(
 
 
 def _empty_scheme() -> HeatingScheme:
-    """The way of a member that needs no heat."""
+    """Scheme of a member that needs no heat."""
     none = np.zeros((0, 0))
     return HeatingScheme(np.zeros(0), (), np.zeros(0), none, (), none, ())
 

@@ -1,4 +1,4 @@
-"""What is thought of a heat's movement before any heat was given to the member."""
+"""Prior of the movement factor, before any heat of the member."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shrinksim.member.plan.estimate import RELATION_SIGMA
 from shrinksim.member.plan.next_heat import MovementFactor
 
 SHOP_SIGMA = 0.25
-"""Standard deviation of what is the shop's own (torch, hand, steel), over the movement;
+"""Relative standard deviation due to the shop (torch, hand, steel) over the movement;
 our guess, no source."""
 
 
@@ -24,5 +24,5 @@ def prior_sigma(job: Job) -> float:
 
 
 def prior_factor(job: Job) -> MovementFactor:
-    """The factor on movements before any heat was given."""
+    """Movement factor before any heat."""
     return MovementFactor(sigma=prior_sigma(job))

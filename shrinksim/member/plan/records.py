@@ -1,4 +1,4 @@
-"""Records of a plan: cards of the heats in order, ways of lying compared, the whole."""
+"""Records of a plan: cards of the heats in order, alternatives, the whole plan."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Estimate = Literal["model", "quick"]
 
 @dataclass(frozen=True)
 class HeatCard:
-    """One heat of the plan, as it is told to the person with the torch.
+    """One heat of the plan, for the person with the torch.
 
     number : 1, 2, ... in order.  at : m from the marked end.  side : side of the member
     as surveyed that the open end is on (the bulging side).  patterns : [[heat.pattern]]
@@ -61,11 +61,11 @@ class HeatCard:
 
 @dataclass(frozen=True)
 class Alternative:
-    """Another way of doing the same job, for the table.
+    """One alternative for the same job, a row of the table.
 
     name : "as laid", "turned over", "with a weight hung", "mist cooling".
     heats : expected number; least, most : its range (9 of 10 runs of the plan).  None
-    where the way does not lead there.  move_per_heat : rad, of the first heat, + helps.
+    where it does not get there.  move_per_heat : rad, of the first heat, + helps.
     hours : h.  gas : J.  moment_ratio : the least helpful M/Mp at a heat, + helps.
     hinge_margin : the least; None without a load.  remark : why (not), in a sentence.
     possible : False where it is refused.
@@ -95,7 +95,7 @@ class Plan:
     after each heat).  stop : the rule for stopping, in words and numbers.
     chance : of ending inside the tolerance under that rule.  hours : h, with cooling.
     gas : J burnt.  seconds : s that the plan took to make.  input_hash : of what it was
-    made from.  factor : on all movements, as learnt from heats given; it is in the cards.
+    made from.  factor : on all movements, from the logged heats; the cards include it.
     """
 
     title: str

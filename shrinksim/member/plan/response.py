@@ -1,7 +1,7 @@
-"""How far a heat moves a member, against the moment that is on it, from the model.
+"""Movement of a heat against the bending moment, computed by the model.
 
 A heat is computed at a few moments over the plastic moment (M/Mp, + helps), always the
-same ones, through a store of finished runs, so that the next plan has them at once.
+same ones, through a store of finished runs, so that the next plan reuses them.
 Between them monotone cubics interpolate (scipy's PCHIP).
 The load is a weight that stays: gravity does not relax.
 """
@@ -42,7 +42,7 @@ it (from memory, low confidence), taken as two standard deviations."""
 
 @dataclass(frozen=True)
 class HeatResponse:
-    """What one heat does at one moment.
+    """Response of the member to one heat at one moment.
 
     turn : rad that it takes off, > 0 helps.  sigma : rad, standard deviation of one
     such heat, model and scatter together.  shortening : m.  peak : degC.  heating_time,
@@ -62,7 +62,7 @@ class HeatResponse:
 
 @dataclass(frozen=True)
 class ResponseCurve:
-    """Movements of one heat at ``ratio`` (k,), M/Mp in rising order, + helps.
+    """Response to one heat at ``ratio`` (k,), M/Mp in rising order, + helps.
 
     Other fields as in HeatResponse, all (k,); utilisation : moment over the moment that
     folds the hot section; NaN where the run has no result.  model : standard deviation of
@@ -95,7 +95,7 @@ class ResponseCurve:
 
 @dataclass(frozen=True)
 class CurveRequest:
-    """A heat whose curve is asked for; ratios : M/Mp that the curve has to cover."""
+    """Request for the curve of a heat; ratios : range of M/Mp to cover."""
 
     plane: Plane
     patterns: tuple[Pattern, ...]
@@ -152,7 +152,7 @@ def model_curves(
     jobs: int | None = None,
     progress: Progress | None = None,
 ) -> list[ResponseCurve]:
-    """The curve of every heat asked for; what the store has is not computed again."""
+    """Compute the curve of every request; runs in the store are reused."""
     from shrinksim.study.sweep import run_cases
 
     points = [(a, ratio) for a in asked for ratio in computed_ratios(*a.ratios)]
@@ -215,7 +215,7 @@ def heat_response(
     jobs: int | None = None,
     progress: Progress | None = None,
 ) -> HeatResponse:
-    """What one heat does at one moment over the plastic moment, + helps."""
+    """Response to one heat at one M/Mp, + helps."""
     reach = (moment_ratio, moment_ratio)
     asked = CurveRequest(plane, tuple(patterns), cooling or job.cooling, reach)
     return response_at(
@@ -229,7 +229,7 @@ def turn_at(curve: ResponseCurve, ratio: FloatArray | float) -> FloatArray:
 
 
 def utilisation_at(curve: ResponseCurve, ratio: FloatArray | float) -> FloatArray:
-    """Moment over what the hot section carries; grows with the moment, 0 without."""
+    """Moment over the moment that folds the hot section; 0 without a moment."""
     r = np.asarray(ratio, float)
     inside = interpolated(curve, curve.utilisation, r, folded=True)
     far = np.clip(r, curve.ratio[0], curve.ratio[-1])
@@ -251,7 +251,7 @@ def interpolated(
 
 
 def response_at(curve: ResponseCurve, ratio: float, visit: float = 1.0) -> HeatResponse:
-    """What the heat does at M/Mp = ``ratio``; ``visit`` : share that a repeat moves."""
+    """Response at M/Mp = ``ratio``; ``visit`` : share of the movement of a repeat."""
     turn = float(turn_at(curve, ratio)) * visit
     names = ("shortening", "peak", "heating_time", "cooling_time", "gas")
     others = {n: float(interpolated(curve, getattr(curve, n), ratio)) for n in names}
@@ -262,12 +262,12 @@ def response_at(curve: ResponseCurve, ratio: float, visit: float = 1.0) -> HeatR
 
 
 def reference_turn(curve: ResponseCurve, turn: FloatArray | float) -> Any:
-    """Turn (rad) that relative standard deviations are of, for a movement ``turn`` rad."""
+    """Turn (rad) that relative standard deviations refer to, for a movement ``turn``."""
     return curve.sigma_factor * np.maximum(np.abs(turn), LEAST_SPREAD * curve.scale)
 
 
 def scaled(curve: ResponseCurve, share: float) -> ResponseCurve:
-    """The curve of a heat that moves, takes and burns ``share`` as much."""
+    """Scale the movement, time and gas of a curve by ``share``."""
     return replace(
         curve,
         turn=frozen(curve.turn * share),

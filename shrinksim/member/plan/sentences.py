@@ -1,4 +1,4 @@
-"""What a plan says in sentences: when to stop, what to beware of, why a way is no way."""
+"""Sentences of a plan: stop rule, cautions of heats, reasons for refusal."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def stop_rule(
 def _too_small(
     job: Job, scheme: HeatingScheme, target: Target, movement_factor: MovementFactor
 ) -> str:
-    """What is left of a bend when no vee is small enough for it."""
+    """Stop rule for a bend too small for the smallest vee."""
     units = job.print_units
     b = max(target.sites, key=lambda i: scheme.sites[i].arm * abs(scheme.turns[i]))
     site, curve = scheme.sites[b], scheme.curves[b][0]

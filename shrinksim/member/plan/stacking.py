@@ -1,4 +1,4 @@
-"""Numbers of heats and loads that would stand on one another in a plan's drawing."""
+"""Placement of heat numbers and load arrows that would overlap in a drawing."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From a survey to what the plan's rule takes: planes, bends to take out, margins."""
+"""Targets of a plan from the survey: planes, bends to straighten, margins."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ MOST_MARGIN = 0.5
 
 
 def planes_to_straighten(job: Job, survey: SurveyResult, x: FloatArray) -> list[Plane]:
-    """Planes whose line has to be straightened, and can be."""
+    """Planes that are out of tolerance and can be straightened."""
     found: list[Plane] = []
     for plane, shape in survey.shapes.items():
         allowed = survey.allowed.get(plane)
@@ -43,7 +43,7 @@ def surveyed_line(survey: SurveyResult, plane: Plane, x: FloatArray) -> FloatArr
 
 
 def reading_margin(survey: SurveyResult, plane: Plane) -> float:
-    """Part (m) of the tolerance that is kept for the reading error."""
+    """Part (m) of the tolerance that is reserved for the reading error."""
     widest = MARGIN_SIGMAS * float(survey.shapes[plane].band.max())
     return min(widest, MOST_MARGIN * survey.allowed[plane])
 
@@ -54,7 +54,7 @@ def heating_sites(
     x: FloatArray,
     moves: Mapping[Plane, FloatArray] | None = None,
 ) -> list[Site]:
-    """All bends of the planes that are to be straightened; moves : rad of one heat."""
+    """Sites of all bends to straighten; moves : rad of one heat at each."""
     sites = []
     for plane in planes_to_straighten(job, survey, x):
         allowed = survey.allowed[plane]
@@ -74,7 +74,7 @@ def heating_scheme(
     x: FloatArray,
     barred: Sequence[bool] = (),
 ) -> HeatingScheme:
-    """One way of lying and cooling, ready for the rule.
+    """Build a heating scheme: bends, targets, moments and response curves.
 
     barred : (b,) bool, bends that may not be heated so; they get no stations.
     """
@@ -108,7 +108,7 @@ def heating_scheme(
 
 
 def _of_the_line(shape: Shape, lift: FloatArray) -> FloatArray:
-    """Covariance (b, b) of the turns, as far as the line is open.
+    """Covariance (b, b) of the turns, limited to the uncertainty of the line.
 
     Where a kink and a curve fit alike, a turn is far less sure than the line: a longer
     bend turns more for the same line.  lift (k, b) : m, of 1 rad at the bends.

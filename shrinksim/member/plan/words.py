@@ -1,4 +1,4 @@
-"""A plan in words and tables for its page."""
+"""Words and tables of a plan's page."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def heats_range(least: int, most: int) -> str:
 
 
 def headline(plan: Plan) -> str:
-    """What the plan comes to, in one sentence."""
+    """Result of the plan in one sentence."""
     if plan.cards:
         return (
             f"{count(len(plan.cards))} planned; nine times in ten it takes "
@@ -303,7 +303,7 @@ def after_each(job: Job, given: int) -> list[str]:
 
 
 def trust(plan: Plan, job: Job) -> list[str]:
-    """How far to trust the plan."""
+    """Limits of the plan's accuracy."""
     source = {
         "model": "Movements come from finite-element runs of each heat: one sheet, even "
         "through its thickness, hottest steel at the target all along. For vees on "

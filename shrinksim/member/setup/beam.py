@@ -1,4 +1,4 @@
-"""A bent member at rest on its supports: an elastic beam line with one-sided contact.
+"""Elastic beam of a bent member on one-sided supports.
 
 Euler-Bernoulli, EI the same all along: height = bent line free of stress + shift + tilt
 x + elastic bow, bow'' = M / EI, M + sagging (presses the upper side together), all
@@ -11,7 +11,7 @@ Which supports touch is settled in `contact`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -86,7 +86,7 @@ def solve_beam(
     end_moments: tuple[float, float] = (0.0, 0.0),
     units: str = "metric",
 ) -> Beam:
-    """The member at rest under its weight (N/m) and loads.
+    """Solve the member at rest under its weight (N/m) and loads.
 
     bends : its line free of stress, + up.  units : of the messages.
     """
@@ -124,14 +124,8 @@ def solve_beam(
         raise CaseError(_tipping(lone, total, turning, units))
     reactions, shift, tilt, gap = solve_contact(contact, *first)
     far = np.abs(gap) * (sense != 0) > SMALL
-    return Beam(
-        length=length,
-        rigidity=rigidity,
-        bends=tuple(bends),
-        weight=weight,
-        loads=loads,
-        rests=rests,
-        end_moments=end_moments,
+    return replace(
+        lone,
         reactions=frozen(force * reactions),
         clearance=frozen(np.where(far, np.abs(gap), 0.0) * force * soft),
         touching=frozen(~far, bool),

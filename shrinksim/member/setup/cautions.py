@@ -1,4 +1,4 @@
-"""What to beware of in the way that a member lies for heating."""
+"""Cautions on the supports, load and stability of a member set up for heating."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def _of_the_supports(standing: SupportedMember) -> Iterator[Caution]:
 
 
 def _of_the_cribs(standing: SupportedMember) -> Iterator[Caution]:
-    """Nothing to catch the member, or too far down."""
+    """No cribbing under the span, or too far below it."""
     units = standing.rigging.print_units
     cribs = [
         (prop.at, gap)
@@ -193,10 +193,10 @@ def sideways_ratio(standing: SupportedMember) -> float:
 
 
 FATAL = ("buckles sideways", "folds cold", "yields cold")
-"""Cautions with which a way of lying is refused."""
+"""Codes of cautions that refuse a setup."""
 
 UNTRIED = (*FATAL, "rolls over")
-"""The same for a way that nobody laid it in yet, so that nothing holds it."""
+"""The same for a setup that does not exist yet, so that nothing guides the member."""
 
 BRIEF = {
     "buckles sideways": "it buckles sideways while cold",
@@ -217,13 +217,13 @@ BRIEF = {
 
 
 def refusals(standing: SupportedMember, fatal: Sequence[str] = FATAL) -> list[str]:
-    """Why the member may not lie so, in a few words each."""
+    """Reasons to refuse this setup, in a few words each."""
     codes = [caution.code for caution in rig_cautions(standing)]
     return [BRIEF[code] for code in codes if code in fatal]
 
 
 def brief_cautions(standing: SupportedMember) -> list[str]:
-    """The cautions on the way that it lies with which it is not refused, likewise."""
+    """Cautions on this setup that do not refuse it, in a few words each."""
     codes = [caution.code for caution in rig_cautions(standing)]
     return [BRIEF[code] for code in codes if code in BRIEF and code not in UNTRIED]
 

@@ -81,7 +81,7 @@ def lift(
 
 
 def lifting_in_brief(lifted: Lift, units: str = "metric") -> str:
-    """What turning it over takes, in a few words."""
+    """Lifting to turn the member over, in a few words."""
     low, high = (place(at, units) for at in lifted.at)
     text = (
         f"turning it lifts {show(lifted.mass, 'mass', units)}, slings at {low} and {high}: "

@@ -1,8 +1,8 @@
-"""How a member lies for heating, and what its weight does there.
+"""Member on its supports for heating: line, moment, reactions and gaps.
 
 One plane of the member stands upright: its weight and what is hung on it bend it there,
 on supports that push and do not pull.  In the other plane, flat, nothing bends it.
-Heights and moments are told as it lies: + up, + sagging, which presses the side that
+Heights and moments are as it lies: + up, + sagging, which presses the side that
 faces up together and so helps a heat whose open end is on that side.
 """
 
@@ -53,10 +53,10 @@ STATIONS = 121
 
 @dataclass(frozen=True)
 class SupportedMember:
-    """How the member lies and what that does.
+    """A member at rest on its supports, with line, moment and reactions.
 
-    rigging : with the levels that gaps and jacks have fixed: stand that again to see
-    what a heat does, the given one to set gaps and jacks anew.  plane : the one upright.
+    rigging : with the levels that gaps and jacks have fixed: use this one to see what a
+    heat does, the original one to set gaps and jacks again.  plane : the one upright.
     camber, sweep : bends as surveyed.  solved : the beam, for values at any x.
     own_weight : N.  plastic_moment N m, elastic_modulus m3 : about the axis that bends.
     x (k,) m.  line : (k,) m, height over the line of the supports; rigid_line : the same
@@ -95,7 +95,7 @@ def rest_on_supports(
     sweep: Iterable[Bend] = (),
     x: FloatArray | None = None,
 ) -> SupportedMember:
-    """Lay the bent member on its supports.
+    """Find the position and forces of the bent member on its supports.
 
     camber, sweep : bends as surveyed, in the member's own planes.  x : m, stations;
     None takes even ones and every break of the load.  CaseError where it cannot lie so.
@@ -149,7 +149,7 @@ def moment_ratio(standing: SupportedMember, x: FloatArray | float) -> FloatArray
 
 
 def helping_ratio(standing: SupportedMember, at: float, side: str) -> float:
-    """M/Mp at a heat whose open end is on ``side``, + helps; 0 in the flat plane."""
+    """M/Mp at a heat open to ``side``, + helps it; 0 in the flat plane."""
     plane, sign = FACES[side]
     if plane != standing.plane:
         return 0.0
@@ -276,7 +276,7 @@ def _strength(rigging: Rigging, plane: Plane) -> tuple[float, float]:
 
 
 def _rigid_line(solved: Beam, props: tuple[Prop, ...], x: FloatArray) -> FloatArray:
-    """Height (k,) m at x of the bent member if it did not give."""
+    """Height (k,) m at x of the bent member if it were rigid."""
     places = np.array([prop.at for prop in props])
     own = offsets(solved.bends, places, solved.length)
     tops = np.array([prop.level or 0.0 for prop in props]) - own

@@ -1,4 +1,4 @@
-"""What a member lies on and carries for heating: plain records, and their faults.
+"""Supports and loads of a member for heating: plain records, and their checks.
 
 Places are m from the marked end; sides are those of the member as it was surveyed.
 """
@@ -68,7 +68,7 @@ class LoadedJack:
 
 @dataclass(frozen=True)
 class Rigging:
-    """The member and all that it lies on and carries.
+    """A member with its supports and loads.
 
     length : m.  yield_stress, modulus : Pa.  up : side, as surveyed, that faces up.
     end_moments : N m at the marked and the far end, + sagging.
@@ -87,7 +87,7 @@ class Rigging:
 
 
 def rigging_faults(rigging: Rigging) -> list[str]:
-    """Everything that is wrong with it, a sentence each that begins with its key."""
+    """Faults, one sentence each that begins with its key."""
     faults = [*_of_the_member(rigging), *_of_the_props(rigging)]
     if not faults:
         faults += [*_of_the_loads(rigging), *_of_the_jacks(rigging)]

@@ -1,4 +1,4 @@
-"""How far a standing member is from rolling over on its supports."""
+"""Angle to roll over of a member on its supports."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def beside_supports(standing: SupportedMember) -> float:
 
 
 def roll_angle(standing: SupportedMember) -> float:
-    """Lean (rad) at which its weight stands over the edge of its foot; <= 0 it falls.
+    """Lean (rad) at which its weight is over the edge of its base; <= 0 it falls over.
 
     tan = (half the foot - distance of the centre of gravity beside the middle of the
     supports) / its height over them; what hangs on the member is left out.

@@ -1,7 +1,7 @@
-"""The job's member laid up for heating, and what its weight does at the bends.
+"""Setup of a job's member for heating: its supports, and the moment at each bend.
 
-`shrinksim.member.setup.rig` lays a bent member on supports; here a job becomes what that
-takes, and the moment at each bend is told while it is straightened.
+`rig` puts a bent member on supports; here a job becomes its input, and the moments at
+the bends are tabulated while they are straightened.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from shrinksim.member.setup.rig import SupportedMember, helping_ratio, rest_on_s
 from shrinksim.member.setup.rigging import FACES, HungWeight, LoadedJack, Prop, Rigging
 
 SHARES = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
-"""Of the bends' turns still there, at which the moments are tabled."""
+"""Of the bends' turns still there, at which the moments are tabulated."""
 
 Bends = Mapping[Plane, Sequence[Bend]]
 
@@ -35,7 +35,7 @@ class HeatPlace(NamedTuple):
 def rigging_of(
     job: Job, up: Side | None = None, hung: Sequence[HungWeight] = ()
 ) -> Rigging:
-    """What the job's member lies on and carries; ``hung`` : further weights."""
+    """Supports and loads of the job's member; ``hung`` : further weights."""
     return Rigging(
         section=job.member.shape,
         length=job.member.length,
@@ -51,7 +51,7 @@ def rigging_of(
 
 @dataclass(frozen=True)
 class Setup:
-    """One way of lying: the first standing, and M/Mp at each bend (b, l) at SHARES.
+    """A setup for heating: the member on its supports, and M/Mp (b, l) at SHARES.
 
     + helps a heat on the side that the bend bulges to.
     """
@@ -66,7 +66,7 @@ class Setup:
 
 
 def set_up(rigging: Rigging, bends: Bends, places: Sequence[HeatPlace]) -> Setup:
-    """Lay the member down as it is, and again as it will be while it straightens."""
+    """Set the member up as it is, and again at each share of its bends."""
     first = rest_on_supports(rigging, bends.get("camber", ()), bends.get("sweep", ()))
     columns = []
     for share in SHARES:
@@ -84,12 +84,12 @@ def _left(bends: Sequence[Bend], share: float) -> list[Bend]:
 
 
 def drop_station(job: Job) -> float:
-    """Where the fall is watched, m: the first crib with a gap, else mid-span."""
+    """Station (m) where the drop is watched: the first crib with a gap, else mid-span."""
     cribs = [s.at for s in job.supports if s.gap > 0.0]
     ends = [s.at for s in job.supports if s.gap == 0.0]
     return cribs[0] if cribs else 0.5 * (min(ends) + max(ends))
 
 
 def upright_plane(up: Side) -> Plane:
-    """The plane that stands upright."""
+    """Plane that is upright."""
     return FACES[up][0]

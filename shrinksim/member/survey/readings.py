@@ -1,4 +1,4 @@
-"""Readings of a survey of one plane: what can be true of them; twist from two edges.
+"""Readings of one plane of a survey: plausibility, string sag, twist from two edges.
 
 A reading is the offset of the member's edge from a string or laser line at a station, the
 blocks under the line's ends included.

@@ -1,4 +1,4 @@
-"""The shape of a member in one plane, told from readings that are good to an error.
+"""Fit the line of a member in one plane to its readings.
 
 The line is taken as straight pieces with bends between: kinks, curves spread over a
 length, or one bow from end to end (mill camber).  Beside them the string or laser line
@@ -7,7 +7,7 @@ many bends there are is decided by what they save: each must lower the misfit (s
 in reading errors) by more than noise would in a survey of a straight member, see
 `trial_line`.  Bends nearer to one another than two readings come out as one.
 
-What a reading cannot tell is said in two numbers: ``sigma`` of each turn, and ``band``,
+The uncertainty is given by two numbers: ``sigma`` of each turn, and ``band``,
 one standard deviation of the line (`fit_uncertainty`).  True bends are within one sigma
 in two of three surveys, within two in nineteen of twenty.
 """
@@ -39,7 +39,7 @@ from shrinksim.units.tape import offset, place
 from shrinksim.views.elevation.cautions import Caution
 
 FINE = 480
-"""Pieces of a member at whose ends its line is told."""
+"""Intervals of the stations at which the line is given."""
 
 ODD = 1e-3
 """Chance under which a misfit is not put down to luck."""
@@ -65,7 +65,7 @@ class SpliceStep:
 
 @dataclass(frozen=True)
 class Shape:
-    """The shape of one plane, fitted.
+    """Fitted line of one plane.
 
     bends : in order of station; sigma of a turn holds the readings' error and what
     other descriptions of the same readings would say.  covariance (b, b) rad2 of their
@@ -105,7 +105,7 @@ def fit_shape(
     splices: Sequence[float] = (),
     units: str = "metric",
 ) -> Shape:
-    """The shape that the readings of one plane tell.
+    """Fit the line of one plane to its readings.
 
     length : m of the member.  splices : (p,) m, stations where pieces are joined and the
     line may have a step; a reading at a splice belongs to the piece before it.
@@ -230,7 +230,7 @@ def _cautions(
     length: float,
     units: str,
 ) -> tuple[Caution, ...]:
-    """What the reader should know of the fit."""
+    """Cautions on the fit."""
     x, cautions = readings.x, []
     stated = offset(readings.error, units)
     if error > readings.error:

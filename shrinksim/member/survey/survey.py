@@ -1,4 +1,4 @@
-"""What a job's survey came to: the fitted lines, and what the tolerance says of them."""
+"""Evaluate the survey of a job: fitted lines and tolerance verdicts."""
 
 from __future__ import annotations
 
@@ -40,9 +40,11 @@ SETTLED = 3
 
 @dataclass(frozen=True)
 class SurveyResult:
-    """shapes : of the planes that were read.  allowed : m off the chord in a plane.
+    """Result of a survey: fitted lines, verdicts, and what the log adds to them.
 
-    heated : (side, m) of heats that were given so far.  remarks : further words on the
+    shapes : of the planes that were read.  allowed : m off the chord in a plane.
+
+    heated : (side, m) of heats that were given so far.  remarks : remarks on the
     readings, the twist and the splices.  logged : the heats as logged.  hold : why no
     heat is to be given now.  stale : that the readings are from before heats in the log.
     log_remarks : what the log tells, and what to check.
@@ -65,7 +67,7 @@ class SurveyResult:
 
 
 def evaluate_survey(job: Job) -> SurveyResult:
-    """Read, fit and judge.  CaseError with everything that is wrong with the readings."""
+    """Read, fit and judge; CaseError with every fault of the readings."""
     columns = reading_columns(job)
     readings: dict[Plane, Readings] = {}
     faults: list[str] = []
@@ -148,7 +150,7 @@ def _fitted(job: Job, readings: Mapping[Plane, Readings]) -> dict[Plane, Shape]:
 
 
 def job_limit(job: Job, plane: Plane) -> StraightnessLimit:
-    """What the job's tolerance allows in a plane."""
+    """Allowed offset of a plane by the job's tolerance."""
     own = job.tolerance.camber if plane == "camber" else job.tolerance.sweep
     member = job.member
     return straightness_limit(
@@ -159,7 +161,7 @@ def job_limit(job: Job, plane: Plane) -> StraightnessLimit:
 def verdicts_on(
     job: Job, line: Mapping[Plane, FloatArray], band: Mapping[Plane, FloatArray]
 ) -> tuple[Verdict, ...]:
-    """What the tolerance says of lines (k,) m with their bands."""
+    """Tolerance verdicts on lines (k,) m with their bands."""
     found = [
         straightness_verdict(
             plane, line[plane], band[plane], job_limit(job, plane), job.print_units

@@ -1,4 +1,4 @@
-"""How straight is straight enough: mill tolerances, own values, and the verdict.
+"""Straightness tolerances: mill standards, own values, and the verdict.
 
 Straightness is judged by the largest offset of the fitted line from the chord between the
 member's ends.
@@ -39,7 +39,7 @@ class StraightnessLimit:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What the tolerance says of one plane.
+    """Verdict of the tolerance on one plane.
 
     deviation : m, largest offset from the chord; sigma : m, its standard deviation;
     allowed : m.  inside : whether the deviation is within; text : in words, and whether
@@ -59,7 +59,7 @@ def straightness_limit(
     plane: Plane, section: Plate | ISection, length: float, standard: Standard | None,
     own: float | None = None, ordered: Ordered = "as beams",
 ) -> StraightnessLimit:  # fmt: skip
-    """What a plane may be off the chord; an own value (m) comes before the standard's.
+    """Allowed offset from the chord; an own value (m) comes before the standard's.
 
     length : m of the member.
     """

@@ -1,4 +1,4 @@
-"""Which bends a survey's readings ask for: trial lines, their misfit, and the search.
+"""Trial lines of a survey: terms, least squares, misfit and score.
 
 A trial line is straight save for its terms: "bend" (a kink, or a curve spread evenly
 over a length), "bow" (curved evenly from end to end), "splice" (a kink at a station
@@ -55,7 +55,7 @@ class Term(NamedTuple):
 
 @dataclass(frozen=True)
 class FitData:
-    """What is searched: stations x (k,) m, heights (k,) over the error of a reading.
+    """Readings to fit: stations x (k,) m, heights (k,) over the error of a reading.
 
     error : m.  splices : (p,) m, stations where pieces are joined.  base (k, 2 + p):
     orthonormal columns of the string's line and the steps at splices.
@@ -71,7 +71,7 @@ class FitData:
 
 @dataclass(frozen=True)
 class Candidates:
-    """Terms that are tried: their columns A (k, t) free of the base, normed.
+    """Candidate terms: their columns A (k, t) free of the base, normed.
 
     at, length (t,) m; bow, bent (t,): which is one, which no misread; cost, takes (t,):
     price, and numbers that it takes from the readings.
@@ -89,7 +89,7 @@ class Candidates:
 
 @dataclass(frozen=True)
 class TrialLine:
-    """A line fitted: terms in order of station, size (b,) of each (rad; misread m).
+    """A fitted trial line: terms in order of station, size (b,) of each (rad; misread m).
 
     misfit : sum of squared residuals over the reading error's.
     """
@@ -141,7 +141,7 @@ def term_columns(data: FitData, terms: Sequence[Term]) -> FloatArray:
 
 
 def price(term: Term, readings: int) -> float:
-    """What a term adds to the score."""
+    """Price of a term in the score."""
     match term.kind:
         case "bow":
             return 5.5
@@ -154,7 +154,7 @@ def price(term: Term, readings: int) -> float:
 
 
 def parameter_count(term: Term) -> int:
-    """Numbers that a term takes from the readings: turn, station, length."""
+    """Number of fitted parameters of a term: turn, station, length."""
     return 1 + (term.kind == "bend") * (1 + (term.length > 0.0))
 
 
@@ -198,7 +198,7 @@ def overlap(one: Term, two: Term) -> bool:
 
 
 def station_range(data: FitData, term: Term) -> tuple[float, float] | None:
-    """Stations (m) that a bend may have; None where no bend can be told.
+    """Stations (m) that a bend may have; None where none can be resolved.
 
     Two readings of the same piece lie on each side of it; nearer to the end of a piece
     it would look like a slip in a reading, or like a step at a splice.

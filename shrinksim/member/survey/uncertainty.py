@@ -1,4 +1,4 @@
-"""How sure a fitted line is: covariance of its bends, and the band around it.
+"""Uncertainty of a fitted line: covariance of its bends, and the band around it.
 
 Three sources are put together.  Readings: the covariance of the least squares, with
 stations and lengths of bends free.  Descriptions: a kink or a curve, one bend fewer or
@@ -33,7 +33,9 @@ MOST_RIVALS = 12
 
 @dataclass(frozen=True)
 class FitUncertainty:
-    """Of a fitted line: covariance (b, b) rad2 of its terms' sizes (misread: m2).
+    """Uncertainty of a fitted line.
+
+    covariance (b, b) rad2 : of its terms' sizes (misread: m2).
 
     at_sigma (b,) m: of the stations.  total_sigma : rad, of the turn from end to end.
     step, step_sigma (p,) m: at the splices.  line, band (x,) m: offsets from the end
@@ -67,7 +69,7 @@ class _View:
 def fit_uncertainty(
     data: FitData, trials: Sequence[TrialLine], x: FloatArray
 ) -> FitUncertainty:
-    """The doubt in the last of the trials, the others being its rivals; x (x,) m."""
+    """Uncertainty of the last trial, with the others as rivals; x (x,) m."""
     best = trials[-1]
     near = _different([t for t in trials[:-1] if t.score < best.score + FAR], best)
     views = [_view(data, trial, x) for trial in (best, *near)]
