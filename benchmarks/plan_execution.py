@@ -26,16 +26,16 @@ import numpy as np
 
 from shrinksim.member.job.read import Job, job_from
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.log.learn import Moved, factor_of
-from shrinksim.member.plan.next_heat import belief_of
+from shrinksim.member.log.learn import ObservedHeat, shop_factor
+from shrinksim.member.plan.next_heat import factor_from_log
 from shrinksim.member.plan.patterns import open_end
 from shrinksim.member.plan.plan import make_plan, next_heat
-from shrinksim.member.plan.prior import prior_of
+from shrinksim.member.plan.prior import prior_sigma
 from shrinksim.member.plan.records import HeatCard
 from shrinksim.member.plan.response import heat_case
-from shrinksim.member.setup.rig import helping, stand
+from shrinksim.member.setup.rig import helping_ratio, rest_on_supports
 from shrinksim.member.setup.setup import rigging_of
-from shrinksim.member.survey.survey import survey_of
+from shrinksim.member.survey.survey import evaluate_survey
 from shrinksim.process.machine import settle
 from shrinksim.runs.sweep import run_cases
 
@@ -89,8 +89,8 @@ def true_turn(
     job: Job, bends: list[Bend], card: HeatCard, visits: int, store: Path
 ) -> tuple[float, float]:
     """Turn (rad) by runs of the model at the moment that is on the true bar, and M/Mp."""
-    standing = stand(rigging_of(job), bends, ())
-    ratio = helping(standing, card.at, card.side)
+    standing = rest_on_supports(rigging_of(job), bends, ())
+    ratio = helping_ratio(standing, card.at, card.side)
     patterns = [dict(p) for p in card.patterns]
     counts = [visits, visits + 1] if visits else [1]
     cases = [
@@ -101,7 +101,7 @@ def true_turn(
     return (turns[-1] - turns[0] if visits else turns[0]), ratio
 
 
-def observed(before: Job, after: Job, card: HeatCard) -> Moved:
+def observed(before: Job, after: Job, card: HeatCard) -> ObservedHeat:
     """What the readings say that the heat turned."""
     x = np.array([at for at, _ in before.survey.camber])
     fallen = np.array([b for _, b in before.survey.camber]) - np.array(
@@ -110,7 +110,7 @@ def observed(before: Job, after: Job, card: HeatCard) -> Moved:
     lift = offsets([Bend(card.at, 1.0)], x, before.member.length)
     turn = float(lift @ fallen / (lift @ lift)) * (1 if card.side == "top" else -1)
     error = ERROR * float(np.sqrt(2.0 / (lift @ lift)))
-    return Moved(card.number, card.move, turn, error, card.moment_ratio)
+    return ObservedHeat(card.number, card.move, turn, error, card.moment_ratio)
 
 
 def straightened(seed: int, store: Path, shop: float) -> dict:
@@ -119,17 +119,19 @@ def straightened(seed: int, store: Path, shop: float) -> dict:
     every = float(np.random.default_rng(1000 + seed).lognormal(0.0, shop))
     bends = list(bends)
     job = read(tables, bends, rng)
-    plan = make_plan(job, survey_of(job), store=store, jobs=2, alone=True)
+    plan = make_plan(job, evaluate_survey(job), store=store, jobs=2, alone=True)
     heated: list[tuple[str, float]] = []
-    heats: list[Moved] = []
+    heats: list[ObservedHeat] = []
     rows = []
-    belief = None
+    movement_factor = None
     while len(rows) < MOST:
-        survey = replace(survey_of(job), heated=tuple(heated))
-        card = next_heat(job, survey, store=store, jobs=2, belief=belief)
+        survey = replace(evaluate_survey(job), heated=tuple(heated))
+        card = next_heat(
+            job, survey, store=store, jobs=2, movement_factor=movement_factor
+        )
         if card is None:
             break
-        factor = 1.0 if belief is None else belief.mean
+        factor = 1.0 if movement_factor is None else movement_factor.mean
         clear = 0.5 * open_end(job, "camber", np.radians(45.0))
         visits = sum(
             side == card.side and abs(at - card.at) < clear for side, at in heated
@@ -144,9 +146,11 @@ def straightened(seed: int, store: Path, shop: float) -> dict:
         heated.append((card.side, card.at))
         after = read(tables, bends, rng)
         seen = observed(job, after, card)
-        heats.append(Moved(len(heats), card.move / factor, seen.observed, seen.error))
+        heats.append(
+            ObservedHeat(len(heats), card.move / factor, seen.observed, seen.error)
+        )
         job = after
-        belief = belief_of(factor_of(heats, shop=prior_of(job)))
+        movement_factor = factor_from_log(shop_factor(heats, shop=prior_sigma(job)))
         rows.append({
             "at_m": card.at, "angle": card.patterns[0]["angle"], "visits": visits,
             "moment_ratio": ratio, "planned_mrad": card.move * 1e3,

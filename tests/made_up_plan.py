@@ -137,12 +137,21 @@ def made_up_plan(job=None, heats=4, title=None, sweep_heats=0, **changes):
         "stop": ("Stop when the string reads under 18 mm at 6 m.",
                  "Stop when a heat moves it the wrong way."),
         "alternatives": (
-            Alternative("as laid", 4.2, 3, 7, 4.6e-3, 5.5, 4.1e7, 0.06, 4.1,
-                        "what the cards say"),
-            Alternative("turned over", None, None, None, -1e-3, None, None, -0.06,
-                        None, "its weight opens the vee", False),
-            Alternative("with a weight hung", 2.0, 2, 3, 8e-3, 2.5, 2e7, 0.2, 1.6,
-                        "200 kg at 6 m; a crib has to stand under it"),
+            Alternative(
+                name="as laid", heats=4.2, least=3, most=7, move_per_heat=4.6e-3,
+                hours=5.5, gas=4.1e7, moment_ratio=0.06, hinge_margin=4.1,
+                remark="what the cards say",
+            ),
+            Alternative(
+                name="turned over", heats=None, least=None, most=None,
+                move_per_heat=-1e-3, hours=None, gas=None, moment_ratio=-0.06,
+                hinge_margin=None, remark="its weight opens the vee", possible=False,
+            ),
+            Alternative(
+                name="with a weight hung", heats=2.0, least=2, most=3,
+                move_per_heat=8e-3, hours=2.5, gas=2e7, moment_ratio=0.2,
+                hinge_margin=1.6, remark="200 kg at 6 m; a crib has to stand under it",
+            ),
         ),
         "cautions": ("The member may roll: brace it sideways.",), "estimate": "model",
         "hours": 5.5, "gas": 4.1e7, "seconds": 61.0, "input_hash": "abc123def456",

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.survey.survey import Surveyed
+from shrinksim.member.survey.survey import SurveyResult
 
 
 def shape(plane, length, bends, sigma=0.5e-3):
@@ -25,4 +25,4 @@ def shape(plane, length, bends, sigma=0.5e-3):
 def survey(job, allowed=4e-3, sigma=0.5e-3, heated=(), **bends):
     """A survey of planes with bends, all allowed the same deviation (m)."""
     shapes = {p: shape(p, job.member.length, b, sigma) for p, b in bends.items()}
-    return Surveyed(shapes, dict.fromkeys(shapes, allowed), heated=tuple(heated))
+    return SurveyResult(shapes, dict.fromkeys(shapes, allowed), heated=tuple(heated))

@@ -25,9 +25,11 @@ def bar(base=BAR, **changes):
     return read(changed(base, **({"heats": QUICK} | changes)))
 
 
-def planned(job, tmp_path, belief=None, **survey_of):
+def planned(job, tmp_path, movement_factor=None, **survey_of):
     found = survey(job, **survey_of)
-    return make_plan(job, found, store=tmp_path, jobs=0, belief=belief)
+    return make_plan(
+        job, found, store=tmp_path, jobs=0, movement_factor=movement_factor
+    )
 
 
 def up(turn, at=1.4):

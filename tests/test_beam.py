@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.setup import beam, contact
-from shrinksim.member.setup.beam import Beam, Load, Rest, solve_beam
+from shrinksim.member.setup.beam import Beam, BeamLoad, BeamSupport, solve_beam
 
 EI = 210e9 * 8356e-8
 WEIGHT = 414.306
@@ -35,7 +35,7 @@ def setups(draw: st.DrawFn, pushes: tuple[str, ...] = ("up", "both")) -> dict:
     for place in places:
         end = place in {0, 200}
         rests.append(
-            Rest(
+            BeamSupport(
                 place / 200 * length,
                 0.0 if end else draw(numbers(-0.05, 0.05)),
                 draw(st.sampled_from([None, None, 1e5, 3e6])),
@@ -46,7 +46,7 @@ def setups(draw: st.DrawFn, pushes: tuple[str, ...] = ("up", "both")) -> dict:
     for _ in range(draw(st.integers(0, 4))):
         spread = draw(st.sampled_from([0.0, 0.0, 1e-6, 0.02, 0.3, 1.0]))
         at = draw(numbers(0.5 * spread, length - 0.5 * spread))
-        loads.append(Load(at, draw(numbers(0.0, 2e4)), spread))
+        loads.append(BeamLoad(at, draw(numbers(0.0, 2e4)), spread))
     bends = [
         Bend(draw(numbers(0.2, 0.8)) * length, draw(numbers(-0.05, 0.05)), spread)
         for spread in draw(st.lists(st.sampled_from([0.0, 0.3]), max_size=3))
@@ -174,7 +174,7 @@ def test_answers_add_up_while_contacts_stay(setup, at, force):
     """Linear between the same contacts: half of a further load does half."""
     answers = []
     for share in (0.0, 0.5, 1.0):
-        further = (*setup["loads"], Load(at * setup["length"], share * force))
+        further = (*setup["loads"], BeamLoad(at * setup["length"], share * force))
         answers.append(solve_beam(**setup | {"loads": further}))
     first, half, whole = answers
     if not np.array_equal(first.touching, whole.touching):
@@ -197,7 +197,9 @@ def test_maxwell_a_load_here_moves_there_as_there_here(setup, a, b):
     moved = []
     for here, there in ((a, b), (b, a)):
         lines = [
-            solve_beam(length, setup["rigidity"], rests, loads=[Load(here * length, f)])
+            solve_beam(
+                length, setup["rigidity"], rests, loads=[BeamLoad(here * length, f)]
+            )
             for f in (0.0, 1e3)
         ]
         x = np.array([there * length])
@@ -229,7 +231,7 @@ def test_greatest_moments_are_not_passed_anywhere(setup):
 def test_many_supports_of_any_height_settle(levels, size_of_steps, equal):
     """Also with ties and with symmetry, where contacts change without a force."""
     steps = [round(level) if equal else level for level in levels]
-    rests = [Rest(i * 12.0 / 11, size_of_steps * s) for i, s in enumerate(steps)]
+    rests = [BeamSupport(i * 12.0 / 11, size_of_steps * s) for i, s in enumerate(steps)]
     line = solve_beam(12.0, EI, rests, weight=WEIGHT)
     assert line.reactions.sum() == pytest.approx(12.0 * WEIGHT, rel=1e-9)
     assert line.reactions.min() >= -1e-9 * 12.0 * WEIGHT
@@ -237,14 +239,14 @@ def test_many_supports_of_any_height_settle(levels, size_of_steps, equal):
 
 def test_balanced_on_the_middle_one():
     """A member bent down over three supports rocks on the middle one, which has all."""
-    rests = [Rest(0.0), Rest(3.0), Rest(6.0)]
+    rests = [BeamSupport(0.0), BeamSupport(3.0), BeamSupport(6.0)]
     line = solve_beam(6.0, EI, rests, weight=WEIGHT, bends=[Bend(3.0, -0.02)])
     assert line.reactions == pytest.approx([0.0, 6 * WEIGHT, 0.0], abs=1e-9 * WEIGHT)
     assert line.clearance.max() > 0.0
 
 
 def test_nearly_coincident_supports_still_balance():
-    rests = [Rest(0.0), Rest(6.0), Rest(6.0011), Rest(12.0)]
+    rests = [BeamSupport(0.0), BeamSupport(6.0), BeamSupport(6.0011), BeamSupport(12.0)]
     line = solve_beam(12.0, EI, rests, weight=WEIGHT)
     places = np.array([rest.at for rest in rests])
     assert line.reactions.sum() == pytest.approx(12 * WEIGHT, rel=1e-9)
@@ -253,7 +255,12 @@ def test_nearly_coincident_supports_still_balance():
 
 def test_a_weight_spread_to_nothing_is_a_point():
     lines = [
-        solve_beam(6.0, EI, [Rest(0.0), Rest(6.0)], loads=[Load(2.0, 1e3, spread)])
+        solve_beam(
+            6.0,
+            EI,
+            [BeamSupport(0.0), BeamSupport(6.0)],
+            loads=[BeamLoad(2.0, 1e3, spread)],
+        )
         for spread in (0.0, 1e-4)
     ]
     x = np.linspace(0.0, 6.0, 13)
@@ -262,7 +269,7 @@ def test_a_weight_spread_to_nothing_is_a_point():
 
 
 def test_spring_gives_by_force_over_stiffness():
-    rests = [Rest(0.0, 0.0, 2e5), Rest(6.0, 0.0, 1e5)]
+    rests = [BeamSupport(0.0, 0.0, 2e5), BeamSupport(6.0, 0.0, 1e5)]
     line = solve_beam(6.0, EI, rests, weight=WEIGHT)
     ends = beam.height(line, np.array([0.0, 6.0]))
     assert ends == pytest.approx([-3 * WEIGHT / 2e5, -3 * WEIGHT / 1e5], rel=1e-9)
@@ -270,7 +277,7 @@ def test_spring_gives_by_force_over_stiffness():
 
 def test_a_stop_above_pushes_down():
     """A stop 1 mm over the middle of a member that a hidden jack lifts: the jack wins."""
-    rests = [Rest(0.0), Rest(6.0), Rest(3.0, 1e-3, None, "down")]
+    rests = [BeamSupport(0.0), BeamSupport(6.0), BeamSupport(3.0, 1e-3, None, "down")]
     lifted = solve_beam(
         6.0, EI, rests, weight=WEIGHT, bends=[Bend(3.0, 2.0 * 2e-3 / 3.0)]
     )
@@ -284,21 +291,23 @@ def test_what_cannot_lie_is_told():
     with pytest.raises(
         CaseError, match=r"tips: its loads act at 3 m.* from 0 mm to 2 m"
     ):
-        solve_beam(6.0, EI, [Rest(0.0), Rest(2.0)], weight=WEIGHT)
+        solve_beam(6.0, EI, [BeamSupport(0.0), BeamSupport(2.0)], weight=WEIGHT)
     with pytest.raises(CaseError, match="lifted off its supports"):
-        solve_beam(6.0, EI, [Rest(0.0), Rest(6.0)], loads=[Load(3.0, -1e3)])
+        solve_beam(
+            6.0, EI, [BeamSupport(0.0), BeamSupport(6.0)], loads=[BeamLoad(3.0, -1e3)]
+        )
     with pytest.raises(CaseError, match="fewer than two supports"):
-        solve_beam(6.0, EI, [Rest(3.0)], weight=WEIGHT)
-    rests = [Rest(0.0), Rest(7.0), Rest(7.0)]
+        solve_beam(6.0, EI, [BeamSupport(3.0)], weight=WEIGHT)
+    rests = [BeamSupport(0.0), BeamSupport(7.0), BeamSupport(7.0)]
     with pytest.raises(CaseError) as told:
-        solve_beam(6.0, EI, rests, loads=[Load(5.9, 1e3, 0.5)], units="us")
+        solve_beam(6.0, EI, rests, loads=[BeamLoad(5.9, 1e3, 0.5)], units="us")
     assert len(told.value.problems) == 4
     assert "19 ft" in str(told.value)
 
 
 def test_held_down_it_does_not_tip():
     """Lever: the far support pulls with W (L/2 - b) / b."""
-    rests = [Rest(0.0, pushes="both"), Rest(2.0)]
+    rests = [BeamSupport(0.0, pushes="both"), BeamSupport(2.0)]
     line = solve_beam(6.0, EI, rests, weight=WEIGHT)
     W = 6 * WEIGHT
     assert line.reactions == pytest.approx([-0.5 * W, 1.5 * W], rel=1e-9)
@@ -313,8 +322,8 @@ def test_a_solve_settles_in_a_few_changes_of_contact(monkeypatch):
         return balance(problem, held)
 
     monkeypatch.setattr(contact, "_balance", counted)
-    rests = [Rest(at, -1e-4 * at) for at in np.linspace(0.0, 12.0, 7)]
-    loads = [Load(at, 1e3, 0.2) for at in (2.0, 5.0, 9.0)]
+    rests = [BeamSupport(at, -1e-4 * at) for at in np.linspace(0.0, 12.0, 7)]
+    loads = [BeamLoad(at, 1e3, 0.2) for at in (2.0, 5.0, 9.0)]
     bends = [Bend(at, 5e-3) for at in (3.0, 6.0, 8.0)]
     solve_beam(12.0, EI, rests, weight=WEIGHT, loads=loads, bends=bends)
     assert 1 < len(solved) <= 3 * len(rests)

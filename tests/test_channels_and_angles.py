@@ -11,7 +11,6 @@ from plain_section import PLATE as PLAIN
 from section_jobs import PLATE, cut_job
 
 import shrinksim
-from shrinksim.views.reading import case_from
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesher import mesh_outline
 from shrinksim.fem.section import section_body, section_ties
@@ -23,6 +22,7 @@ from shrinksim.shop.sections.catalogue import section_named
 from shrinksim.shop.sections.channel import Channel
 from shrinksim.shop.steel import steel
 from shrinksim.strain import elastic_response
+from shrinksim.views.reading import case_from
 from shrinksim.views.section.result import SectionResult
 
 LINE = {"kind": "line along", "length": "1 m"}

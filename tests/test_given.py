@@ -11,15 +11,16 @@ from shrinksim.case.resolving import toml_text
 from shrinksim.commands.cli import main
 from shrinksim.commands.plan import _known
 from shrinksim.errors import CaseError
-from shrinksim.member.job import read as job_module
-from shrinksim.member.job.read import hash_of_job, load_job
+from shrinksim.member.job.read import load_job
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.log.file import append, log_path
 from shrinksim.member.log.log import LoggedHeat, Reading
+from shrinksim.member.plan import input_hash as hash_module
 from shrinksim.member.plan.cautions import coarse_readings
-from shrinksim.member.plan.next_heat import Belief
+from shrinksim.member.plan.input_hash import input_hash
+from shrinksim.member.plan.next_heat import MovementFactor
 from shrinksim.member.plan.plan import make_plan, next_heat
-from shrinksim.member.plan.prior import OF_SHOP, prior_of
+from shrinksim.member.plan.prior import SHOP_SIGMA, prior_sigma
 
 M = 2.3e-3
 """rad that a heat is expected to take off."""
@@ -41,7 +42,15 @@ def logged(path, number, turn=M, expected=M, at=1.4, side="top", read_it=True):
     readings = (Reading("camber", 1.5, 20e-3, 20e-3 - fall, texts),) * read_it
     sigma = expected and 0.3 * expected
     heat = LoggedHeat(
-        "2026-03-02 14:10", number, at, side, "vee", expected, sigma, 0.01, readings
+        when="2026-03-02 14:10",
+        number=number,
+        at=at,
+        side=side,
+        pattern="vee",
+        expected=expected,
+        sigma=sigma,
+        moment_ratio=0.01,
+        readings=readings,
     )
     append(log_path(path), heat, "bar", "metric")
 
@@ -52,9 +61,13 @@ def after(path, number):
 
 
 def plan_of(path, tmp_path, job=None):
-    found, belief = _known(job or load_job(path), path)
+    found, movement_factor = _known(job or load_job(path), path)
     return found, make_plan(
-        job or load_job(path), found, store=tmp_path, jobs=0, belief=belief
+        job or load_job(path),
+        found,
+        store=tmp_path,
+        jobs=0,
+        movement_factor=movement_factor,
     )
 
 
@@ -87,11 +100,11 @@ def test_doubts_of_read_heats_add_in_squares_and_of_unread_ones_in_proportion(jo
     assert read.band == pytest.approx(np.sqrt(var), rel=1e-6)
     for number in (3, 4):
         logged(job_file, number, read_it=False)
-    found, belief = _known(load_job(job_file), job_file)
-    var += (2.0 * belief.sigma_of(M) * unit) ** 2
+    found, movement_factor = _known(load_job(job_file), job_file)
+    var += (2.0 * movement_factor.sigma_of(M) * unit) ** 2
     assert found.shapes["camber"].band == pytest.approx(np.sqrt(var), rel=1e-6)
     gone = before.bends[0].turn - found.shapes["camber"].bends[0].turn
-    assert gone == pytest.approx(2 * M + 2 * belief.mean * M, abs=3e-6)
+    assert gone == pytest.approx(2 * M + 2 * movement_factor.mean * M, abs=3e-6)
 
 
 def test_heats_done_are_not_planned_again_and_it_is_said_first(job_file, tmp_path):
@@ -191,25 +204,25 @@ def test_what_is_amiss_in_the_log_is_in_the_plan(job_file, tmp_path):
 
 def test_the_hash_sees_heats_and_physics(job_file, tmp_path, monkeypatch):
     before = plan_of(job_file, tmp_path)[1].input_hash
-    assert before == hash_of_job(load_job(job_file))
+    assert before == input_hash(load_job(job_file))
     logged(job_file, 1)
     one = plan_of(job_file, tmp_path)[1].input_hash
     main(["log", str(job_file), "--strike", "1", "--note", "misread"])
     assert plan_of(job_file, tmp_path)[1].input_hash == before != one
-    monkeypatch.setattr(job_module, "PHYSICS", "another")
-    assert hash_of_job(load_job(job_file)) != before
+    monkeypatch.setattr(hash_module, "PHYSICS", "another")
+    assert input_hash(load_job(job_file)) != before
 
 
 def test_the_prior_has_the_model_and_the_shop_in_it(job_file, capsys):
     """Variances of independent factors add."""
     beam = read(BEAM)
-    assert prior_of(beam) ** 2 == pytest.approx(0.30**2 + OF_SHOP**2)
-    assert prior_of(bar(heats={})) ** 2 == pytest.approx(0.20**2 + OF_SHOP**2)
+    assert prior_sigma(beam) ** 2 == pytest.approx(0.30**2 + SHOP_SIGMA**2)
+    assert prior_sigma(bar(heats={})) ** 2 == pytest.approx(0.20**2 + SHOP_SIGMA**2)
     logged(job_file, 1, 1.5e-3)
     capsys.readouterr()
     found, _ = _known(load_job(job_file), job_file)
     assert main(["log", str(job_file)]) == 0
-    assert found.learnt[0] in " ".join(capsys.readouterr().out.split())
+    assert found.log_remarks[0] in " ".join(capsys.readouterr().out.split())
 
 
 # ---- the words tell the numbers of the rule -------------------------------------------
@@ -229,7 +242,7 @@ def test_the_share_of_straight_lines_is_that_of_the_margin(tmp_path):
 @pytest.mark.parametrize("mean", [0.5, 1.0, 1.6])
 def test_the_spread_that_is_told_is_that_of_the_cards(tmp_path, mean):
     """A heat is told to hypot(sigma / mean, scatter) of what it moves."""
-    plan = planned(bar(), tmp_path, Belief(mean, 0.2, 0.25), camber=up(16e-3))
+    plan = planned(bar(), tmp_path, MovementFactor(mean, 0.2, 0.25), camber=up(16e-3))
     share = (0.2**2 / mean**2 + 0.25**2) ** 0.5
     assert plan.cards[0].sigma == pytest.approx(share * plan.cards[0].move)
     assert f"a heat is told to {100 * share:.0f} %" in " ".join(plan.stop)

@@ -16,8 +16,9 @@ from shrinksim.case.layout import layout_of
 from shrinksim.case.resolving import toml_text
 from shrinksim.case.tables import SteelChoice
 from shrinksim.errors import CaseError
-from shrinksim.member.job.read import hash_of_job, job_from, job_tables, load_job
-from shrinksim.member.job.record import READING_ERROR, Job, Piece
+from shrinksim.member.job.read import job_from, job_tables, load_job
+from shrinksim.member.job.record import READING_ERROR, Job, JobMember
+from shrinksim.member.plan.input_hash import input_hash
 
 JOBS = sorted((Path(__file__).parents[1] / "cases" / "jobs").glob("*.toml"))
 
@@ -55,9 +56,9 @@ def test_what_is_left_out_is_filled_in():
 
 def test_a_member_is_seen_in_both_planes():
     beam = read(BEAM).member
-    assert beam.seen("camber").view_depth == pytest.approx(0.3)
-    assert beam.seen("sweep").view_depth == pytest.approx(0.15)
-    assert read(BAR).member.seen("camber").view_depth == pytest.approx(0.1)
+    assert beam.case_member("camber").view_depth == pytest.approx(0.3)
+    assert beam.case_member("sweep").view_depth == pytest.approx(0.15)
+    assert read(BAR).member.case_member("camber").view_depth == pytest.approx(0.1)
 
 
 @pytest.mark.parametrize("path", JOBS, ids=lambda path: path.name)
@@ -156,10 +157,10 @@ def test_the_hash_sees_the_readings(tmp_path):
     file = tmp_path / "readings.csv"
     file.write_text("station (m), camber (mm)\n0, 1\n")
     tables = changed(BAR, survey={"file": "readings.csv", "camber_line": "bottom"})
-    first = hash_of_job(read(tables, tmp_path))
-    assert first == hash_of_job(read(tables, tmp_path))
+    first = input_hash(read(tables, tmp_path))
+    assert first == input_hash(read(tables, tmp_path))
     file.write_text("station (m), camber (mm)\n0, 2\n")
-    assert hash_of_job(read(tables, tmp_path)) != first
+    assert input_hash(read(tables, tmp_path)) != first
 
 
 def test_a_file_that_is_not_toml_is_told_with_its_line(tmp_path):
@@ -216,7 +217,7 @@ def test_every_key_shows_every_key():
             continue
         for name, field in model.model_fields.items():
             key = field.alias or name
-            if model not in (Torch, SteelChoice, Piece):
+            if model not in (Torch, SteelChoice, JobMember):
                 assert key in text, key
     assert load_job(path).splices[0].at == pytest.approx(4.2)
 
@@ -256,10 +257,10 @@ def test_the_side_of_the_line_is_asked_for_what_a_file_holds(tmp_path):
     tables = changed(BAR, survey={"file": "r.csv"})
     assert "survey.sweep_line is missing" in only(tables, tmp_path)
     job = read(changed(tables, survey__sweep_line="right"), tmp_path)
-    assert job.survey.over == ("sweep",)
+    assert job.survey.inverted_planes == ("sweep",)
 
 
 def test_a_laser_without_blocks_reads_heights():
     job = read(changed(BAR, survey__tool="laser", survey__camber_line=None))
     assert job.survey.line_on("camber") == "bottom"
-    assert job.survey.over == ()
+    assert job.survey.inverted_planes == ()

@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 from test_log import heat
 
 from shrinksim.member.log import learn as learning
-from shrinksim.member.log.diagnosis import to_check, told
+from shrinksim.member.log.diagnosis import checks_before_next_heat, findings_in_words
 from shrinksim.member.log.learn import (
+    PRIOR_SIGMA,
     SCATTERS,
-    SHOP,
     WRONG,
-    Moved,
-    factor_of,
-    learn,
-    moved,
+    ObservedHeat,
+    evaluate_heats,
+    observed_heat,
+    shop_factor,
 )
 
 M = 2e-3
@@ -26,7 +26,8 @@ M = 2e-3
 
 def moves(ratios, error=0.05, expected=M):
     return [
-        Moved(k, expected, r * expected, error * expected) for k, r in enumerate(ratios)
+        ObservedHeat(k, expected, r * expected, error * expected)
+        for k, r in enumerate(ratios)
     ]
 
 
@@ -39,21 +40,21 @@ def drawn(rng, f, count, scatter, error, wrong=0.0):
 
 
 def test_without_heats_it_is_the_prior():
-    prior = factor_of([])
+    prior = shop_factor([])
     z = 1.6448536269514722  # 95 % point of the normal distribution
     assert prior.median == pytest.approx(1.0, rel=1e-4)
-    assert prior.low == pytest.approx(np.exp(-z * SHOP), rel=1e-3)
-    assert prior.high == pytest.approx(np.exp(z * SHOP), rel=1e-3)
-    assert prior.mean == pytest.approx(np.exp(SHOP**2 / 2), rel=1e-3)
+    assert prior.low == pytest.approx(np.exp(-z * PRIOR_SIGMA), rel=1e-3)
+    assert prior.high == pytest.approx(np.exp(z * PRIOR_SIGMA), rel=1e-3)
+    assert prior.mean == pytest.approx(np.exp(PRIOR_SIGMA**2 / 2), rel=1e-3)
 
 
 @pytest.mark.parametrize("scatter", [0.25, 0.5])
 @pytest.mark.parametrize("ratios", [[0.7], [0.5, 0.9, 1.4], [2.0] * 8])
 def test_exact_readings_give_the_normal_mean_with_known_variance(ratios, scatter):
     """Gelman et al., Bayesian Data Analysis, 3rd ed., eq. 2.12 (from memory)."""
-    found = factor_of(moves(ratios, error=1e-6), scatters=(scatter,), wrong=0.0)
+    found = shop_factor(moves(ratios, error=1e-6), scatters=(scatter,), wrong=0.0)
     z = np.log(ratios) + 0.5 * scatter**2
-    weight = 1.0 / SHOP**2 + len(z) / scatter**2
+    weight = 1.0 / PRIOR_SIGMA**2 + len(z) / scatter**2
     centre, spread = z.sum() / scatter**2 / weight, weight**-0.5
     assert np.log(found.median) == pytest.approx(centre, abs=2e-3)
     assert np.log(found.high) == pytest.approx(centre + 1.64485 * spread, abs=4e-3)
@@ -69,7 +70,7 @@ def test_exact_readings_give_the_normal_mean_with_known_variance(ratios, scatter
 def test_many_heats_find_the_true_factor(f, wrong):
     rng = np.random.default_rng(7)
     error = 0.1 * f
-    found = factor_of(moves(drawn(rng, f, 300, 0.35, error, wrong), error))
+    found = shop_factor(moves(drawn(rng, f, 300, 0.35, error, wrong), error))
     spread = np.hypot(0.35, 0.1) / np.sqrt(300)  # of a mean of ln f and its readings
     assert np.log(found.median / f) == pytest.approx(0.0, abs=4 * spread)
     assert found.high / found.low < 1.15
@@ -83,10 +84,10 @@ def test_nine_intervals_in_ten_hold_the_factor_they_were_drawn_with(error):
     rng = np.random.default_rng(11)
     inside, below = [], []
     for _ in range(500):
-        f = np.exp(rng.normal(0.0, SHOP))
+        f = np.exp(rng.normal(0.0, PRIOR_SIGMA))
         count = int(rng.integers(1, 7))
         scatter = rng.choice(SCATTERS)
-        found = factor_of(moves(drawn(rng, f, count, scatter, error, WRONG), error))
+        found = shop_factor(moves(drawn(rng, f, count, scatter, error, WRONG), error))
         inside.append(found.low <= f <= found.high)
         below.append(f < found.median)
     three = 3.0 / np.sqrt(500)  # standard deviations of a share
@@ -98,9 +99,9 @@ def test_the_spread_of_the_next_heat_is_told_right():
     rng = np.random.default_rng(5)
     z = []
     for _ in range(400):
-        f, scatter = np.exp(rng.normal(0.0, SHOP)), rng.choice(SCATTERS)
+        f, scatter = np.exp(rng.normal(0.0, PRIOR_SIGMA)), rng.choice(SCATTERS)
         *past, following = drawn(rng, f, 4, scatter, 0.02)
-        found = factor_of(moves(past, error=0.02))
+        found = shop_factor(moves(past, error=0.02))
         z.append((following - found.mean) / (found.single * found.mean))
     assert np.mean(z) == pytest.approx(0.0, abs=3 / 20)
     assert np.std(z) == pytest.approx(1.0, abs=0.2)
@@ -112,13 +113,13 @@ RATIOS = st.lists(st.floats(-1e3, 1e3), min_size=1, max_size=6)
 @settings(max_examples=60, deadline=None)
 @given(RATIOS, st.floats(1e-4, 10.0), st.randoms(use_true_random=False))
 def test_any_readings_in_any_order_give_one_finite_answer(ratios, error, random):
-    found = factor_of(moves(ratios, error))
+    found = shop_factor(moves(ratios, error))
     values = [found.low, found.median, found.high, found.mean, found.single]
     assert np.all(np.isfinite(values))
     assert 0.0 < found.low <= found.median <= found.high
     assert all(-1e-9 <= w <= 1.0 + 1e-9 for w in found.wrong)
     random.shuffle(ratios)
-    again = factor_of(moves(ratios, error))
+    again = shop_factor(moves(ratios, error))
     assert again.median == pytest.approx(found.median, rel=1e-9)
     assert again.high == pytest.approx(found.high, rel=1e-9)
 
@@ -126,14 +127,14 @@ def test_any_readings_in_any_order_give_one_finite_answer(ratios, error, random)
 @settings(max_examples=20, deadline=None)
 @given(st.floats(1e-3, 1e3))
 def test_only_ratios_count(scale):
-    a = factor_of(moves([0.5, 1.2, -0.4]))
-    b = factor_of(moves([0.5, 1.2, -0.4], expected=M * scale))
+    a = shop_factor(moves([0.5, 1.2, -0.4]))
+    b = shop_factor(moves([0.5, 1.2, -0.4], expected=M * scale))
     assert b.median == pytest.approx(a.median, rel=1e-6)
 
 
 def test_a_heat_that_went_wrong_does_not_move_the_factor():
     good = [0.8, 0.9, 0.7, 0.85]
-    clean, odd = factor_of(moves(good)), factor_of(moves([*good, -1.5]))
+    clean, odd = shop_factor(moves(good)), shop_factor(moves([*good, -1.5]))
     assert odd.median == pytest.approx(clean.median, rel=0.02)
     assert odd.wrong[-1] > 0.99
     assert max(odd.wrong[:-1]) < 0.05
@@ -151,18 +152,22 @@ def test_readings_tell_the_turn_of_a_kink(side):
         f"{plane} 4 m: {0.05:.6f} m to {0.05 - fall:.6f} m",
         f"{plane} 2 m: {0.02:.6f} m to {0.02 - half:.6f} m",
     ]
-    one = moved(heat(1, 4.0, side, texts[:1]), 12.0, 1e-3)
+    one = observed_heat(heat(1, 4.0, side, texts[:1]), 12.0, 1e-3)
     assert one.observed == pytest.approx(turn, rel=2e-3)
     assert one.error == pytest.approx(1e-3 * np.sqrt(2) / (a * b / 12.0))
-    two = moved(heat(1, 4.0, side, texts), 12.0, 1e-3)
+    two = observed_heat(heat(1, 4.0, side, texts), 12.0, 1e-3)
     assert two.observed == pytest.approx(turn, rel=2e-3)
     assert two.error < one.error
     other = "sweep" if plane == "camber" else "camber"
     assert (
-        moved(heat(1, 4.0, side, [texts[0].replace(plane, other)]), 12.0, 1e-3) is None
+        observed_heat(heat(1, 4.0, side, [texts[0].replace(plane, other)]), 12.0, 1e-3)
+        is None
     )
-    assert moved(heat(1, 4.0, side, texts, expected=None), 12.0, 1e-3) is None
-    assert moved(heat(1, 4.0, side, [f"{plane} 0 m: 1 mm to 2 mm"]), 12.0, 1e-3) is None
+    assert observed_heat(heat(1, 4.0, side, texts, expected=None), 12.0, 1e-3) is None
+    assert (
+        observed_heat(heat(1, 4.0, side, [f"{plane} 0 m: 1 mm to 2 mm"]), 12.0, 1e-3)
+        is None
+    )
 
 
 def said(ratios, error=0.5e-3, ratio=0.1, expected=M):
@@ -173,7 +178,7 @@ def said(ratios, error=0.5e-3, ratio=0.1, expected=M):
         text = f"6 m: {now:.6f} m to {then:.6f} m"
         heats.append(heat(k, 6.0, "top", [text], expected=expected, moment_ratio=ratio))
         now = then
-    return learn(heats, 12.0, error)
+    return evaluate_heats(heats, 12.0, error)
 
 
 @pytest.mark.parametrize(
@@ -187,40 +192,40 @@ def said(ratios, error=0.5e-3, ratio=0.1, expected=M):
     ],
 )  # fmt: skip
 def test_how_it_behaves(ratios, error, behaviour):
-    learnt = said(ratios, error)
-    assert learnt.behaviour == behaviour
-    assert told(learnt)
+    findings = said(ratios, error)
+    assert findings.diagnosis == behaviour
+    assert findings_in_words(findings)
     fine = behaviour in {"as predicted", "no readings"}
-    assert (to_check(learnt) == ()) == fine
+    assert (checks_before_next_heat(findings) == ()) == fine
 
 
 def test_backwards_is_told_with_its_numbers_and_the_load_first():
-    learnt = said([1.0, -1.0], ratio=-0.08)
-    words = " ".join(told(learnt))
+    findings = said([1.0, -1.0], ratio=-0.08)
+    words = " ".join(findings_in_words(findings))
     assert "went backwards" in words
     assert "Heat 2 turned the member 2.0 mrad the wrong way; expected were 2.0" in words
-    assert "-0.08 Mp" in to_check(learnt)[0]
-    assert "turn the member over" in to_check(learnt)[0]
+    assert "-0.08 Mp" in checks_before_next_heat(findings)[0]
+    assert "turn the member over" in checks_before_next_heat(findings)[0]
     helped = said([1.0, -1.0], ratio=0.2)
-    assert "read cold" in to_check(helped)[0]
-    assert "+0.20 Mp" in to_check(helped)[-1]
+    assert "read cold" in checks_before_next_heat(helped)[0]
+    assert "+0.20 Mp" in checks_before_next_heat(helped)[-1]
     unknown = said([1.0, -1.0], ratio=None)
-    assert "Does the load press" in to_check(unknown)[0]
+    assert "Does the load press" in checks_before_next_heat(unknown)[0]
 
 
 def test_heats_without_a_plan_are_left_out_and_said():
     heats = [heat(1, expected=None), heat(2), heat(3, readings=())]
-    learnt = learn(heats, 12.0, 1e-3)
-    assert learnt.unread == (1, 3)
-    assert [h.number for h in learnt.heats] == [2]
-    assert "left out: heat 1, 3" in " ".join(told(learnt))
+    findings = evaluate_heats(heats, 12.0, 1e-3)
+    assert findings.unread == (1, 3)
+    assert [h.number for h in findings.heats] == [2]
+    assert "left out: heat 1, 3" in " ".join(findings_in_words(findings))
 
 
 def test_the_scatter_is_of_many_sizes_and_the_grid_fine_enough(monkeypatch):
-    coarse = factor_of(moves([0.5, 1.1, 0.9], error=0.08))
+    coarse = shop_factor(moves([0.5, 1.1, 0.9], error=0.08))
     monkeypatch.setattr(learning, "STEP", 0.0025)
     monkeypatch.setattr(learning, "LOG_F", np.arange(-4.0, 3.0, 0.0025))
-    fine = factor_of(moves([0.5, 1.1, 0.9], error=0.08))
+    fine = shop_factor(moves([0.5, 1.1, 0.9], error=0.08))
     for name in ("low", "median", "high", "mean", "single"):
         assert getattr(coarse, name) == pytest.approx(getattr(fine, name), rel=2e-3)
 
@@ -229,8 +234,8 @@ def test_a_line_over_the_member_reads_the_other_way():
     """The same heat, read from below and from above: the same turn."""
     below = heat(readings=("6 m: 60 mm to 52 mm",))
     above = heat(readings=("6 m: 40 mm to 48 mm",))
-    one = moved(below, 12.0, 1e-3)
-    two = moved(above, 12.0, 1e-3, over=("camber",))
+    one = observed_heat(below, 12.0, 1e-3)
+    two = observed_heat(above, 12.0, 1e-3, inverted_planes=("camber",))
     assert one is not None
     assert two is not None
     assert one.observed == pytest.approx(two.observed)

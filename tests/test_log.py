@@ -19,10 +19,10 @@ from shrinksim.member.log.file import append, log_path, read_log, strike
 from shrinksim.member.log.log import (
     END,
     LoggedHeat,
-    line_of,
-    log_of,
+    log_line,
+    parse_log,
     parse_reading,
-    with_before,
+    with_previous_reading,
 )
 from shrinksim.units import tape
 from shrinksim.units.quantity import quantity
@@ -38,9 +38,18 @@ def heat(number=0, at=6.0, side="top", readings=("6 m: 62 mm to 55 mm",), **chan
     } | changes  # fmt: skip
     read = tuple(map(parse_reading, readings))
     return LoggedHeat(
-        "2026-03-02 14:10", number, at, side, fields["pattern"], fields["expected"],
-        fields["sigma"], fields["moment_ratio"], read, fields["weather"], fields["note"],
-    )  # fmt: skip
+        when="2026-03-02 14:10",
+        number=number,
+        at=at,
+        side=side,
+        pattern=fields["pattern"],
+        expected=fields["expected"],
+        sigma=fields["sigma"],
+        moment_ratio=fields["moment_ratio"],
+        readings=read,
+        weather=fields["weather"],
+        note=fields["note"],
+    )
 
 
 @pytest.fixture
@@ -118,11 +127,11 @@ def test_a_line_reads_back_whatever_is_typed(
         3, at, side, readings, note=note, weather=weather, expected=expected,
         moment_ratio=ratio, pattern=note,
     )  # fmt: skip
-    line = line_of(given_heat, units)
+    line = log_line(given_heat, units)
     assert "\n" not in line
     assert line.isprintable()
-    log = log_of(Path("x_log.txt"), f"# a remark\n{line}\n")
-    assert log.said == ()
+    log = parse_log(Path("x_log.txt"), f"# a remark\n{line}\n")
+    assert log.faults == ()
     (found,) = log.heats
     assert (found.number, found.side, found.line) == (3, side, 2)
     assert found.at == pytest.approx(at, abs=1e-3)
@@ -147,7 +156,7 @@ def test_lines_are_added_and_never_changed(path):
     assert path.read_bytes().startswith(before)
     log = read_log(path)
     assert [h.number for h in log.heats] == [1, 3, 4]
-    assert log.said == ()
+    assert log.faults == ()
     assert log.next_number == 5
     assert append(path, heat(2), "a title", "metric").number == 2
     assert [h.note for h in read_log(path).heats] == ["note 1", "note 3", "note 4", ""]
@@ -176,14 +185,14 @@ def test_a_line_cut_at_any_byte_is_said_and_costs_no_other(path):
         finished = content[:cut].endswith(END.encode())
         log = read_log(path)
         assert [h.number for h in log.heats] == ([1, 2] if finished else [1]), cut
-        assert len(log.said) == (0 if finished else 1)
+        assert len(log.faults) == (0 if finished else 1)
         added = append(path, heat(7, note="after the crash"), "Träger", "metric")
         assert path.read_bytes().startswith(content[:cut])
         log = read_log(path)
         assert log.heats[-1].note == "after the crash"
         assert added.number == 7
         assert len(log.heats) == (3 if finished else 2)
-    for said in read_log(path).said:
+    for said in read_log(path).faults:
         assert "line 3" in said
         assert "does not count" in said
 
@@ -204,10 +213,10 @@ def test_what_a_hand_or_a_crash_wrote_between_is_said_by_its_line(path):
     )
     log = read_log(path)
     assert [(h.number, h.at) for h in log.heats] == [(1, 5.0)]
-    rows = [int(said.split("line ")[1].split(":")[0]) for said in log.said]
+    rows = [int(said.split("line ")[1].split(":")[0]) for said in log.faults]
     assert rows == [3, 5, 6, 7, 8, 9, 10, 11]
     for said, words in zip(
-        log.said,
+        log.faults,
         ["not finished", "does not begin", "where the heat was", "no unit", "not a field",
          "one offset only", "not there", "later one counts"],
         strict=True,
@@ -222,13 +231,13 @@ def test_a_reading_alone_takes_the_one_before_from_the_log(path):
         "t",
         "us",
     )
-    read = with_before(parse_reading("6.001 m: 50 mm"), read_log(path))
+    read = with_previous_reading(parse_reading("6.001 m: 50 mm"), read_log(path))
     assert read.before == pytest.approx(0.055)
     assert read.texts == ("6.001 m", "55 mm", "50 mm")
-    sweep = with_before(parse_reading("sweep 6 m: 1 mm"), read_log(path))
+    sweep = with_previous_reading(parse_reading("sweep 6 m: 1 mm"), read_log(path))
     assert sweep.before == pytest.approx(0.002)
     with pytest.raises(CaseError, match="no earlier camber reading at 3 m"):
-        with_before(parse_reading("3 m: 50 mm"), read_log(path))
+        with_previous_reading(parse_reading("3 m: 50 mm"), read_log(path))
 
 
 def test_a_number_that_is_there_is_refused(path):
@@ -266,7 +275,7 @@ def test_a_full_disk_loses_no_earlier_line(path):
         signal.signal(signal.SIGXFSZ, handler)
     log = read_log(path)
     assert [h.note for h in log.heats] == ["kept"]
-    assert len(log.said) == 1
+    assert len(log.faults) == 1
     assert append(path, heat(), "t", "metric").number == 2
 
 
@@ -275,7 +284,6 @@ import sys
 sys.path.insert(0, {tests!r})
 from pathlib import Path
 from test_log import heat
-from shrinksim.member.log.file import append
 print("begun", flush=True)
 for k in range(int(sys.argv[2])):
     append(Path(sys.argv[1]), heat(note=f"note {{k}}"), "t", "metric")
@@ -296,7 +304,7 @@ def test_two_processes_at_once_give_every_heat_its_own_number(path):
         process.communicate(timeout=PATIENCE)
         assert process.returncode == 0
     log = read_log(path)
-    assert log.said == ()
+    assert log.faults == ()
     assert [h.number for h in log.heats] == list(range(1, 41))
 
 
@@ -308,7 +316,7 @@ def test_a_process_that_is_killed_leaves_whole_lines(path):
     process.communicate(timeout=PATIENCE)
     log = read_log(path)
     assert len(log.heats) >= 5
-    assert len(log.said) <= 1
+    assert len(log.faults) <= 1
     assert append(path, heat(), "t", "metric").number == len(log.heats) + 1
 
 
@@ -329,9 +337,9 @@ def test_a_log_held_by_another_process_is_not_waited_for_for_ever(path, monkeypa
 @settings(max_examples=200)
 @given(st.text(max_size=400))
 def test_any_text_can_be_read_as_a_log(text):
-    log = log_of(Path("x_log.txt"), text)
+    log = parse_log(Path("x_log.txt"), text)
     rows = [r for r in text.replace("\r\n", "\n").split("\n") if r.strip()]
-    assert len(log.heats) + len(log.said) <= len(rows)
+    assert len(log.heats) + len(log.faults) <= len(rows)
 
 
 def test_a_file_too_large_for_a_log_is_not_read(tmp_path):

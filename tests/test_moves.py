@@ -5,24 +5,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plain_job import BAR, BEAM, changed, read
-from scipy.interpolate import PchipInterpolator
 
 from shrinksim.errors import CaseError
-from shrinksim.member.plan.estimate import published, quick_curves
+from shrinksim.member.plan.estimate import estimated_curves, published
 from shrinksim.member.plan.patterns import patterns_of
 from shrinksim.member.plan.response import (
     RATIOS,
-    Asked,
-    MoveCurve,
+    CurveRequest,
+    ResponseCurve,
+    computed_ratios,
     heat_case,
+    heat_response,
     model_curves,
-    monotone,
-    move_at,
-    movement,
-    nodes,
+    response_at,
     scaled,
     turn_at,
-    use_at,
+    utilisation_at,
 )
 from shrinksim.runs.sweep import run_cases
 from shrinksim.shop.sections.i_section import ISection
@@ -35,7 +33,7 @@ def curve(ratio, turn, use=None):
     k = len(ratio)
     use = np.abs(ratio) * 1.2 if use is None else np.array(use)
     flat = [np.full(k, v) for v in (1e-4, 640.0, 60.0, 1800.0, 2e5)]
-    return MoveCurve(np.array(ratio), np.array(turn), *flat, use, 0.2, "made up")
+    return ResponseCurve(np.array(ratio), np.array(turn), *flat, use, 0.2, "made up")
 
 
 @settings(max_examples=200, deadline=None)
@@ -45,18 +43,21 @@ def curve(ratio, turn, use=None):
         st.floats(-5.0, 5.0).map(lambda turn: round(turn, 9)), min_size=8, max_size=8
     ),
 )
-def test_monotone_cubics_are_those_of_scipy(steps, values):
-    """scipy.interpolate.PchipInterpolator, the same scheme."""
+def test_a_curve_rises_and_falls_no_more_than_its_runs(steps, values):
     x = np.cumsum([0.0, *steps])
-    y = np.array(values[: len(x)])
+    made = curve(x, values[: len(x)])
     at = np.linspace(x[0], x[-1], 101)
-    assert monotone(x, y, at) == pytest.approx(PchipInterpolator(x, y)(at), abs=1e-9)
+    i = np.clip(np.searchsorted(x, at, side="right") - 1, 0, len(x) - 2)
+    ends = np.stack([made.turn[i], made.turn[i + 1]])
+    found = turn_at(made, at)
+    assert np.all(found >= ends.min(axis=0) - 1e-9)
+    assert np.all(found <= ends.max(axis=0) + 1e-9)
 
 
 @given(a=st.floats(-0.6, 0.6), b=st.floats(-0.6, 0.6))
 def test_nodes_enclose_what_is_asked(a, b):
     low, high = sorted((a, b))
-    found = nodes(low, high)
+    found = computed_ratios(low, high)
     assert len(found) >= 3
     assert set(found) <= set(RATIOS)
     assert found == tuple(sorted(found))
@@ -74,29 +75,31 @@ def test_a_curve_goes_through_its_runs_and_stays_between_them():
 
 def test_margin_falls_with_the_moment_and_beyond_the_runs():
     made = curve([-0.1, 0.0, 0.1, 0.2], [1e-3, 1.5e-3, 2.5e-3, 4e-3])
-    assert move_at(made, 0.0).hinge_margin is None
-    assert move_at(made, 0.1).hinge_margin == pytest.approx(1.0 / 0.12)
-    assert use_at(made, 0.4) == pytest.approx(2.0 * use_at(made, 0.2))
+    assert response_at(made, 0.0).hinge_margin is None
+    assert response_at(made, 0.1).hinge_margin == pytest.approx(1.0 / 0.12)
+    assert utilisation_at(made, 0.4) == pytest.approx(2.0 * utilisation_at(made, 0.2))
 
 
 def test_a_run_that_folded_gives_a_margin_but_no_movement():
     made = curve([0.0, 0.2, 0.5], [1.5e-3, 4e-3, np.nan], use=[0.0, 0.4, 1.1])
     assert turn_at(made, 0.5) == pytest.approx(4e-3)
-    assert move_at(made, 0.5).hinge_margin < 1.0
-    assert 1.0 < move_at(made, 0.3).hinge_margin < 2.5
+    assert response_at(made, 0.5).hinge_margin < 1.0
+    assert 1.0 < response_at(made, 0.3).hinge_margin < 2.5
 
 
 def test_a_small_movement_is_not_known_better_than_a_share_of_a_large_one():
     made = curve([-0.1, 0.0, 0.1], [0.0, 1e-3, 2e-3])
-    assert move_at(made, -0.1).sigma == pytest.approx(0.3 * move_at(made, 0.1).sigma)
+    assert response_at(made, -0.1).sigma == pytest.approx(
+        0.3 * response_at(made, 0.1).sigma
+    )
 
 
 def test_a_repeat_moves_less_and_scales():
     made = curve([0.0, 0.1, 0.2], [1e-3, 2e-3, 3e-3])
-    assert move_at(made, 0.1, 0.72).turn == pytest.approx(1.44e-3)
+    assert response_at(made, 0.1, 0.72).turn == pytest.approx(1.44e-3)
     half = scaled(made, 0.5)
     assert turn_at(half, 0.1) == pytest.approx(1e-3)
-    assert move_at(half, 0.1).peak == 640.0
+    assert response_at(half, 0.1).peak == 640.0
 
 
 def test_the_case_of_a_heat_says_what_the_job_says():
@@ -144,14 +147,16 @@ def test_quick_plates_follow_the_published_relation(angle, ratio, mrad):
 def test_quick_refuses_i_sections_and_says_where_it_comes_from():
     job = read(BAR)
     vee = patterns_of(job, "camber", "top", VEE)
-    made = quick_curves(job, [Asked("camber", vee, job.cooling, (0.0, 0.1))])[0]
+    made = estimated_curves(
+        job, [CurveRequest("camber", vee, job.cooling, (0.0, 0.1))]
+    )[0]
     assert "from memory" in made.source
     assert 10.0 < made.heating_time[0] < 120.0
     beam = read(BEAM)
     assert isinstance(beam.member.shape, ISection)
-    asked = Asked("camber", vee, beam.cooling, (0.0, 0.1))
+    asked = CurveRequest("camber", vee, beam.cooling, (0.0, 0.1))
     with pytest.raises(CaseError, match="no published relation for I-sections"):
-        quick_curves(beam, [asked], published)
+        estimated_curves(beam, [asked], published)
 
 
 @pytest.mark.slow
@@ -162,13 +167,13 @@ def test_a_moment_that_helps_moves_more_and_runs_are_kept(tmp_path):
     """
     job = read(changed(BAR, numerics=COARSE))
     vee = patterns_of(job, "camber", "top", VEE)
-    asked = Asked("camber", vee, job.cooling, (-0.05, 0.1))
+    asked = CurveRequest("camber", vee, job.cooling, (-0.05, 0.1))
     (made,) = model_curves(job, [asked], tmp_path, jobs=0)
     assert np.all(np.diff(made.turn) > 0.0)
     assert np.all(made.peak > 600.0)
-    assert made.use[np.argmin(np.abs(made.ratio))] == 0.0
+    assert made.utilisation[np.argmin(np.abs(made.ratio))] == 0.0
     size = (tmp_path / "index.jsonl").stat().st_size
-    got = movement(job, "camber", vee, 0.05, store=tmp_path, jobs=0)
+    got = heat_response(job, "camber", vee, 0.05, store=tmp_path, jobs=0)
     assert (tmp_path / "index.jsonl").stat().st_size == size
     assert got.turn == pytest.approx(float(turn_at(made, 0.05)))
     (row,) = run_cases([heat_case(job, "camber", vee, 0.07)], tmp_path, 0)

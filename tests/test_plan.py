@@ -11,7 +11,7 @@ from quick_plan import HEAVY, QUICK, bar, planned, up
 
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.plan.next_heat import Belief
+from shrinksim.member.plan.next_heat import MovementFactor
 from shrinksim.member.plan.plan import make_plan, next_heat
 
 
@@ -51,9 +51,9 @@ def test_cards_say_what_their_heat_is(tmp_path):
 
 def test_the_band_of_one_heat_by_hand(tmp_path):
     """Variances add: survey, common factor, scatter of the heat."""
-    belief = Belief(1.0, 0.2, 0.25)
+    movement_factor = MovementFactor(1.0, 0.2, 0.25)
     job = bar(heats=QUICK | {"most": 1})
-    plan = planned(job, tmp_path, belief, sigma=0.7e-3, camber=up(16e-3))
+    plan = planned(job, tmp_path, movement_factor, sigma=0.7e-3, camber=up(16e-3))
     (card,) = plan.cards
     unit = offsets([Bend(card.at, 1.0)], plan.x, 3.0)
     bend = offsets([Bend(1.4, 1.0)], plan.x, 3.0)
@@ -64,15 +64,15 @@ def test_the_band_of_one_heat_by_hand(tmp_path):
 
 def test_bands_of_a_common_factor_grow_in_proportion(tmp_path):
     """With a factor alone the deviations of all heats add up, not their squares."""
-    belief = Belief(1.0, 0.2, 1e-9)
-    plan = planned(bar(), tmp_path, belief, sigma=1e-9, camber=up(16e-3))
+    movement_factor = MovementFactor(1.0, 0.2, 1e-9)
+    plan = planned(bar(), tmp_path, movement_factor, sigma=1e-9, camber=up(16e-3))
     moved = sum(c.move * offsets([Bend(c.at, 1.0)], plan.x, 3.0) for c in plan.cards)
     assert plan.cards[-1].band_after == pytest.approx(0.2 * moved, rel=1e-6, abs=1e-8)
 
 
 def test_without_any_error_the_range_is_one_number(tmp_path):
-    belief = Belief(1.0, 1e-9, 1e-9)
-    plan = planned(bar(), tmp_path, belief, sigma=1e-9, camber=up(16e-3))
+    movement_factor = MovementFactor(1.0, 1e-9, 1e-9)
+    plan = planned(bar(), tmp_path, movement_factor, sigma=1e-9, camber=up(16e-3))
     assert plan.most - plan.least <= 1
     assert plan.chance == 1.0
 
@@ -224,7 +224,7 @@ def test_the_next_heat_is_the_first_card(tmp_path):
 
 
 def test_what_is_learnt_changes_the_plan(tmp_path):
-    slow = Belief(0.6, 0.1, 0.25)
+    slow = MovementFactor(0.6, 0.1, 0.25)
     one = planned(bar(), tmp_path, camber=up(16e-3))
     other = planned(bar(), tmp_path, slow, camber=up(16e-3))
     assert other.cards[0].move == pytest.approx(0.6 * one.cards[0].move)

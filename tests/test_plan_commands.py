@@ -84,11 +84,18 @@ def test_the_log_tells_the_plan_its_factor_and_places(job_file):
         texts = ("1.5 m", f"{1e3 * before:.2f} mm", f"{1e3 * after:.2f} mm")
         reading = Reading("camber", 1.5, before, after, texts)
         heat = LoggedHeat(
-            "2026-03-02 14:10", number, 1.4, "top", "vee", expected, 0.8e-3, 0.01,
-            (reading,),
-        )  # fmt: skip
+            when="2026-03-02 14:10",
+            number=number,
+            at=1.4,
+            side="top",
+            pattern="vee",
+            expected=expected,
+            sigma=0.8e-3,
+            moment_ratio=0.01,
+            readings=(reading,),
+        )
         append(log_path(job_file), heat, job.title, "metric")
-    survey, belief = _known(job, job_file)
+    survey, movement_factor = _known(job, job_file)
     assert survey.heated == (("top", 1.4),) * 3
-    assert 0.4 < belief.mean < 0.95
-    assert belief.sigma < 0.25
+    assert 0.4 < movement_factor.mean < 0.95
+    assert movement_factor.sigma < 0.25

@@ -15,9 +15,9 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from shrinksim.arrays import GRAVITY
 from shrinksim.member.line import offsets
 from shrinksim.member.plan import words as plan_words
-from shrinksim.member.plan.chalk import chalked
-from shrinksim.member.plan.figures import bends_of, standing_of
-from shrinksim.member.plan.frame import views
+from shrinksim.member.plan.chalk import card_marks
+from shrinksim.member.plan.figures import kinks_of, member_on_supports
+from shrinksim.member.plan.frame import drawn_planes
 from shrinksim.member.plan.line_drawing import exaggeration, member_lines, stacks
 from shrinksim.page.style import drawing, svg
 from shrinksim.units.quantity import quantity
@@ -31,7 +31,7 @@ def test_a_vee_on_the_steel_has_its_angle_and_depth(side, angle):
     pattern = vees(side)[0] | {"angle": angle}
     x = np.linspace(0.0, 12.0, 5)
     heat = card(1, 4.0, side, 2e-3, 0 * x, 0 * x, x, 6.0, patterns=(pattern,))
-    (mark,) = chalked(heat, job)
+    (mark,) = card_marks(heat, job)
     upright = side in {"top", "bottom"}
     depth, flange = (0.300, 0.0107) if upright else (0.150, 0.0)
     assert mark.reach == pytest.approx(0.75 * depth)
@@ -57,7 +57,7 @@ def test_other_patterns_are_chalked_too():
     )
     x = np.linspace(0.0, 12.0, 5)
     heat = card(1, 6.0, "bottom", 2e-3, 0 * x, 0 * x, x, 6.0, patterns=patterns)
-    marks = chalked(heat, job_of())
+    marks = card_marks(heat, job_of())
     spans = [(m.start, m.end) for m in marks]
     assert spans[:3] == [
         pytest.approx((-0.05, 0.05)), pytest.approx((0.005, 0.035)),
@@ -68,7 +68,7 @@ def test_other_patterns_are_chalked_too():
     assert marks[3].reach == pytest.approx(0.12)
     plan = made_up_plan(heats=1)
     plan = replace(plan, cards=(replace(plan.cards[0], patterns=patterns),))
-    assert len(plan_words.chalk_marks(plan, job_of())) == 4
+    assert len(plan_words.chalk_rows(plan, job_of())) == 4
 
 
 @pytest.mark.parametrize("up", ["top", "bottom", "right", "left"])
@@ -80,7 +80,7 @@ def test_views_agree_with_turning_the_member_in_space(up):
     c, s = round(math.cos(turn)), round(math.sin(turn))
     now = {name: (c * a - s * b, s * a + c * b) for name, (a, b) in own.items()}
     assert now[up] == (0, 1)
-    side, above = views(job_of(BEAM, rig={"up": up}))
+    side, above = drawn_planes(job_of(BEAM, rig={"up": up}))
     assert now[side.high] == (0, 1)
     assert now[side.low] == (0, -1)
     assert now[above.high] == (1, 0)  # the left hand of who looks along the member
@@ -95,16 +95,16 @@ def test_kinks_make_the_line_again(offset):
     x = np.linspace(0.0, 12.0, len(offset))
     line = np.array(offset)
     line -= np.interp(x, [0.0, 12.0], line[[0, -1]])
-    made = offsets(bends_of(x, line), x, 12.0)
+    made = offsets(kinks_of(x, line), x, 12.0)
     np.testing.assert_allclose(made, line, atol=1e-9)
 
 
 def test_the_member_in_the_drawing_is_in_balance():
     job = job_of()
-    standing = standing_of(made_up_plan(job), job)
+    standing = member_on_supports(made_up_plan(job), job)
     down = standing.own_weight + 200.0 * GRAVITY + 2000.0
     assert float(standing.reactions.sum()) == pytest.approx(down, rel=1e-6)
-    assert standing_of(made_up_plan(job), job_of(BEAM | {"support": []})) is None
+    assert member_on_supports(made_up_plan(job), job_of(BEAM | {"support": []})) is None
 
 
 def test_offset_at_a_heat_falls_as_geometry_says():
@@ -112,7 +112,9 @@ def test_offset_at_a_heat_falls_as_geometry_says():
     job, plan = job_of(), made_up_plan(heats=1)
     (heat,) = plan.cards
     a, b = heat.at, 12.0 - heat.at
-    assert plan_words.fall(heat, job, 4e-3) == pytest.approx(4e-3 * a * b / 12.0)
+    assert plan_words.offset_change(heat, job, 4e-3) == pytest.approx(
+        4e-3 * a * b / 12.0
+    )
     rows = dict(plan_words.facts(heat, job))
     assert (
         rows["offset at 5.4 m shrinks by"] == "about 14 mm"
@@ -125,7 +127,7 @@ def test_exaggeration_is_what_is_stated():
     with drawing():
         figure = member_lines(plan, job)
         drawn = svg(figure, "member").decode()
-    for view, axes in zip(views(job), figure.axes, strict=True):
+    for view, axes in zip(drawn_planes(job), figure.axes, strict=True):
         factor = exaggeration(plan, job, view)
         assert f"offsets drawn {factor:g} times as large" in drawn
         at = axes.transData.transform([(0.0, 0.0), (12.0, 10.0)])
@@ -156,7 +158,7 @@ def test_no_load_stands_on_a_heats_number(at, heats):
     )
     plan = made_up_plan(job, heats=heats)
     with drawing():
-        figure = member_lines(plan, job, standing_of(plan, job))
+        figure = member_lines(plan, job, member_on_supports(plan, job))
         canvas = FigureCanvasAgg(figure)
         canvas.draw()
         box = {

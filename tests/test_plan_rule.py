@@ -11,12 +11,17 @@ from made_up_survey import survey
 from quick_plan import bar, up
 from scipy.stats import binom, fisher_exact, norm
 
-from shrinksim.member.plan.alternatives import curves_of, options
+from shrinksim.member.plan.alternatives import arrangements, curves_of
 from shrinksim.member.plan.cards import cards_of
-from shrinksim.member.plan.forecast import RUNS, forecast, learnt
-from shrinksim.member.plan.next_heat import Belief, heat_sigma, sure, worth
-from shrinksim.member.plan.targets import sites_of, way_of
-from shrinksim.member.setup.setup import lay, rigging_of
+from shrinksim.member.plan.forecast import RUNS, forecast, updated_factor
+from shrinksim.member.plan.next_heat import (
+    MovementFactor,
+    chance_inside,
+    expected_gain,
+    heat_sigma,
+)
+from shrinksim.member.plan.targets import heating_scheme, heating_sites
+from shrinksim.member.setup.setup import rigging_of, set_up
 
 
 @given(u=st.floats(0.0, 5.0), move=st.floats(-3.0, 5.0), sigma=st.floats(0.01, 2.0))
@@ -26,16 +31,16 @@ def test_worth_is_the_mean_of_many_heats(u, move, sigma):
     share = (np.arange(4001) + 0.5) / 4001
     y = move + sigma * norm.ppf(share)
     mean = np.mean(u - np.abs(u - y))
-    assert float(worth(np.array(u), np.array(move), np.array(sigma))) == pytest.approx(
-        mean, abs=3e-3
-    )
+    assert float(
+        expected_gain(np.array(u), np.array(move), np.array(sigma))
+    ) == pytest.approx(mean, abs=3e-3)
 
 
 def test_worth_without_scatter_is_what_comes_nearer():
     one = np.ones(1)
-    assert worth(2.0 * one, one, 0.0 * one) == pytest.approx([1.0])
-    assert worth(0.5 * one, one, 0.0 * one) == pytest.approx([0.0], abs=1e-9)
-    assert worth(one, one, 0.3 * one)[0] == pytest.approx(
+    assert expected_gain(2.0 * one, one, 0.0 * one) == pytest.approx([1.0])
+    assert expected_gain(0.5 * one, one, 0.0 * one) == pytest.approx([0.0], abs=1e-9)
+    assert expected_gain(one, one, 0.3 * one)[0] == pytest.approx(
         1.0 - 0.3 * math.sqrt(2 / math.pi)
     )
 
@@ -45,7 +50,7 @@ def test_the_factor_is_learnt_by_bayes():
     mean, var = np.array([1.0]), np.array([0.09])
     move, noise = np.array([2e-3]), np.array([(0.4e-3) ** 2])
     for seen in (2.6e-3, 2.9e-3, 2.4e-3):
-        mean, var = learnt(mean, var, move, np.array([seen]), noise)
+        mean, var = updated_factor(mean, var, move, np.array([seen]), noise)
     weights = np.array([1 / 0.09, *[(2e-3 / 0.4e-3) ** 2] * 3])
     assert mean[0] == pytest.approx(weights @ [1.0, 1.3, 1.45, 1.2] / weights.sum())
     assert var[0] == pytest.approx(1.0 / weights.sum())
@@ -62,17 +67,19 @@ def test_the_spread_of_a_heat_is_that_of_a_product(mean, sigma, scatter):
     moved = 2e-3 * (mean + sigma * z[0] + mean * scatter * z[1])
     told = heat_sigma(2e-3, mean, sigma, scatter)
     assert told == pytest.approx(moved.std(), rel=0.02)
-    belief = Belief(mean, sigma, scatter)
-    assert belief.relative == pytest.approx(moved.std() / moved.mean(), rel=0.03)
-    assert belief.sigma_of(2e-3) == told
+    movement_factor = MovementFactor(mean, sigma, scatter)
+    assert movement_factor.relative == pytest.approx(
+        moved.std() / moved.mean(), rel=0.03
+    )
+    assert movement_factor.sigma_of(2e-3) == told
 
 
 def test_lines_that_read_just_straight_enough():
     """Normal deviation: 95 % lie under 1.645 standard deviations (any table of it)."""
-    assert sure(1.645e-3, 1e-3) == pytest.approx(0.95, abs=1e-4)
-    assert sure(1e-3, 1e-3) == pytest.approx(0.8413, abs=1e-4)
-    assert sure(0.0, 1e-3) == 0.5
-    assert sure(1e-3, 0.0) == 1.0
+    assert chance_inside(1.645e-3, 1e-3) == pytest.approx(0.95, abs=1e-4)
+    assert chance_inside(1e-3, 1e-3) == pytest.approx(0.8413, abs=1e-4)
+    assert chance_inside(0.0, 1e-3) == 0.5
+    assert chance_inside(1e-3, 0.0) == 1.0
 
 
 SEEDS = 80
@@ -89,13 +96,13 @@ def test_the_rule_carried_out_keeps_to_its_forecast(tmp_path, sigma):
     """
     job = bar()
     found = survey(job, sigma=sigma, camber=up(15e-3))
-    way, laid, x = _way(job, found, tmp_path)
-    told = forecast(way, Belief(1.0, 0.2, 0.25), 60, seed=100)
+    scheme, setup, x = _way(job, found, tmp_path)
+    told = forecast(scheme, MovementFactor(1.0, 0.2, 0.25), 60, seed=100)
     inside = ranged = 0
     for seed in range(SEEDS):
         rng = np.random.default_rng(seed)
-        true, heats = _carried_out(job, way, laid, x, sigma, rng)
-        inside += abs(true) * way.sites[0].arm <= 4e-3
+        true, heats = _carried_out(job, scheme, setup, x, sigma, rng)
+        inside += abs(true) * scheme.sites[0].arm <= 4e-3
         ranged += told.least <= heats <= told.most
     runs = round(told.chance * RUNS)
     counts = [[inside, SEEDS - inside], [runs, RUNS - runs]]
@@ -103,7 +110,7 @@ def test_the_rule_carried_out_keeps_to_its_forecast(tmp_path, sigma):
     assert ranged >= binom.ppf(1e-3, SEEDS, 0.90)
 
 
-def _carried_out(job, way, laid, x, sigma, rng):
+def _carried_out(job, scheme, setup, x, sigma, rng):
     """Turn (rad) left and number of heats of one member under the rule."""
     one = job.model_copy(update={"heats": job.heats.model_copy(update={"most": 1})})
     shop = rng.lognormal(-0.5 * math.log(1.04), math.log(1.04) ** 0.5)
@@ -111,9 +118,9 @@ def _carried_out(job, way, laid, x, sigma, rng):
     true, read_now = 15e-3 + sigma * rng.standard_normal(), 15e-3
     factor = (np.array([1.0]), np.array([0.04]))
     for heats in range(60):
-        belief = Belief(factor[0][0], factor[1][0] ** 0.5, 0.25)
-        now = replace(way, turns=np.array([read_now]))
-        cards = cards_of(one, now, laid, {"camber": up(read_now)}, x, belief)
+        movement_factor = MovementFactor(factor[0][0], factor[1][0] ** 0.5, 0.25)
+        now = replace(scheme, turns=np.array([read_now]))
+        cards = cards_of(one, now, setup, {"camber": up(read_now)}, x, movement_factor)
         if not cards:
             return true, heats
         move = cards[0].move / factor[0][0]
@@ -121,21 +128,23 @@ def _carried_out(job, way, laid, x, sigma, rng):
         before, read_now = read_now, true + sigma * rng.standard_normal()
         noise = np.array([2 * sigma**2 + (0.25 * move) ** 2])
         seen = np.array([before - read_now])
-        factor = learnt(*factor, np.array([move]), seen, noise)
+        factor = updated_factor(*factor, np.array([move]), seen, noise)
     return true, 60
 
 
 def _way(job, found, store):
     """The way as laid, how it lies, and its stations."""
     x = np.linspace(0.0, job.member.length, 241)
-    sites = sites_of(job, found, x)
-    laid = lay(rigging_of(job), found.bends, sites)
-    first = list(options(job, laid, found.bends, sites))[:1]
+    sites = heating_sites(job, found, x)
+    setup = set_up(rigging_of(job), found.bends, [site.place for site in sites])
+    first = list(arrangements(job, setup, found.bends, sites))[:1]
     (curves,) = curves_of(job, first, sites, store, 0, None)
-    return way_of(job, found, first[0].ratios, curves, x), laid, x
+    return heating_scheme(job, found, first[0].ratios, curves, x), setup, x
 
 
 def test_forecasts_are_the_same_every_time(tmp_path):
     job = bar()
-    way, _, _ = _way(job, survey(job, camber=up(15e-3)), tmp_path)
-    assert forecast(way, Belief(), 60) == forecast(way, Belief(), 60)
+    scheme, _, _ = _way(job, survey(job, camber=up(15e-3)), tmp_path)
+    assert forecast(scheme, MovementFactor(), 60) == forecast(
+        scheme, MovementFactor(), 60
+    )

@@ -19,16 +19,16 @@ from shrinksim.member.setup.lifting import (
     weight_to_lift,
 )
 from shrinksim.member.setup.rig import (
-    Jacked,
+    HungWeight,
+    LoadedJack,
     Prop,
     Rigging,
-    Weight,
     bending_stress,
-    helping,
+    helping_ratio,
     moment_ratio,
+    rest_on_supports,
     rotation_drop,
     sag_off_chord,
-    stand,
     stiffness_at,
 )
 from shrinksim.shop.sections.catalogue import catalogue
@@ -36,7 +36,12 @@ from shrinksim.shop.sections.catalogue import catalogue
 IPE300 = catalogue()["IPE300"]
 FY = 235e6
 ENDS = (Prop(1.0), Prop(11.0))
-LYING = Rigging(IPE300, 12.0, FY, ENDS)
+LYING = Rigging(
+    section=IPE300,
+    length=12.0,
+    yield_stress=FY,
+    props=ENDS,
+)
 BULGE = (Bend(6.0, 20e-3),)
 OPPOSITE = {"top": "bottom", "bottom": "top", "left": "right", "right": "left"}
 
@@ -46,23 +51,27 @@ def test_weight_of_a_twelve_metre_beam(name):
     """300 mm deep, 12 m: 5 to 7 kN (common practice, no source)."""
     weight = weight_to_lift(catalogue()[name], 12.0)
     assert 4.95e3 < weight < 7e3
-    standing = stand(replace(LYING, section=catalogue()[name]))
+    standing = rest_on_supports(replace(LYING, section=catalogue()[name]))
     assert standing.own_weight == pytest.approx(weight, rel=1e-12)
     assert standing.reactions.sum() == pytest.approx(weight, rel=1e-9)
 
 
 def test_weight_sags_and_helps_on_top():
     """Between supports near the ends: w (L2 / 8 - L a / 2) in the middle."""
-    standing = stand(LYING, BULGE)
+    standing = rest_on_supports(LYING, BULGE)
     w = standing.own_weight / 12.0
     M = w * (12.0**2 / 8 - 12.0 * 1.0 / 2)
     Mp = 628.356e-6 * FY  # EN 10365, from memory
     assert moment_ratio(standing, 6.0)[0] == pytest.approx(M / Mp, rel=1e-5)
-    assert helping(standing, 6.0, "top") == pytest.approx(M / Mp, rel=1e-5)
-    assert helping(standing, 6.0, "bottom") == pytest.approx(-M / Mp, rel=1e-5)
-    assert helping(standing, 6.0, "left") == helping(standing, 6.0, "right") == 0.0
+    assert helping_ratio(standing, 6.0, "top") == pytest.approx(M / Mp, rel=1e-5)
+    assert helping_ratio(standing, 6.0, "bottom") == pytest.approx(-M / Mp, rel=1e-5)
+    assert (
+        helping_ratio(standing, 6.0, "left")
+        == helping_ratio(standing, 6.0, "right")
+        == 0.0
+    )
     over = w * 1.0**2 / 2  # the overhang hogs the support
-    assert helping(standing, 1.0, "bottom") == pytest.approx(over / Mp, rel=1e-5)
+    assert helping_ratio(standing, 1.0, "bottom") == pytest.approx(over / Mp, rel=1e-5)
     pressed = bending_stress(standing, 6.0)[0]
     assert pressed == pytest.approx(-M / 557.074e-6, rel=1e-5)
 
@@ -70,13 +79,13 @@ def test_weight_sags_and_helps_on_top():
 @pytest.mark.parametrize("up", ["top", "bottom", "left", "right"])
 def test_every_way_up(up):
     """The weight helps the heat on the upper side, about the axis that lies level."""
-    standing = stand(replace(LYING, up=up), BULGE, (Bend(4.0, 8e-3),))
+    standing = rest_on_supports(replace(LYING, up=up), BULGE, (Bend(4.0, 8e-3),))
     properties = IPE300.properties
     strong = up in {"top", "bottom"}
     Z = properties.plastic_modulus_strong if strong else properties.plastic_modulus_weak
     M = standing.own_weight / 12.0 * 12.0
     for side in ("top", "bottom", "left", "right"):
-        ratio = helping(standing, 6.0, side)
+        ratio = helping_ratio(standing, 6.0, side)
         sign = (side == up) - (side == OPPOSITE[up])
         assert ratio == pytest.approx(sign * M / (Z * FY), rel=1e-9)
     inertia = (
@@ -89,11 +98,13 @@ def test_every_way_up(up):
     turn = {"top": 20e-3, "bottom": -20e-3, "right": 8e-3, "left": -8e-3}[up]
     place = 6.0 if strong else 4.0
     rise = turn * (place - 1.0) * (11.0 - place) / 10.0
-    assert np.interp(place, standing.x, standing.laid) == pytest.approx(rise, rel=1e-9)
+    assert np.interp(place, standing.x, standing.rigid_line) == pytest.approx(
+        rise, rel=1e-9
+    )
     flat = offsets(
         (Bend(4.0, 8e-3),) if strong else BULGE, np.asarray(standing.x), 12.0
     )
-    assert standing.aside == pytest.approx(flat, abs=1e-15)
+    assert standing.flat_line == pytest.approx(flat, abs=1e-15)
 
 
 @given(
@@ -103,14 +114,14 @@ def test_every_way_up(up):
 @settings(max_examples=60, deadline=None)
 def test_turned_over_it_lies_as_the_opposite_member(camber, sweep, at, up, force):
     props = (Prop(0.5), Prop(5.0), Prop(11.5))
-    rigging = replace(LYING, props=props, weights=(Weight(at, force),), up=up)
-    one = stand(rigging, (Bend(at, camber),), (Bend(5.0, sweep),))
-    other = stand(
+    rigging = replace(LYING, props=props, weights=(HungWeight(at, force),), up=up)
+    one = rest_on_supports(rigging, (Bend(at, camber),), (Bend(5.0, sweep),))
+    other = rest_on_supports(
         replace(rigging, up=OPPOSITE[up]), (Bend(at, -camber),), (Bend(5.0, -sweep),)
     )
     assert other.line == pytest.approx(one.line, abs=1e-12)
     assert other.reactions == pytest.approx(one.reactions, abs=1e-6)
-    assert other.aside == pytest.approx(-one.aside, abs=1e-15)
+    assert other.flat_line == pytest.approx(-one.flat_line, abs=1e-15)
 
 
 @given(
@@ -122,9 +133,13 @@ def test_turned_over_it_lies_as_the_opposite_member(camber, sweep, at, up, force
 def test_forces_balance_and_cribs_only_push(places, turns, force, gap):
     bends = [Bend(at, turn) for at, turn in zip(places, turns, strict=False)]
     rigging = Rigging(
-        IPE300, 12.0, FY, (*ENDS, Prop(6.0, gap)), (Weight(4.0, force, 0.5),)
+        section=IPE300,
+        length=12.0,
+        yield_stress=FY,
+        props=(*ENDS, Prop(6.0, gap)),
+        weights=(HungWeight(4.0, force, 0.5),),
     )
-    standing = stand(rigging, bends)
+    standing = rest_on_supports(rigging, bends)
     total = standing.own_weight + force
     assert standing.reactions.sum() == pytest.approx(total, rel=1e-9)
     turning = standing.reactions @ np.array([1.0, 11.0, 6.0])
@@ -136,7 +151,7 @@ def test_forces_balance_and_cribs_only_push(places, turns, force, gap):
     assert np.abs(product).max() <= 1e-9 * total
     if gap > 0.0:  # air is measured as it lies: the crib does not touch yet
         assert standing.clearance[2] == pytest.approx(gap, rel=1e-6, abs=1e-9)
-    again = stand(standing.rigging, bends)
+    again = rest_on_supports(standing.rigging, bends)
     assert again.line == pytest.approx(standing.line, abs=1e-9)
 
 
@@ -144,7 +159,14 @@ def test_level_of_a_crib_under_a_straight_member():
     """Level -gap: (5 w L4 / 384 EI - gap) 48 EI / L3, as of two supports and a stop."""
     L, gap = 12.0, 2e-3
     props = (Prop(0.0), Prop(6.0, level=-gap), Prop(L))
-    standing = stand(Rigging(IPE300, L, FY, props))
+    standing = rest_on_supports(
+        Rigging(
+            section=IPE300,
+            length=L,
+            yield_stress=FY,
+            props=props,
+        )
+    )
     w, EI = standing.own_weight / L, 210e9 * 8356.11e-8
     force = (5 * w * L**4 / (384 * EI) - gap) * 48 * EI / L**3
     assert standing.reactions[1] == pytest.approx(force, rel=1e-5)
@@ -152,7 +174,7 @@ def test_level_of_a_crib_under_a_straight_member():
 
 def test_a_heat_lets_the_member_down_as_a_rigid_kink():
     """turn a b / span between two supports; the overhangs rise with their slopes."""
-    standing = stand(LYING, BULGE)
+    standing = rest_on_supports(LYING, BULGE)
     x = np.array([0.0, 1.0, 5.0, 11.0, 12.0])
     drop = rotation_drop(standing, 5.0, 4e-3, x=x)
     fall = 4e-3 * 4.0 * 6.0 / 10.0
@@ -168,26 +190,28 @@ def test_a_heat_lets_the_member_down_as_a_rigid_kink():
 
 def test_a_heat_on_an_overhang_lifts_or_lowers_only_its_end():
     x = np.array([6.0, 11.0, 12.0])
-    drop = rotation_drop(stand(LYING), 11.0, 5e-3, x=x)
+    drop = rotation_drop(rest_on_supports(LYING), 11.0, 5e-3, x=x)
     assert drop == pytest.approx([0.0, 0.0, 5e-3], abs=1e-12)
 
 
 def test_turned_on_its_back_it_falls_when_the_bottom_is_heated():
-    standing = stand(replace(LYING, up="bottom"), (Bend(6.0, -20e-3),))
+    standing = rest_on_supports(replace(LYING, up="bottom"), (Bend(6.0, -20e-3),))
     drop = rotation_drop(standing, 6.0, 4e-3, "bottom", np.array([6.0]))
     assert drop[0] == pytest.approx(-4e-3 * 10.0 / 4.0, rel=1e-9)
 
 
 def test_the_crib_catches_it():
     """It falls by the gap, not by the kink; then the crib carries and opposes."""
-    standing = stand(replace(LYING, props=(*ENDS, Prop(6.0, gap=5e-3))), BULGE)
+    standing = rest_on_supports(
+        replace(LYING, props=(*ENDS, Prop(6.0, gap=5e-3))), BULGE
+    )
     free = rotation_drop(standing, 6.0, 1e-3, x=np.array([6.0]))
     assert free[0] == pytest.approx(-2.5e-3, rel=1e-9)
     caught = rotation_drop(standing, 6.0, 3e-3, x=np.array([6.0]))
     assert caught[0] == pytest.approx(-5e-3, rel=1e-9)
-    after = stand(standing.rigging, (Bend(6.0, 17e-3),))
+    after = rest_on_supports(standing.rigging, (Bend(6.0, 17e-3),))
     assert after.reactions[2] > 0.0
-    assert helping(after, 6.0, "top") < helping(standing, 6.0, "top")
+    assert helping_ratio(after, 6.0, "top") < helping_ratio(standing, 6.0, "top")
 
 
 def test_a_jack_of_stiffness_loses_load_as_the_steel_gives():
@@ -195,36 +219,40 @@ def test_a_jack_of_stiffness_loses_load_as_the_steel_gives():
     falling force gives back, dF = k t L / 4 / (1 + k L3 / 48 EI)."""
     L, k, turn = 12.0, 5e5, 2e-3
     rigging = Rigging(
-        IPE300, L, FY, (Prop(0.0), Prop(L)), jacks=(Jacked(6.0, 20e3, k),)
+        section=IPE300,
+        length=L,
+        yield_stress=FY,
+        props=(Prop(0.0), Prop(L)),
+        jacks=(LoadedJack(6.0, 20e3, k),),
     )
-    standing = stand(rigging, BULGE)
+    standing = rest_on_supports(rigging, BULGE)
     assert list(standing.jack_forces) == [20e3]
     EI = 210e9 * IPE300.properties.second_moment_strong
     lost = k * turn * L / 4 / (1 + k * L**3 / (48 * EI))
-    after = stand(standing.rigging, (Bend(6.0, 20e-3 - turn),))
+    after = rest_on_supports(standing.rigging, (Bend(6.0, 20e-3 - turn),))
     assert after.jack_forces[0] == pytest.approx(20e3 - lost, rel=1e-9)
     stiff = lost / turn * L / 4
     assert stiffness_at(standing, 6.0) == pytest.approx(stiff, rel=1e-9)
-    loose = stand(standing.rigging, (Bend(6.0, -0.3),))
+    loose = rest_on_supports(standing.rigging, (Bend(6.0, -0.3),))
     assert list(loose.jack_forces) == [0.0]
 
 
 def test_a_jack_without_stiffness_is_a_weight():
-    jacked = stand(replace(LYING, jacks=(Jacked(4.0, 5e3),)))
-    hung = stand(replace(LYING, weights=(Weight(4.0, 5e3),)))
+    jacked = rest_on_supports(replace(LYING, jacks=(LoadedJack(4.0, 5e3),)))
+    hung = rest_on_supports(replace(LYING, weights=(HungWeight(4.0, 5e3),)))
     assert jacked.line == pytest.approx(hung.line, abs=1e-15)
     assert stiffness_at(jacked, 4.0) == 0.0
 
 
 def test_a_jack_may_stand_over_a_crib_and_may_lift():
     props = (*ENDS, Prop(6.0, gap=4e-3))
-    rigging = replace(LYING, props=props, jacks=(Jacked(6.0, 10e3, 1e6),))
-    standing = stand(rigging, BULGE)
-    after = stand(standing.rigging, (Bend(6.0, 16e-3),))
+    rigging = replace(LYING, props=props, jacks=(LoadedJack(6.0, 10e3, 1e6),))
+    standing = rest_on_supports(rigging, BULGE)
+    after = rest_on_supports(standing.rigging, (Bend(6.0, 16e-3),))
     middle = np.interp(6.0, standing.x, standing.line)
     assert np.interp(6.0, after.x, after.line) == pytest.approx(middle - 4e-3, rel=1e-9)
-    lifting = stand(replace(LYING, jacks=(Jacked(6.0, -2e3, 1e6),)))
-    lower = stand(lifting.rigging, (Bend(6.0, -1e-3),))
+    lifting = rest_on_supports(replace(LYING, jacks=(LoadedJack(6.0, -2e3, 1e6),)))
+    lower = rest_on_supports(lifting.rigging, (Bend(6.0, -1e-3),))
     assert lower.jack_forces[0] < -2e3  # it is pressed down on the jack under it
 
 
@@ -233,11 +261,11 @@ def test_a_jack_may_stand_over_a_crib_and_may_lift():
 def test_stiffness_is_the_slope_of_the_moment(at, give):
     """A small heat on three supports, laid again: change of moment over its turn."""
     props = (Prop(0.0), Prop(4.5, stiffness=give), Prop(12.0))
-    standing = stand(replace(LYING, props=props))
+    standing = rest_on_supports(replace(LYING, props=props))
     if not standing.touching.all():
         return
     turn = 1e-7
-    after = stand(standing.rigging, (Bend(at, -turn),))
+    after = rest_on_supports(standing.rigging, (Bend(at, -turn),))
     place = np.array([at])
     change = beam.moment(after.solved, place) - beam.moment(standing.solved, place)
     got = stiffness_at(standing, at)
@@ -247,13 +275,13 @@ def test_stiffness_is_the_slope_of_the_moment(at, give):
 
 def test_sag_in_a_string_line():
     """On supports at the ends 5 w L4 / 384 EI; a reading on supports contains it."""
-    standing = stand(replace(LYING, props=(Prop(0.0), Prop(12.0))), BULGE)
+    standing = rest_on_supports(replace(LYING, props=(Prop(0.0), Prop(12.0))), BULGE)
     EI = 210e9 * IPE300.properties.second_moment_strong
     sag = 5 * standing.own_weight / 12 * 12.0**4 / (384 * EI)
     x = np.array([0.0, 6.0, 12.0])
     assert sag_off_chord(standing, x) == pytest.approx([0.0, -sag, 0.0], abs=1e-12)
-    seen = sag_off_chord(stand(LYING, BULGE), np.asarray(standing.x))
-    line = stand(LYING, BULGE, x=standing.x).line
+    seen = sag_off_chord(rest_on_supports(LYING, BULGE), np.asarray(standing.x))
+    line = rest_on_supports(LYING, BULGE, x=standing.x).line
     chord = np.interp(standing.x, [0.0, 12.0], [line[0], line[-1]])
     free = offsets(BULGE, np.asarray(standing.x), 12.0)
     assert line - chord == pytest.approx(free + seen, abs=1e-12)
@@ -268,7 +296,7 @@ def test_equal_moments_on_two_slings():
     M = lifted.weight / 12.0 * low**2 / 2
     assert abs(lifted.moment) == pytest.approx(M, rel=1e-9)
     props = (Prop(low), Prop(high))
-    hung = stand(replace(LYING, props=props))
+    hung = rest_on_supports(replace(LYING, props=props))
     (_, sagging), (_, hogging) = beam.greatest_moments(hung.solved)
     assert sagging == pytest.approx(-hogging, rel=1e-9)
     for near in (low - 0.1, low + 0.1):  # anywhere else it is more
@@ -289,7 +317,7 @@ def test_all_faults_at_once():
         yield_stress=0.0,
     )
     with pytest.raises(CaseError) as told:
-        stand(wrong)
+        rest_on_supports(wrong)
     text = "\n".join(told.value.problems)
     for part in (
         "yield stress is 0; it must be more than zero",
@@ -301,12 +329,14 @@ def test_all_faults_at_once():
     ):
         assert part in text
     loads = replace(
-        LYING, weights=(Weight(11.9, 1e3, 0.5),), jacks=(Jacked(13.0, 1e3, 0.0),)
+        LYING,
+        weights=(HungWeight(11.9, 1e3, 0.5),),
+        jacks=(LoadedJack(13.0, 1e3, 0.0),),
     )
     with pytest.raises(CaseError) as told:
-        stand(loads)
+        rest_on_supports(loads)
     assert len(told.value.problems) == 3
     with pytest.raises(CaseError, match="at least two supports without a gap"):
-        stand(replace(LYING, props=(Prop(1.0), Prop(11.0, gap=0.01))))
+        rest_on_supports(replace(LYING, props=(Prop(1.0), Prop(11.0, gap=0.01))))
     with pytest.raises(CaseError, match="tips"):
-        stand(replace(LYING, weights=(Weight(12.0, 1e6),)))
+        rest_on_supports(replace(LYING, weights=(HungWeight(12.0, 1e6),)))

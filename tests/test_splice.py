@@ -13,7 +13,7 @@ from shrinksim.member.line import Bend, offsets
 from shrinksim.member.survey.readings import Readings
 from shrinksim.member.survey.shape import fit_shape
 from shrinksim.member.survey.splice import (
-    Arc,
+    WeldPass,
     angular_bend,
     filling_shrinkage,
     flange_kink,
@@ -121,7 +121,7 @@ def test_a_joint_closes_to_its_welded_face(face, sign):
     assert np.sign(angular_bend(4.0, 10e-3, face).turn) == sign
 
 
-ARC = Arc(power=5e3, efficiency=0.8, speed=8e-3)
+ARC = WeldPass(power=5e3, efficiency=0.8, speed=8e-3)
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])

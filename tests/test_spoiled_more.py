@@ -17,7 +17,7 @@ from shrinksim.calibration.formula_use import read_calibration
 from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
 from shrinksim.member.log.file import LARGEST_LOG, read_log
-from shrinksim.member.log.log import MOST_SAID, log_of
+from shrinksim.member.log.log import MOST_FAULTS, parse_log
 from shrinksim.process import doctor
 from shrinksim.shop.steel_file import read_grade
 
@@ -70,18 +70,20 @@ def test_what_is_written_elsewhere_is_noticed(tmp_path):
 
 
 def test_a_log_of_nothing_but_faults_is_told_in_some_lines(tmp_path):
-    found = log_of(tmp_path / "a_log.txt", "x\x1b[2J ||\n" * 30_000)
-    assert len(found.said) == MOST_SAID + 1
-    assert found.said[-1] == f"a_log.txt: {30_000 - MOST_SAID} more lines like these"
-    assert all(sentence.isprintable() for sentence in found.said)
-    few = log_of(tmp_path / "a_log.txt", "x ||\n" * (MOST_SAID + 1))
-    assert len(few.said) == MOST_SAID + 1
-    assert "does not begin with date" in few.said[-1]
+    found = parse_log(tmp_path / "a_log.txt", "x\x1b[2J ||\n" * 30_000)
+    assert len(found.faults) == MOST_FAULTS + 1
+    assert (
+        found.faults[-1] == f"a_log.txt: {30_000 - MOST_FAULTS} more lines like these"
+    )
+    assert all(sentence.isprintable() for sentence in found.faults)
+    few = parse_log(tmp_path / "a_log.txt", "x ||\n" * (MOST_FAULTS + 1))
+    assert len(few.faults) == MOST_FAULTS + 1
+    assert "does not begin with date" in few.faults[-1]
 
 
 def test_lines_of_a_log_that_are_alike_keep_their_places(tmp_path):
     text = "\n".join([LINE.format(1), "", LINE.format(2), LINE.format(1)])
-    found = log_of(tmp_path / "a_log.txt", text)
+    found = parse_log(tmp_path / "a_log.txt", text)
     assert [(heat.number, heat.line) for heat in found.heats] == [(2, 3), (1, 4)]
 
 

@@ -7,11 +7,11 @@ from hypothesis import strategies as st
 
 from shrinksim.errors import CaseError
 from shrinksim.member.survey.readings import (
-    cleaned,
+    checked_readings,
     read_csv,
     sag_cautions,
     string_sag,
-    twist,
+    twist_rate,
 )
 
 METRIC = "station (m), camber (mm), sweep (mm)\n0, 50, 50\n3, 62, 49\n6, 71.5, \n"
@@ -141,7 +141,9 @@ X = np.linspace(0.0, 12.0, 13)
 
 
 def clean(reading, x=X, block=0.05):
-    return cleaned("camber", x, reading, length=12.0, block=block, error=1.5e-3)
+    return checked_readings(
+        "camber", x, reading, length=12.0, block=block, error=1.5e-3
+    )
 
 
 def test_blocks_come_off_and_stations_are_put_in_order():
@@ -197,7 +199,7 @@ def test_a_part_of_the_member_is_not_enough():
 def test_side_of_the_line(line_on, sign):
     """From a string over the top, more gap is a member that hangs there."""
     reading = 0.05 + 0.01 * np.sin(np.pi * X / 12.0)
-    found = cleaned(
+    found = checked_readings(
         "camber", X, reading, length=12.0, block=0.05, error=1e-3, line_on=line_on
     )
     assert np.sign(found.offset[6]) == sign
@@ -209,7 +211,9 @@ def test_a_string_hangs():
     (caution,) = sag_cautions(camber, "string", "metric")
     assert "3.6 mm" in caution.text
     assert not sag_cautions(camber, "laser", "metric")
-    sweep = cleaned("sweep", X, np.full(13, 0.05), length=12.0, block=0.05, error=1e-3)
+    sweep = checked_readings(
+        "sweep", X, np.full(13, 0.05), length=12.0, block=0.05, error=1e-3
+    )
     assert not sag_cautions(sweep, "string", "metric")
 
 
@@ -228,13 +232,13 @@ def test_a_sharp_kink_is_no_slip():
 def test_twist_from_two_edges():
     rate = 3e-3
     one = 0.05 + 0.01 * np.sin(X)
-    found, sigma, angle = twist(X, one + 0.15 * rate * X, one, 0.15, 1.5e-3)
+    found, sigma, angle = twist_rate(X, one + 0.15 * rate * X, one, 0.15, 1.5e-3)
     assert found == pytest.approx(rate)
     np.testing.assert_allclose(angle, rate * X, atol=1e-12)
     spread = [
-        twist(X, *np.random.default_rng(k).normal(0.0, 1.5e-3, (2, 13)), 0.15, 1.5e-3)[
-            0
-        ]
+        twist_rate(
+            X, *np.random.default_rng(k).normal(0.0, 1.5e-3, (2, 13)), 0.15, 1.5e-3
+        )[0]
         for k in range(400)
     ]
     assert np.std(spread) == pytest.approx(sigma, rel=0.12)

@@ -6,7 +6,7 @@ from plain_job import BAR, BEAM, changed, read
 
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.survey.survey import survey_of
+from shrinksim.member.survey.survey import evaluate_survey
 from shrinksim.member.survey.tolerance import twist_verdict
 
 LINES = {"camber_line": "bottom", "sweep_line": "left"}
@@ -22,7 +22,7 @@ def test_a_bend_is_found_and_judged():
     x = np.linspace(0.0, 12.0, 17)
     y = offsets([Bend(5.25, 20e-3)], x, 12.0) + 0.05
     job = read(changed(BEAM, survey=LINES | {"camber": pairs(x, y), "block": "50 mm"}))
-    found = survey_of(job)
+    found = evaluate_survey(job)
     (bend,) = found.bends["camber"]
     assert bend.at == pytest.approx(5.25, abs=0.1)
     assert bend.turn == pytest.approx(20e-3, rel=0.05)
@@ -36,8 +36,10 @@ def test_a_table_beside_the_job_says_the_same(tmp_path):
     y = offsets([Bend(6.0, 15e-3)], x, 12.0)
     rows = "\n".join(f"{a}, {1e3 * b:.3f}" for a, b in zip(x, y, strict=True))
     (tmp_path / "r.csv").write_text(f"station (m), camber (mm)\n{rows}\n")
-    one = survey_of(read(changed(BEAM, survey=LINES | {"camber": pairs(x, y)})))
-    other = survey_of(read(changed(BEAM, survey=LINES | {"file": "r.csv"}), tmp_path))
+    one = evaluate_survey(read(changed(BEAM, survey=LINES | {"camber": pairs(x, y)})))
+    other = evaluate_survey(
+        read(changed(BEAM, survey=LINES | {"file": "r.csv"}), tmp_path)
+    )
     assert one.bends == other.bends
 
 
@@ -51,8 +53,10 @@ def test_twist_and_planes_without_tolerance_are_told():
         "sweep": pairs(x, 0.0 * x),
         "reading_error": "0.1 mm",
     }
-    found = survey_of(read(changed(BAR, survey=survey, tolerance__twist="2 mrad/m")))
-    said = " ".join(found.said)
+    found = evaluate_survey(
+        read(changed(BAR, survey=survey, tolerance__twist="2 mrad/m"))
+    )
+    said = " ".join(found.remarks)
     assert "twist: 4 mrad/m, 2 mrad/m allowed: outside" in said
     assert "Heats against twist are not planned" in said
     assert "sweep: no tolerance" in said
@@ -66,7 +70,7 @@ def test_all_faults_of_the_readings_at_once():
         "sweep": [["0 m", "0 mm"], ["1 m", "0 mm"]],
     }
     with pytest.raises(CaseError) as caught:
-        survey_of(read(changed(BAR, survey=survey)))
+        evaluate_survey(read(changed(BAR, survey=survey)))
     assert any("read twice" in p for p in caught.value.problems)
     assert any(p.startswith("survey: sweep") for p in caught.value.problems)
 
@@ -75,9 +79,9 @@ def test_splices_are_told():
     x = np.linspace(0.0, 12.0, 25)
     y = np.where(x > 6.0, 6e-3, 0.0)
     survey = LINES | {"camber": pairs(x, y), "reading_error": "0.3 mm"}
-    found = survey_of(read(changed(BEAM, survey=survey, splice=[{"at": "6 m"}])))
-    assert any("The splice at 6 m" in text for text in found.said)
-    assert any("contracts by" in text for text in found.said)
+    found = evaluate_survey(read(changed(BEAM, survey=survey, splice=[{"at": "6 m"}])))
+    assert any("The splice at 6 m" in text for text in found.remarks)
+    assert any("contracts by" in text for text in found.remarks)
 
 
 @pytest.mark.parametrize(

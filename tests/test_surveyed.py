@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from shrinksim.member.job.read import job_from
-from shrinksim.member.setup.rig import sag_off_chord, stand
+from shrinksim.member.setup.rig import rest_on_supports, sag_off_chord
 from shrinksim.member.setup.setup import rigging_of
-from shrinksim.member.survey.survey import survey_of
+from shrinksim.member.survey.survey import evaluate_survey
 
 SECOND = {"top": "strong", "bottom": "strong", "left": "weak", "right": "weak"}
 PLANE = {"top": "camber", "bottom": "camber", "left": "sweep", "right": "sweep"}
@@ -39,11 +39,11 @@ def on_supports(up, readings, **survey):
 def test_a_straight_member_that_hangs_is_straight(up):
     x = np.linspace(0.0, 12.0, 25)
     rig = rigging_of(on_supports(up, [(0.0, 0.0), (6.0, 0.0), (12.0, 0.0)]))
-    sag = np.abs(sag_off_chord(stand(rig), x))
+    sag = np.abs(sag_off_chord(rest_on_supports(rig), x))
     own = 5 * 42.2 * 9.81 * 12.0**4 / 384 / 210e9  # 5 w L4 / 384 EI
     inertia = 8356e-8 if SECOND[up] == "strong" else 603.8e-8  # EN 10365 tables
     assert sag.max() == pytest.approx(own / inertia, rel=2e-3)
     readings = list(zip(x.tolist(), (FALLS[up] * sag).tolist(), strict=True))
-    found = survey_of(on_supports(up, readings)).shapes[PLANE[up]]
+    found = evaluate_survey(on_supports(up, readings)).shapes[PLANE[up]]
     assert found.bends == ()
     assert math.isclose(float(np.abs(found.line).max()), 0.0, abs_tol=1e-9)

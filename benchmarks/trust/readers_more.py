@@ -112,7 +112,7 @@ def command(
 
 def readings(path: Path) -> object:
     """A table of readings by itself."""
-    from shrinksim.member.survey.readings_file import read_csv
+    from shrinksim.member.job.readings_file import read_csv
 
     return read_csv(path, path.name, 12.0)
 

@@ -30,6 +30,7 @@ from shrinksim.calibration.design import (
     Kind,
 )
 from shrinksim.calibration.fit import BENDS, Bend, Scatter, bent
+from shrinksim.calibration.model_error import LEAST_SPREAD, MODEL_SIGMA
 from shrinksim.calibration.validity import Guard, Range, outside
 from shrinksim.calibration.variables import (
     DEGREE,
@@ -45,7 +46,6 @@ from shrinksim.calibration.variables import (
 )
 from shrinksim.case.heating import AnyCooling, Torch
 from shrinksim.errors import CaseError
-from shrinksim.member.plan.response import LEAST_SPREAD, OF_MODEL
 from shrinksim.shop.sections.shape import Axis, Section
 from shrinksim.text.quoting import printable, shown
 
@@ -333,7 +333,7 @@ def quick_move(
         raise CaseError(message)
     over = max(abs(here.turn), LEAST_SPREAD * abs(found(highest).turn))
     relative = float(
-        np.hypot(here.sigma / over, OF_MODEL["plate" if of == "plates" else "I"])
+        np.hypot(here.sigma / over, MODEL_SIGMA["plate" if of == "plates" else "I"])
     )
     return here.turn, relative * (1.0 if lowest <= ratio <= highest else FARTHER)
 

@@ -120,10 +120,16 @@ def _heat(args: argparse.Namespace, job: Job, log: Log) -> LoggedHeat:
         raise CaseError(message)
     as_planned = not (args.at or args.side)
     heat = LoggedHeat(
-        now(), number, float(at), side, str(card.get("words", "")) * as_planned,
-        **_expected(card if as_planned else {}), readings=(),
-        weather=args.weather, note=args.note,
-    )  # fmt: skip
+        when=now(),
+        number=number,
+        at=float(at),
+        side=side,
+        pattern=str(card.get("words", "")) * as_planned,
+        **_expected(card if as_planned else {}),
+        readings=(),
+        weather=args.weather,
+        note=args.note,
+    )
     return _with_readings(heat, args.reading, job, log)
 
 
@@ -167,10 +173,10 @@ def _with_readings(
 
 def _reading(text: str, heat: LoggedHeat, job: Job, log: Log) -> Reading:
     """One reading, on the member, with the one before it."""
-    from shrinksim.member.log.log import parse_reading, with_before
+    from shrinksim.member.log.log import parse_reading, with_previous_reading
 
     found = _surveyed(parse_reading(text, heat.plane), job, log)
-    found = with_before(found, log)
+    found = with_previous_reading(found, log)
     if not 0.0 <= found.at <= job.member.length:
         message = f'"{found.texts[0]}" is off the member'
         raise CaseError(message)
@@ -248,29 +254,32 @@ def _answer(
 
 def _show(log: Log, job: Job) -> None:
     """The heats in the log, a line each."""
-    from shrinksim.member.log.log import line_of
+    from shrinksim.member.log.log import log_line
 
     if not log.heats:
         print(f"There is no heat in {log.path} yet. Such as: {EXAMPLE}")
     for heat in log.heats:
-        print(wrapped(line_of(heat, job.print_units)))
+        print(wrapped(log_line(heat, job.print_units)))
 
 
 def _tell(log: Log, job: Job) -> None:
     """What the log tells, and what is amiss in it."""
-    from shrinksim.member.log.diagnosis import to_check, told
-    from shrinksim.member.log.learn import learn
-    from shrinksim.member.plan.prior import prior_of
+    from shrinksim.member.log.diagnosis import (
+        checks_before_next_heat,
+        findings_in_words,
+    )
+    from shrinksim.member.log.learn import evaluate_heats
+    from shrinksim.member.plan.prior import prior_sigma
 
-    learnt = learn(
-        log.heats, job.member.length, job.survey.reading_error, prior_of(job),
-        over=job.survey.over,
+    findings = evaluate_heats(
+        log.heats, job.member.length, job.survey.reading_error, prior_sigma(job),
+        inverted_planes=job.survey.inverted_planes,
     )  # fmt: skip
-    for sentence in log.said:
+    for sentence in log.faults:
         print(wrapped(sentence))
-    for sentence in told(learnt):
+    for sentence in findings_in_words(findings):
         print(wrapped(sentence))
-    checks = to_check(learnt)
+    checks = checks_before_next_heat(findings)
     if checks:
         print("Look at this before the next heat:")
         print("\n".join(wrapped(check, "  - ") for check in checks))

@@ -17,8 +17,8 @@ from shrinksim.errors import CaseError
 
 if TYPE_CHECKING:
     from shrinksim.member.job.read import Job
-    from shrinksim.member.plan.next_heat import Belief
-    from shrinksim.member.survey.survey import Surveyed
+    from shrinksim.member.plan.next_heat import MovementFactor
+    from shrinksim.member.survey.survey import SurveyResult
 
 STORE = Path("results") / "store"
 """Finished runs of heats, for all plans made here."""
@@ -76,12 +76,12 @@ def _plan(args: argparse.Namespace) -> int:
     folder = args.out or Path("results") / args.job.stem
     refuse_folder(folder, args.force)
     _refuse_inside(args.store, folder)
-    survey, belief = _known(job, args.job)
+    survey, movement_factor = _known(job, args.job)
     try:
         with shown_progress(args.quiet) as report:
             plan = make_plan(
                 job, survey, store=args.store, jobs=args.jobs,
-                progress=stoppable(report), belief=belief,
+                progress=stoppable(report), movement_factor=movement_factor,
             )  # fmt: skip
             report("write", 0.0, "page and drawings")
             written = write_plan(plan, job, folder, args.job, args.force)
@@ -104,19 +104,19 @@ def _refuse_inside(store: Path, folder: Path) -> None:
         raise CaseError(message)
 
 
-def _known(job: Job, path: Path) -> tuple[Surveyed, Belief | None]:
+def _known(job: Job, path: Path) -> tuple[SurveyResult, MovementFactor | None]:
     """The survey with the heats that the log holds, and the factor that they tell."""
     from shrinksim.member.log.file import log_path, read_log
-    from shrinksim.member.log.learn import learn
-    from shrinksim.member.plan.logged_heats import with_heats
-    from shrinksim.member.plan.next_heat import belief_of
-    from shrinksim.member.plan.prior import prior_of
-    from shrinksim.member.survey.survey import survey_of
+    from shrinksim.member.log.learn import evaluate_heats
+    from shrinksim.member.plan.logged_heats import with_logged_heats
+    from shrinksim.member.plan.next_heat import factor_from_log
+    from shrinksim.member.plan.prior import prior_sigma
+    from shrinksim.member.survey.survey import evaluate_survey
 
     log = read_log(log_path(path))
-    learnt = learn(
-        log.heats, job.member.length, job.survey.reading_error, prior_of(job),
-        over=job.survey.over,
+    findings = evaluate_heats(
+        log.heats, job.member.length, job.survey.reading_error, prior_sigma(job),
+        inverted_planes=job.survey.inverted_planes,
     )  # fmt: skip
-    survey = with_heats(job, survey_of(job), log, learnt)
-    return survey, belief_of(learnt.factor) if learnt.heats else None
+    survey = with_logged_heats(job, evaluate_survey(job), log, findings)
+    return survey, factor_from_log(findings.factor) if findings.heats else None

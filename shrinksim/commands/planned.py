@@ -12,22 +12,22 @@ if TYPE_CHECKING:
     from shrinksim.member.line import Plane
     from shrinksim.member.plan.records import Alternative, HeatCard, Plan
     from shrinksim.member.survey.shape import Shape
-    from shrinksim.member.survey.survey import Surveyed
+    from shrinksim.member.survey.survey import SurveyResult
 
 Row = Sequence[str]
 
 
-def surveyed(survey: Surveyed, job: Job) -> str:
+def surveyed(survey: SurveyResult, job: Job) -> str:
     """The fit of every plane, its bends, and what the tolerance says."""
     lines = [job.title]
     for plane, shape in survey.shapes.items():
         lines += ["", *_fit(plane, shape, job)]
     lines += ["", *(wrapped(verdict.text, "  - ") for verdict in survey.verdicts)]
-    lines += [wrapped(text, "  - ") for text in survey.said]
+    lines += [wrapped(text, "  - ") for text in survey.remarks]
     return "\n".join(lines)
 
 
-def _fit(plane: str, shape: Shape, job: Job) -> Iterator[str]:
+def _fit(plane: Plane, shape: Shape, job: Job) -> Iterator[str]:
     """One plane's line: how well it fits, and a table of its bends."""
     from shrinksim.units.tape import offset, place
 
@@ -46,7 +46,7 @@ def _fit(plane: str, shape: Shape, job: Job) -> Iterator[str]:
             rows.append((
                 place(bend.at, units), _mrad(abs(bend.turn)), _mrad(bend.sigma),
                 place(bend.length, units) if bend.length else "a kink",
-                _way(plane, bend.turn),
+                _bulge(plane, bend.turn),
             ))  # fmt: skip
         yield table(rows)
 
@@ -54,15 +54,15 @@ def _fit(plane: str, shape: Shape, job: Job) -> Iterator[str]:
 def _larger(plane: Plane, job: Job) -> str:
     """Where a member is whose reading is larger."""
     up, down = ("up", "down") if plane == "camber" else ("right", "left")
-    return down if plane in job.survey.over else up
+    return down if plane in job.survey.inverted_planes else up
 
 
-def _way(plane: str, turn: float) -> str:
-    from shrinksim.member.line import PLANES, SIDES
+def _bulge(plane: Plane, turn: float) -> str:
+    """Direction that a bend bulges in."""
+    from shrinksim.member.line import SIDES
 
-    of = next(p for p in PLANES if p == plane)
     words = {"top": "up", "bottom": "down"}
-    side = SIDES[of][0 if turn >= 0.0 else 1]
+    side = SIDES[plane][0 if turn >= 0.0 else 1]
     return words.get(side, side)
 
 
@@ -122,20 +122,20 @@ def _chance(share: float) -> str:
     return "over 99" if share > 0.99 else f"{100.0 * share:.0f}"
 
 
-def _way_row(way: Alternative, job: Job) -> Row:
+def _way_row(row: Alternative, job: Job) -> Row:
     from shrinksim.units.quantity import show
 
-    def told(value: float | None, text: str) -> str:
+    def value_or_dash(value: float | None, text: str) -> str:
         return "-" if value is None else text
 
-    heats = "-" if way.least is None else f"{way.heats:.1f} ({way.least}-{way.most})"
+    heats = "-" if row.least is None else f"{row.heats:.1f} ({row.least}-{row.most})"
     return (
-        way.name, heats if way.possible else f"no {heats}".removesuffix(" -"),
-        told(way.move_per_heat, _mrad(way.move_per_heat or 0.0)),
-        told(way.hours, f"{way.hours or 0.0:.1f}"),
-        told(way.gas, show(way.gas or 0.0, "energy", job.print_units)),
-        told(way.moment_ratio, f"{way.moment_ratio or 0.0:+.3f}"),
-        told(way.hinge_margin, f"{way.hinge_margin or 0.0:.1f}"),
+        row.name, heats if row.possible else f"no {heats}".removesuffix(" -"),
+        value_or_dash(row.move_per_heat, _mrad(row.move_per_heat or 0.0)),
+        value_or_dash(row.hours, f"{row.hours or 0.0:.1f}"),
+        value_or_dash(row.gas, show(row.gas or 0.0, "energy", job.print_units)),
+        value_or_dash(row.moment_ratio, f"{row.moment_ratio or 0.0:+.3f}"),
+        value_or_dash(row.hinge_margin, f"{row.hinge_margin or 0.0:.1f}"),
     )  # fmt: skip
 
 

@@ -27,8 +27,8 @@ def _survey(args: argparse.Namespace) -> int:
     settle()
     from shrinksim.commands.planned import surveyed
     from shrinksim.member.job.read import load_job
-    from shrinksim.member.survey.survey import survey_of
+    from shrinksim.member.survey.survey import evaluate_survey
 
     job = load_job(args.job)
-    print(surveyed(survey_of(job), job))
+    print(surveyed(evaluate_survey(job), job))
     return DONE

@@ -17,8 +17,12 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 
 Plane = Literal["camber", "sweep"]
+Side = Literal["top", "bottom", "left", "right"]
 PLANES: tuple[Plane, Plane] = ("camber", "sweep")
-SIDES = {"camber": ("top", "bottom"), "sweep": ("right", "left")}
+SIDES: dict[Plane, tuple[Side, Side]] = {
+    "camber": ("top", "bottom"),
+    "sweep": ("right", "left"),
+}
 """Side that a bend of + turn bulges to, side that one of - turn bulges to."""
 
 

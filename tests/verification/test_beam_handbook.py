@@ -17,7 +17,7 @@ from scipy.integrate import quad
 
 from shrinksim.member.line import Bend
 from shrinksim.member.setup import beam
-from shrinksim.member.setup.beam import Load, Rest, solve_beam
+from shrinksim.member.setup.beam import BeamLoad, BeamSupport, solve_beam
 
 E, I = 210e9, 8356e-8
 EI = E * I
@@ -50,7 +50,7 @@ def test_kink_curvature_and_self_weight_of_an_ipe_300():
     """theta a (L - a) / L, k s (2 L - s) / 8 and 5 w L4 / 384 EI, one by one and
     together: 6.666667, 5.000000, 3.600000, 6.480000, 0.398425, 4.601575, 11.081575 mm.
     """
-    L, ends = 6.0, [Rest(0.0), Rest(6.0)]
+    L, ends = 6.0, [BeamSupport(0.0), BeamSupport(6.0)]
     kink, spread = Bend(2.0, 5e-3), Bend(3.0, 4e-3 * 1.2, 1.2)
     light = solve_beam(L, EI, ends, bends=[kink])
     assert at(light, 2.0, 3.0) == pytest.approx([6.666667e-3, 5e-3], rel=1e-6)
@@ -71,7 +71,7 @@ def test_kink_curvature_and_self_weight_of_an_ipe_300():
 def test_overhanging_one_support_with_a_load_all_along():
     """Table 3-23, beam overhanging one support, uniformly distributed load."""
     span, a, w = 8.0, 3.0, WEIGHT
-    line = solve_beam(span + a, EI, [Rest(0.0), Rest(span)], weight=w)
+    line = solve_beam(span + a, EI, [BeamSupport(0.0), BeamSupport(span)], weight=w)
     R1 = w / (2 * span) * (span**2 - a**2)
     R2 = w / (2 * span) * (span + a) ** 2
     assert line.reactions == pytest.approx([R1, R2], rel=1e-9)
@@ -98,8 +98,8 @@ def test_overhanging_one_support_with_a_load_all_along():
 def test_overhanging_one_support_with_a_load_at_its_end():
     """Table 3-23, concentrated load at the end of the overhang; it lifts the span."""
     span, a, P = 8.0, 3.0, 5e3
-    held = [Rest(0.0, pushes="both"), Rest(span)]
-    line = solve_beam(span + a, EI, held, loads=[Load(span + a, P)])
+    held = [BeamSupport(0.0, pushes="both"), BeamSupport(span)]
+    line = solve_beam(span + a, EI, held, loads=[BeamLoad(span + a, P)])
     assert line.reactions == pytest.approx([-P * a / span, P * (span + a) / span])
     rise = P * a * span**2 / (9 * 3**0.5 * EI)
     third = span / 3**0.5
@@ -123,7 +123,7 @@ def test_force_anywhere_on_a_span():
     """P b x / (6 EI L) (L2 - b2 - x2) before it, P a2 b2 / (3 EI L) at it."""
     L, a, P = 10.0, 3.5, 2e3
     b = L - a
-    line = solve_beam(L, EI, [Rest(0.0), Rest(L)], loads=[Load(a, P)])
+    line = solve_beam(L, EI, [BeamSupport(0.0), BeamSupport(L)], loads=[BeamLoad(a, P)])
 
     def M(x: float) -> float:
         return P * b / L * x - P * max(x - a, 0.0)
@@ -144,7 +144,9 @@ def test_load_over_part_of_a_span():
     """Table 3-23, uniform load partially distributed at one end: R1 = w a (2 L - a) /
     2 L, most moment R12 / 2 w."""
     L, a, w = 10.0, 4.0, 900.0
-    line = solve_beam(L, EI, [Rest(0.0), Rest(L)], loads=[Load(a / 2, w * a, a)])
+    line = solve_beam(
+        L, EI, [BeamSupport(0.0), BeamSupport(L)], loads=[BeamLoad(a / 2, w * a, a)]
+    )
     R1 = w * a / (2 * L) * (2 * L - a)
     assert line.reactions == pytest.approx([R1, w * a**2 / (2 * L)], rel=1e-9)
     (x, most), _ = beam.greatest_moments(line)
@@ -162,7 +164,7 @@ def test_load_over_part_of_a_span():
 def test_moments_at_the_ends():
     """Equal end moments bend a circle, M L2 / 8 EI; one alone M L2 / 9 sqrt3 EI."""
     L, M = 6.0, 4e3
-    ends = [Rest(0.0, pushes="both"), Rest(L, pushes="both")]
+    ends = [BeamSupport(0.0, pushes="both"), BeamSupport(L, pushes="both")]
     equal = solve_beam(L, EI, ends, end_moments=(M, M))
     assert at(equal, 3.0)[0] == pytest.approx(-M * L**2 / (8 * EI), rel=1e-9)
     assert moment(equal, 0.0, 2.0, L) == pytest.approx([M, M, M], rel=1e-9)
@@ -178,7 +180,9 @@ def test_continuous_over_three_supports():
     """Two equal spans l: R 3/8, 10/8, 3/8 w l (5/4 in the middle), M -w l2 / 8 and
     9/128 w l2 at 3/8 l."""
     span, w = 5.0, WEIGHT
-    line = solve_beam(10.0, EI, [Rest(0.0), Rest(span), Rest(10.0)], weight=w)
+    line = solve_beam(
+        10.0, EI, [BeamSupport(0.0), BeamSupport(span), BeamSupport(10.0)], weight=w
+    )
     wanted = np.array([3 / 8, 5 / 4, 3 / 8]) * w * span
     assert line.reactions == pytest.approx(wanted, rel=1e-9)
     assert moment(line, span)[0] == pytest.approx(-w * span**2 / 8, rel=1e-9)
@@ -192,7 +196,7 @@ def test_crib_with_a_gap_under_mid_span(share):
     L, w = 12.0, WEIGHT
     sag = 5 * w * L**4 / (384 * EI)
     gap = share * sag
-    rests = [Rest(0.0), Rest(L / 2, -gap), Rest(L)]
+    rests = [BeamSupport(0.0), BeamSupport(L / 2, -gap), BeamSupport(L)]
     line = solve_beam(L, EI, rests, weight=w)
     force = max(sag - gap, 0.0) * 48 * EI / L**3
     wanted = [(w * L - force) / 2, force, (w * L - force) / 2]
@@ -205,11 +209,13 @@ def test_far_support_of_two_spans_lifts_off():
     """Table 3-23, two equal spans, load in the middle of one: 13/32, 22/32, -3/32 P if
     held down; without, a plain span whose tail rises by its end slope P l2 / 16 EI."""
     span, P = 5.0, 5e3
-    places, load = (0.0, span, 2 * span), [Load(span / 2, P)]
-    held = solve_beam(10.0, EI, [Rest(x, pushes="both") for x in places], loads=load)
+    places, load = (0.0, span, 2 * span), [BeamLoad(span / 2, P)]
+    held = solve_beam(
+        10.0, EI, [BeamSupport(x, pushes="both") for x in places], loads=load
+    )
     wanted = np.array([13, 22, -3]) / 32 * P
     assert held.reactions == pytest.approx(wanted, rel=1e-9)
-    loose = solve_beam(10.0, EI, [Rest(x) for x in places], loads=load)
+    loose = solve_beam(10.0, EI, [BeamSupport(x) for x in places], loads=load)
     wanted = [P / 2, P / 2, 0.0]
     assert loose.reactions == pytest.approx(wanted, rel=1e-9, abs=1e-9 * P)
     rise = P * span**2 / (16 * EI) * span
@@ -222,7 +228,7 @@ def test_bent_up_over_three_supports_it_stands_on_two():
     is carried there, by (theta L / 4 + sag) 48 EI / L3 until the ends lift off."""
     L, w, theta = 12.0, WEIGHT, 4e-3
     sag = 5 * w * L**4 / (384 * EI)
-    rests = [Rest(0.0), Rest(L / 2), Rest(L)]
+    rests = [BeamSupport(0.0), BeamSupport(L / 2), BeamSupport(L)]
     up = solve_beam(L, EI, rests, weight=w, bends=[Bend(L / 2, theta)])
     assert up.clearance[1] == pytest.approx(theta * L / 4 - sag, rel=1e-9)
     slight = -1e-4
@@ -236,7 +242,9 @@ def test_bent_up_over_three_supports_it_stands_on_two():
 def test_prop_on_a_spring():
     """Spring k under mid-span carries 5/8 w L / (1 + 48 EI / k L3)."""
     L, w, k = 10.0, WEIGHT, 4e5
-    line = solve_beam(L, EI, [Rest(0.0), Rest(5.0, 0.0, k), Rest(L)], weight=w)
+    line = solve_beam(
+        L, EI, [BeamSupport(0.0), BeamSupport(5.0, 0.0, k), BeamSupport(L)], weight=w
+    )
     force = 5 / 8 * w * L / (1 + 48 * EI / (k * L**3))
     assert line.reactions[1] == pytest.approx(force, rel=1e-9)
     assert at(line, 5.0)[0] == pytest.approx(-force / k, rel=1e-9)

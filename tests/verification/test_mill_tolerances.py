@@ -11,7 +11,7 @@ over 45 ft (same table).  EN 10034:1993: straightness of I and H sections,
 import numpy as np
 import pytest
 
-from shrinksim.member.survey.tolerance import judge, limit
+from shrinksim.member.survey.tolerance import straightness_limit, straightness_verdict
 from shrinksim.shop.sections.catalogue import section_named
 from shrinksim.shop.sections.plate import Plate
 
@@ -30,7 +30,7 @@ INCH, FOOT = 0.0254, 0.3048
     ],
 )
 def test_a6_at_40_feet(name, plane, allowed_in):
-    found = limit(plane, section_named(name), 40.0 * FOOT, "ASTM A6")
+    found = straightness_limit(plane, section_named(name), 40.0 * FOOT, "ASTM A6")
     assert found.allowed == pytest.approx(allowed_in * INCH, rel=1e-9)
     assert "ASTM A6" in found.source
 
@@ -40,7 +40,7 @@ def test_a6_at_40_feet(name, plane, allowed_in):
 )
 def test_a6_ordered_as_columns(feet, allowed_in):
     for plane in ("camber", "sweep"):
-        found = limit(
+        found = straightness_limit(
             plane, section_named("W8X31"), feet * FOOT, "ASTM A6", ordered="as columns"
         )
         assert found.allowed == pytest.approx(allowed_in * INCH, rel=1e-9)
@@ -48,11 +48,13 @@ def test_a6_ordered_as_columns(feet, allowed_in):
 
 
 def test_shapes_that_a6_does_not_list_are_named():
-    found = limit("camber", section_named("IPE 300"), 12.0, "ASTM A6")
+    found = straightness_limit("camber", section_named("IPE 300"), 12.0, "ASTM A6")
     assert "taken for IPE300" in found.source
     assert (
         "taken for"
-        not in limit("camber", section_named("W12X26"), 12.0, "ASTM A6").source
+        not in straightness_limit(
+            "camber", section_named("W12X26"), 12.0, "ASTM A6"
+        ).source
     )
 
 
@@ -70,21 +72,26 @@ def test_shapes_that_a6_does_not_list_are_named():
 )
 def test_en10034_by_depth(name, share):
     for plane in ("camber", "sweep"):
-        found = limit(plane, section_named(name), 12.0, "EN 10034")
+        found = straightness_limit(plane, section_named(name), 12.0, "EN 10034")
         assert found.allowed == pytest.approx(share * 12.0, rel=1e-12)
         assert "EN 10034:1993" in found.source
 
 
 def test_what_the_standards_leave_open_is_said():
-    assert limit("sweep", section_named("S12X31.8"), 10.0, "ASTM A6").allowed is None
-    tapered = limit("camber", section_named("IPN 300"), 10.0, "EN 10034")
+    assert (
+        straightness_limit("sweep", section_named("S12X31.8"), 10.0, "ASTM A6").allowed
+        is None
+    )
+    tapered = straightness_limit("camber", section_named("IPN 300"), 10.0, "EN 10034")
     assert tapered.allowed is None
     assert "EN 10024" in tapered.source
-    assert limit("camber", Plate(0.1, 0.01), 3.0, None).allowed is None
+    assert straightness_limit("camber", Plate(0.1, 0.01), 3.0, None).allowed is None
 
 
 def test_an_own_value_comes_first():
-    found = limit("sweep", section_named("IPE 300"), 12.0, "EN 10034", own=0.004)
+    found = straightness_limit(
+        "sweep", section_named("IPE 300"), 12.0, "EN 10034", own=0.004
+    )
     assert found.allowed == 0.004
 
 
@@ -97,9 +104,11 @@ def test_an_own_value_comes_first():
     ],
 )
 def test_verdict_in_words(off, sigma, word):
-    allowed = limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
+    allowed = straightness_limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
     line = off * np.sin(np.linspace(0.0, np.pi, 31))
-    verdict = judge("camber", -line, np.full(31, sigma), allowed, "metric")
+    verdict = straightness_verdict(
+        "camber", -line, np.full(31, sigma), allowed, "metric"
+    )
     assert verdict is not None
     assert verdict.inside == (off <= 0.018)
     assert verdict.deviation == pytest.approx(off, rel=1e-3)
@@ -108,10 +117,10 @@ def test_verdict_in_words(off, sigma, word):
 
 
 def test_a_line_found_straight_with_rough_readings_is_not_inside_for_sure():
-    allowed = limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
+    allowed = straightness_limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
     band = 0.012 * np.sin(np.linspace(0.0, np.pi, 31))
-    rough = judge("camber", np.zeros(31), band, allowed, "metric")
-    fine = judge("camber", np.zeros(31), 0.5 * band, allowed, "metric")
+    rough = straightness_verdict("camber", np.zeros(31), band, allowed, "metric")
+    fine = straightness_verdict("camber", np.zeros(31), 0.5 * band, allowed, "metric")
     assert rough is not None
     assert fine is not None
     assert "cannot tell" in rough.text
@@ -121,10 +130,10 @@ def test_a_line_found_straight_with_rough_readings_is_not_inside_for_sure():
 
 def test_a_worse_place_off_the_largest_offset_counts():
     """Twice the band is beyond the limit at one end only."""
-    allowed = limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
+    allowed = straightness_limit("camber", section_named("IPE 300"), 12.0, "EN 10034")
     line, band = np.full(31, 0.010), np.full(31, 0.001)
     line[5], band[25] = 0.011, 0.005
-    verdict = judge("camber", line, band, allowed, "metric")
+    verdict = straightness_verdict("camber", line, band, allowed, "metric")
     assert verdict is not None
     assert verdict.inside
     assert "cannot tell" in verdict.text

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from shrinksim.member.line import Bend, offsets
 from shrinksim.member.setup import beam
-from shrinksim.member.setup.beam import Load, Rest, solve_beam
+from shrinksim.member.setup.beam import BeamLoad, BeamSupport, solve_beam
 
 skfem = pytest.importorskip("skfem")
 
@@ -68,8 +68,8 @@ def test_same_contacts_forces_and_line(inner, levels, forces, kinks):
     nodes = [0, *sorted(inner), 20]
     tops = np.array([0.0, *levels[: len(inner)], 0.0])
     bends = [Bend(float(NODES[node]), turn) for node, turn in kinks]
-    rests = [Rest(float(NODES[n]), t) for n, t in zip(nodes, tops, strict=True)]
-    loads = [Load(float(NODES[node]), force) for node, force in forces]
+    rests = [BeamSupport(float(NODES[n]), t) for n, t in zip(nodes, tops, strict=True)]
+    loads = [BeamLoad(float(NODES[node]), force) for node, force in forces]
     line = solve_beam(LENGTH, EI, rests, weight=WEIGHT, loads=loads, bends=bends)
     own = offsets(bends, NODES, LENGTH)
     K, f = assembled(forces)

@@ -1,6 +1,6 @@
-"""What is wrong between the keys of a job that are each right by themselves.
+"""Checks across the keys of a job file.
 
-As in the checks of a case: every check returns sentences that begin with a key, and
+As in the checks of a case, every check returns sentences that begin with a key, and
 runs on whatever parts of the file could be read.
 """
 
@@ -21,21 +21,21 @@ from shrinksim.case.heating import AnyCooling, StillAir, Torch
 from shrinksim.case.heating_checks import cooling_faults, quench_faults, torches
 from shrinksim.case.tables import SteelChoice, Surroundings
 from shrinksim.errors import CaseError
+from shrinksim.member.job.readings_file import columns_in
 from shrinksim.member.job.record import (
     MOST_LOADS,
     HeatLimits,
     Jack,
     Job,
-    Piece,
-    Rest,
+    JobMember,
+    JobSupport,
+    JobSurvey,
+    JobWeight,
     Splice,
-    Survey,
     Tolerance,
-    Weight,
 )
+from shrinksim.member.job.shapes import plan_faults
 from shrinksim.member.line import PLANES
-from shrinksim.member.setup.rigging import plan_faults
-from shrinksim.member.survey.readings_file import columns_in
 from shrinksim.text.files import read_text
 from shrinksim.units.tape import place
 
@@ -43,8 +43,8 @@ APART = 0.05
 """m, supports nearer to one another than this are a slip."""
 
 
-def checked(tables: Mapping[str, Any], job: Job | None, folder: Path) -> list[str]:
-    """Everything wrong between the keys of a job.
+def job_faults(tables: Mapping[str, Any], job: Job | None, folder: Path) -> list[str]:
+    """Faults between the keys of a job.
 
     job : of the tables, None where they make none.  folder : holds the job's file.
     """
@@ -52,13 +52,13 @@ def checked(tables: Mapping[str, Any], job: Job | None, folder: Path) -> list[st
         fields = Job.model_fields.items()
         tables = {field.alias or name: getattr(job, name) for name, field in fields}
     units = "us" if tables.get("print_units") == "us" else "metric"
-    piece = read(Piece, tables.get("member"))
-    survey = read(Survey, tables.get("survey"))
+    piece = read(JobMember, tables.get("member"))
+    survey = read(JobSurvey, tables.get("survey"))
     steel = read(SteelChoice, tables.get("steel"))
     _, hottest, faults = steel_faults(steel, folder)
     length, sound = None, False
     if piece is not None:
-        wrong = dimension_faults(piece.seen("camber"))
+        wrong = dimension_faults(piece.case_member("camber"))
         wrong = wrong or [f"member.{fault}" for fault in plan_faults(piece.shape)]
         faults += wrong
         length, sound = piece.length, not wrong
@@ -67,7 +67,7 @@ def checked(tables: Mapping[str, Any], job: Job | None, folder: Path) -> list[st
         faults += _of_the_survey(survey, length, units)
         faults += _of_the_files(survey, folder)
         if survey.as_lies == "on supports":
-            faults += supports_missing(_list(Rest, tables, "support"))
+            faults += supports_missing(_list(JobSupport, tables, "support"))
     tolerance = read(Tolerance, tables.get("tolerance"))
     if tolerance is not None:
         faults += _of_the_tolerance(tolerance, piece if sound else None)
@@ -85,7 +85,7 @@ def _list(kind: Any, tables: Mapping[str, Any], key: str) -> list[tuple[int, Any
     return [(i, entry) for i, entry in found if entry is not None]
 
 
-def supports_missing(supports: Sequence[tuple[int, Rest]]) -> list[str]:
+def supports_missing(supports: Sequence[tuple[int, JobSupport]]) -> list[str]:
     """A sentence when fewer than two supports carry the member."""
     if len({round(s.at, 3) for _, s in supports if s.gap == 0.0}) >= 2:
         return []
@@ -99,7 +99,7 @@ def _of_the_places(
     tables: Mapping[str, Any], length: float | None, units: str
 ) -> Iterator[str]:
     """Places beyond the member, supports on one another, weights without a mass."""
-    kinds = {"support": Rest, "weight": Weight, "jack": Jack, "splice": Splice}
+    kinds = {"support": JobSupport, "weight": JobWeight, "jack": Jack, "splice": Splice}
     for name, kind in kinds.items():
         for i, entry in _list(kind, tables, name):
             half = 0.5 * getattr(entry, "spread", 0.0)
@@ -109,18 +109,20 @@ def _of_the_places(
                     f"{name}[{i}].at = {place(entry.at, units)} is beyond the "
                     f"member, which is {place(length, units)} long"
                 )
-            both = isinstance(entry, Weight) and entry.mass is not None
-            if isinstance(entry, Weight) and both == (entry.force is not None):
+            both = isinstance(entry, JobWeight) and entry.mass is not None
+            if isinstance(entry, JobWeight) and both == (entry.force is not None):
                 which = "both; leave one out" if both else "missing; write one"
                 yield f"{name}[{i}].mass or {name}[{i}].force: {which}"
-    rests = sorted(_list(Rest, tables, "support"), key=lambda pair: pair[1].at)
+    rests = sorted(_list(JobSupport, tables, "support"), key=lambda pair: pair[1].at)
     for (i, one), (j, other) in itertools.pairwise(rests):
         if other.at - one.at < APART:
             yield f"support[{j}] stands where support[{i}] does; leave one out"
 
 
-def _of_the_survey(survey: Survey, length: float | None, units: str) -> Iterator[str]:
-    """Readings that are missing, doubled or beyond the member."""
+def _of_the_survey(
+    survey: JobSurvey, length: float | None, units: str
+) -> Iterator[str]:
+    """Missing, duplicate or out-of-range readings."""
     lists = {
         name: getattr(survey, name)
         for name in ("camber", "sweep", "camber_other_edge", "sweep_other_edge")
@@ -148,8 +150,8 @@ def _of_the_survey(survey: Survey, length: float | None, units: str) -> Iterator
                 )
 
 
-def _of_the_files(survey: Survey, folder: Path) -> list[str]:
-    """A table of readings that cannot be opened, or whose sense is not told."""
+def _of_the_files(survey: JobSurvey, folder: Path) -> list[str]:
+    """A table of readings that cannot be opened, or whose line has no stated side."""
     if survey.file is None:
         return []
     try:
@@ -159,10 +161,10 @@ def _of_the_files(survey: Survey, folder: Path) -> list[str]:
     return list(_lines_missing(survey, columns_in(text)))
 
 
-def _lines_missing(survey: Survey, columns: Collection[str]) -> Iterator[str]:
-    """Planes that were read from a line of which nobody knows the side."""
+def _lines_missing(survey: JobSurvey, columns: Collection[str]) -> Iterator[str]:
+    """Planes read from a line whose side is not stated."""
     what = "string" if survey.tool == "string" else "laser line"
-    told = {
+    choices = {
         "camber": (
             f'write "top" if the {what} runs over the member so that a larger gap is a '
             'lower member, "bottom" if under it'
@@ -176,11 +178,11 @@ def _lines_missing(survey: Survey, columns: Collection[str]) -> Iterator[str]:
     for plane in PLANES:
         given = survey.camber_line if plane == "camber" else survey.sweep_line
         was_read = any(name.startswith(plane) for name in columns)
-        if survey.with_line and was_read and given is None:
-            yield f"survey.{plane}_line is missing: {told[plane]}"
+        if survey.measures_gaps and was_read and given is None:
+            yield f"survey.{plane}_line is missing: {choices[plane]}"
 
 
-def _of_the_tolerance(tolerance: Tolerance, piece: Piece | None) -> Iterator[str]:
+def _of_the_tolerance(tolerance: Tolerance, piece: JobMember | None) -> Iterator[str]:
     """No tolerance at all, or a standard for rolled shapes on a plate."""
     own = (tolerance.camber, tolerance.sweep, tolerance.twist)
     if tolerance.standard is None and all(value is None for value in own):
@@ -214,7 +216,9 @@ def _of_the_torch(
             yield "cooling.on is for a section's surfaces; use reach or everywhere"
 
 
-def _of_the_heats(limits: HeatLimits | None, piece: Piece, units: str) -> Iterator[str]:
+def _of_the_heats(
+    limits: HeatLimits | None, piece: JobMember, units: str
+) -> Iterator[str]:
     """A spacing that is longer than the member."""
     if limits is None or limits.spacing is None:
         return

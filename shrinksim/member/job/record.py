@@ -1,4 +1,4 @@
-"""The job: a measured member, its tolerance, how it lies, and limits for its heats.
+"""Records of a job file: measured member, tolerance, supports and limits of heats.
 
 A record mirrors its table of the job file key by key; `member.job.read` reads one.
 Places are m from the marked end, planes and signs as in `shrinksim.member.line`.
@@ -26,11 +26,10 @@ from shrinksim.case.fields import (
 )
 from shrinksim.case.heating import RECORD, AnyCooling, StillAir, Torch
 from shrinksim.case.tables import Numerics, SteelChoice, Surroundings, shape_of
-from shrinksim.member.line import PLANES, Plane
+from shrinksim.member.line import PLANES, Plane, Side
 from shrinksim.shop.sections.shape import Section
 from shrinksim.views.elevation.record import Member
 
-Side = Literal["top", "bottom", "left", "right"]
 OPPOSITE: dict[Side, Side] = {
     "top": "bottom", "bottom": "top", "left": "right", "right": "left",
 }  # fmt: skip
@@ -69,7 +68,7 @@ MOST_READINGS = 400
 MOST_LOADS = 40
 
 
-class Piece(BaseModel):
+class JobMember(BaseModel):
     """The member: section as in a case, length in m; a plate stands on its edge."""
 
     model_config = RECORD
@@ -88,8 +87,8 @@ class Piece(BaseModel):
         """The section; CaseError when the dimensions make none."""
         return shape_of(self)
 
-    def seen(self, plane: Plane) -> Member:
-        """The member of a case in which this one bends in ``plane``."""
+    def case_member(self, plane: Plane) -> Member:
+        """Member of a case that bends in ``plane``."""
         axis = None
         if self.section != "plate":
             axis = "strong" if plane == "camber" else "weak"
@@ -110,7 +109,7 @@ DIMENSIONS = (
 """Keys of a section's dimensions."""
 
 
-class Survey(BaseModel):
+class JobSurvey(BaseModel):
     """How the member was measured; readings are (station, offset) in m.
 
     tool : the line that offsets are taken from.  block : m, offset blocks under its
@@ -146,18 +145,18 @@ class Survey(BaseModel):
         return self.sweep_line or "left"
 
     @property
-    def with_line(self) -> bool:
-        """Whether gaps to a line are read, which grow to one side or to the other."""
+    def measures_gaps(self) -> bool:
+        """Whether readings are gaps to a string or line, which has a side."""
         return self.tool == "string" or self.block > 0.0
 
     @property
-    def over(self) -> tuple[Plane, ...]:
-        """Planes read from a line on the top or right: readings grow as it falls."""
+    def inverted_planes(self) -> tuple[Plane, ...]:
+        """Planes read from a line on the top or right, where readings grow downwards."""
         return tuple(p for p in PLANES if self.line_on(p) in {"top", "right"})
 
 
 class Tolerance(BaseModel):
-    """What is straight enough: a standard, own values in its place, or both.
+    """Straightness tolerance: a standard, own values, or both.
 
     camber, sweep : m off the chord.  twist : rad/m.  An own value comes before the
     standard's.
@@ -171,13 +170,13 @@ class Tolerance(BaseModel):
 
 
 class Rig(BaseModel):
-    """How it lies for heating; up : the side, as surveyed, that faces up."""
+    """Position for heating; up : the side, as surveyed, that faces up."""
 
     model_config = RECORD
     up: Side = "top"
 
 
-class Rest(BaseModel):
+class JobSupport(BaseModel):
     """A support; gap : m under the member where it does not touch yet (cribbing).
 
     holds_down : the member is tied to it.
@@ -189,7 +188,7 @@ class Rest(BaseModel):
     holds_down: StrictBool = False
 
 
-class Weight(BaseModel):
+class JobWeight(BaseModel):
     """A weight on the member, ``mass`` kg or ``force`` N (+ down), over ``spread`` m."""
 
     model_config = RECORD
@@ -214,7 +213,7 @@ class Jack(BaseModel):
 
 
 class HeatLimits(BaseModel):
-    """What the person sets for the plan; None leaves it to the plan.
+    """Limits that the user sets for the plan; None leaves the choice to the plan.
 
     angle : rad of every vee.  depth_ratio : of its depth to the member's.  spacing : m,
     least between heats of one set.  most : heats in all.  estimate : "model" computes
@@ -243,16 +242,16 @@ class Job(BaseModel):
     model_config = RECORD
     title: Text
     print_units: Literal["metric", "us"] = "metric"
-    member: Piece
+    member: JobMember
     steel: SteelChoice
     surroundings: Surroundings = Surroundings()
-    survey: Survey
+    survey: JobSurvey
     tolerance: Tolerance
     rig: Rig = Rig()
-    supports: tuple[Rest, ...] = Field(
+    supports: tuple[JobSupport, ...] = Field(
         default=(), alias="support", max_length=MOST_LOADS
     )
-    weights: tuple[Weight, ...] = Field(
+    weights: tuple[JobWeight, ...] = Field(
         default=(), alias="weight", max_length=MOST_LOADS
     )
     jacks: tuple[Jack, ...] = Field(default=(), alias="jack", max_length=MOST_LOADS)

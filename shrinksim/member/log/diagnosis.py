@@ -1,11 +1,11 @@
-"""Whether a member behaves as predicted, in words, and what to look at if it does not.
+"""Diagnosis of logged heats in words: against the plan, and what to check.
 
-What to look at is common practice without a source, except where one is named.
+The checks are common practice without a source, except where one is named.
 """
 
 from __future__ import annotations
 
-from shrinksim.member.log.learn import Learnt, Moved
+from shrinksim.member.log.learn import Findings, ObservedHeat
 from shrinksim.units.quantity import quantity
 from shrinksim.units.tape import plain_number
 
@@ -77,40 +77,42 @@ UNSURE = 0.5
 """A heat more likely than this to have gone wrong is named."""
 
 
-def told(learnt: Learnt) -> tuple[str, ...]:
-    """What the heats so far say, a sentence each."""
-    if learnt.behaviour == "no readings":
+def findings_in_words(findings: Findings) -> tuple[str, ...]:
+    """Findings of the log, one sentence each."""
+    if findings.diagnosis == "no readings":
         return ("No heat in the log has a plan and readings yet: nothing is learnt.",)
-    lines = [_main(learnt)]
-    for heat, wrong in zip(learnt.heats, learnt.factor.wrong, strict=True):
+    lines = [_main(findings)]
+    for heat, wrong in zip(findings.heats, findings.factor.wrong, strict=True):
         if heat.backwards or wrong > UNSURE:
             lines.append(_astray(heat))
-    if learnt.unread:
-        listed = ", ".join(map(str, learnt.unread))
+    if findings.unread:
+        listed = ", ".join(map(str, findings.unread))
         lines.append(f"Without a plan or readings, and so left out: heat {listed}.")
     return tuple(lines)
 
 
-def to_check(learnt: Learnt) -> tuple[str, ...]:
-    """What to look at before the next heat; nothing when it behaves as predicted."""
-    found = LOOK[learnt.behaviour]
-    if learnt.behaviour != "backwards":
+def checks_before_next_heat(findings: Findings) -> tuple[str, ...]:
+    """Checks before the next heat, none when the member behaves as predicted."""
+    found = LOOK[findings.diagnosis]
+    if findings.diagnosis != "backwards":
         return found
-    ratio = next((h.moment_ratio for h in reversed(learnt.heats) if h.backwards), None)
+    ratio = next(
+        (h.moment_ratio for h in reversed(findings.heats) if h.backwards), None
+    )
     load = "" if ratio is None else f"At the last such heat it was {ratio:+.2f} Mp."
     first = OPPOSED.format(load=load).replace("  ", " ")
     return (first, *found) if ratio is None or ratio <= 0.0 else (*found, first)
 
 
-def _main(learnt: Learnt) -> str:
-    """The factor with its interval, and what it comes to."""
-    factor, count = learnt.factor, len(learnt.heats)
+def _main(findings: Findings) -> str:
+    """Sentence with the factor, its interval and the diagnosis."""
+    factor, count = findings.factor, len(findings.heats)
     after = "After one heat" if count == 1 else f"After {count} heats"
     far = (
         f"the member moves {factor.median:.2f} times as far as predicted (nine chances "
         f"in ten: {factor.low:.2f} to {factor.high:.2f})"
     )
-    match learnt.behaviour:
+    match findings.diagnosis:
         case "backwards":
             return f"{after}: it went backwards. Stop and find out why before the next."
         case "cannot tell":
@@ -126,8 +128,8 @@ def _main(learnt: Learnt) -> str:
             return f"{after} {far}: it behaves as predicted."
 
 
-def _astray(heat: Moved) -> str:
-    """One heat that did not do what heats do."""
+def _astray(heat: ObservedHeat) -> str:
+    """Sentence on a heat that is left out of the factor."""
     mrad = quantity("1 mrad", "angle")
     went = plain_number(abs(heat.observed) / mrad, 2)
     way = "the wrong way" if heat.observed < 0.0 else "the right way"

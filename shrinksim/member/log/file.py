@@ -1,7 +1,7 @@
-"""The log's file beside the job: only ever added to, safe on the disk, one writer.
+"""File of the log beside the job: append only, synced to disk, one writer at a time.
 
-A line is one write and an fsync.  A stop in between leaves a line without its end mark,
-which is said when the log is read; the next line begins on a line of its own.
+A line is one write and an fsync.  An interrupted write leaves a line without its end
+mark, which is reported when the log is read; the next entry begins on a new line.
 """
 
 from __future__ import annotations
@@ -14,7 +14,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from shrinksim.errors import CaseError
-from shrinksim.member.log.log import END, Log, LoggedHeat, clean, line_of, log_of, now
+from shrinksim.member.log.log import (
+    END,
+    Log,
+    LoggedHeat,
+    log_line,
+    now,
+    one_line,
+    parse_log,
+)
 from shrinksim.process.stopping import stops_held
 
 LARGEST_LOG = 1_000_000
@@ -25,12 +33,12 @@ PATIENCE = 2.0
 
 
 def log_path(job_path: Path) -> Path:
-    """The log's place: beside the job."""
+    """Path of the log, beside the job."""
     return Path(job_path).with_name(f"{Path(job_path).stem}_log.txt")
 
 
 def read_log(path: Path) -> Log:
-    """The log at ``path``, empty where there is none; faults of lines are said, not raised.
+    """Read the log at ``path``, empty where there is none; bad lines become its faults.
 
     Raises CaseError only where the file cannot be read at all.
     """
@@ -44,11 +52,11 @@ def read_log(path: Path) -> Log:
     if len(content) > LARGEST_LOG:
         message = f"{path}: is larger than 1 MB; that is no log of heats"
         raise CaseError(message)
-    return log_of(path, content.decode("utf-8-sig", errors="replace"))
+    return parse_log(path, content.decode("utf-8-sig", errors="replace"))
 
 
 def append(path: Path, heat: LoggedHeat, title: str, units: str) -> LoggedHeat:
-    """Write a heat behind the others, safe on the disk when this returns.
+    """Append a heat to the log; it is on the disk when this returns.
 
     A heat of number 0 gets the next one.  Raises CaseError when its number is in the
     log, another process writes, or the disk does not take it.
@@ -64,20 +72,19 @@ def append(path: Path, heat: LoggedHeat, title: str, units: str) -> LoggedHeat:
             )
             raise CaseError(message)
         heat = replace(heat, number=number)
-        _put(path, number_of_file, line_of(heat, units), title)
+        _put(path, number_of_file, log_line(heat, units), title)
     return heat
 
 
 def strike(path: Path, number: int, why: str, title: str) -> None:
-    """Say in a further line that a heat's line does not count."""
+    """Append a line that strikes a heat from the log."""
     with _held(path) as number_of_file:
         log = read_log(path)
         if number not in {heat.number for heat in log.heats}:
             message = f"{path.name}: there is no heat {number} in the log to strike"
             raise CaseError(message)
-        text = (
-            f"{now()} | heat {number} struck | note: {clean(why) or 'no reason'} {END}"
-        )
+        note = one_line(why) or "no reason"
+        text = f"{now()} | heat {number} struck | note: {note} {END}"
         _put(path, number_of_file, text, title)
 
 
@@ -125,7 +132,7 @@ def _put(path: Path, descriptor: int, line: str, title: str) -> None:
     size = os.fstat(descriptor).st_size
     if size == 0:
         head = (
-            f"# Heats given to: {clean(title)}.  One line for each heat, only added to; "
+            f"# Heats given to: {one_line(title)}.  One line for each heat, only added to; "
             f'a line counts when it ends with "{END}".\n'
         )
     else:
@@ -154,6 +161,6 @@ def _settle(folder: Path) -> None:
 
 
 def _unreadable(path: Path, error: Exception, verb: str = "read") -> str:
-    """What the disk said."""
+    """Sentence on a log that cannot be read or written."""
     reason = (getattr(error, "strerror", None) or str(error)).lower()
     return f"{path}: the log cannot be {verb} ({reason})"

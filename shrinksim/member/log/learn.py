@@ -1,4 +1,4 @@
-"""What the heats given so far say of the heats to come: a factor on their movement.
+"""Shop factor on the movement of heats, estimated from the logged heats.
 
 A heat that is expected to turn the member by m turns it by f m s.  f is the shop's own
 factor, the same for all heats: torch, hand, steel, and what the model gets wrong;
@@ -22,7 +22,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
 from shrinksim.member.log.log import LoggedHeat
 
-SHOP = 0.40
+PRIOR_SIGMA = 0.40
 """Standard deviation of ln f before any heat where no job says more, see `prior`."""
 
 SCATTERS = (0.25, 0.35, 0.50)
@@ -39,15 +39,15 @@ LOG_F = np.arange(-4.0, 3.0 + STEP / 2, STEP)
 """(k,) grid of ln f: from 1/55 to 20."""
 
 CHANCE = 0.90
-"""Share of the interval that is told."""
+"""Probability of the interval that is reported."""
 
 COARSE = 0.7
-"""A reading error over this share of the expected movement tells nothing."""
+"""Reading error over the expected movement, above which a heat is uninformative."""
 
 
 @dataclass(frozen=True)
-class Moved:
-    """What one heat was to do and did; rad, + takes the bend off.
+class ObservedHeat:
+    """Expected and observed turn of one heat; rad, + straightens.
 
     error : rad, standard deviation of ``observed`` from the readings alone.
     """
@@ -60,18 +60,18 @@ class Moved:
 
     @property
     def backwards(self) -> bool:
-        """Whether it surely went the wrong way (1 in 20 from reading error alone)."""
+        """Whether it moved the wrong way (1 in 20 from reading error alone)."""
         return self.observed < -1.645 * self.error and self.observed < 0.0
 
     @property
-    def told(self) -> bool:
-        """Whether its readings are fine enough to tell anything."""
+    def is_informative(self) -> bool:
+        """Whether the reading error is small enough against the expected turn."""
         return self.error <= COARSE * self.expected
 
 
 @dataclass(frozen=True)
-class Factor:
-    """The shop's factor on the movement of a heat.
+class ShopFactor:
+    """Factor of the shop on the predicted movement of a heat.
 
     median : of f.  low, high : nine chances in ten that f lies between.  mean : of f,
     to multiply expected movements by; sigma : its standard deviation.  single : standard
@@ -90,82 +90,91 @@ class Factor:
     wrong: tuple[float, ...] = ()
 
 
-Behaviour = Literal[
+Diagnosis = Literal[
     "no readings", "cannot tell", "backwards", "less", "as predicted", "more"
 ]
 
 
 @dataclass(frozen=True)
-class Learnt:
-    """What a log says: the factor, the heats behind it, and how the member behaves.
+class Findings:
+    """Findings from a log: shop factor, the heats behind it, and the diagnosis.
 
     unread : numbers of heats without a plan or without readings in their plane.
     """
 
-    factor: Factor
-    heats: tuple[Moved, ...]
+    factor: ShopFactor
+    heats: tuple[ObservedHeat, ...]
     unread: tuple[int, ...]
-    behaviour: Behaviour
+    diagnosis: Diagnosis
 
 
-def learn(
+def evaluate_heats(
     heats: Iterable[LoggedHeat],
     length: float,
     reading_error: float,
-    shop: float = SHOP,
+    shop: float = PRIOR_SIGMA,
     scatters: Sequence[float] = SCATTERS,
-    over: Collection[Plane] = (),
-) -> Learnt:
-    """The factor on the movement of heats to come, from those in the log.
+    inverted_planes: Collection[Plane] = (),
+) -> Findings:
+    """Estimate the shop factor from the logged heats and diagnose the member.
 
     length : m of the member.  reading_error : m, standard deviation of one reading.
-    over : planes read from a line on the top or right, where readings grow as it falls.
+    inverted_planes : read from a line on the top or right, where readings grow as the
+    member falls.
     """
-    read: list[Moved] = []
+    read: list[ObservedHeat] = []
     unread: list[int] = []
     for heat in heats:
-        found = moved(heat, length, reading_error, over)
+        found = observed_heat(heat, length, reading_error, inverted_planes)
         if found is None:
             unread.append(heat.number)
         else:
             read.append(found)
-    factor = factor_of(read, shop, scatters)
-    return Learnt(factor, tuple(read), tuple(unread), _behaviour(read, factor))
+    factor = shop_factor(read, shop, scatters)
+    return Findings(factor, tuple(read), tuple(unread), _behaviour(read, factor))
 
 
-def _behaviour(heats: Sequence[Moved], factor: Factor) -> Behaviour:
-    """How the member behaves: backwards if the last heat or half of them went so."""
+def _behaviour(heats: Sequence[ObservedHeat], factor: ShopFactor) -> Diagnosis:
+    """Diagnosis; backwards if the last heat or half of all heats moved the wrong way."""
     backwards = [heat.backwards for heat in heats]
     if not heats:
         return "no readings"
     if backwards[-1] or 2 * sum(backwards) >= len(heats):
         return "backwards"
-    if not any(heat.told for heat in heats):
+    if not any(heat.is_informative for heat in heats):
         return "cannot tell"
     if factor.high < 1.0:
         return "less"
     return "more" if factor.low > 1.0 else "as predicted"
 
 
-def moved(
-    heat: LoggedHeat, length: float, reading_error: float, over: Collection[Plane] = ()
-) -> Moved | None:
-    """The turn that a heat's readings tell; None where it had no plan or no readings.
+def observed_heat(
+    heat: LoggedHeat,
+    length: float,
+    reading_error: float,
+    inverted_planes: Collection[Plane] = (),
+) -> ObservedHeat | None:
+    """Turn of a heat from its readings; None without a plan or without readings.
 
-    What was expected is taken without the shop's factor of the time.
+    The expected turn is taken without the shop factor that its plan used.
     """
     if heat.expected is None or not (heat.expected > 0.0 and heat.factor > 0.0):
         return None
-    read = turn_read(heat, length, reading_error, over)
+    read = measured_turn(heat, length, reading_error, inverted_planes)
     if read is None:
         return None
-    return Moved(heat.number, heat.expected / heat.factor, *read, heat.moment_ratio)
+    return ObservedHeat(
+        heat.number, heat.expected / heat.factor, *read, heat.moment_ratio
+    )
 
 
-def turn_read(
-    heat: LoggedHeat, length: float, reading_error: float, over: Collection[Plane] = ()
+def measured_turn(
+    heat: LoggedHeat,
+    length: float,
+    reading_error: float,
+    inverted_planes: Collection[Plane] = (),
 ) -> tuple[float, float] | None:
-    """Turn that the heat's readings tell and its standard deviation, rad; None without.
+    """Turn from the heat's readings and its standard deviation, rad; None without any.
 
     Least squares over the stations of the plane it was to straighten: a kink of 1 rad at
     the heat lifts station x by ``offsets``.  length : m.  reading_error : m, one
@@ -183,18 +192,18 @@ def turn_read(
     if not weight > 1e-12 * length**2:
         return None
     sense = 1.0 if heat.side == SIDES[heat.plane][0] else -1.0
-    sense = -sense if heat.plane in over else sense
+    sense = -sense if heat.plane in inverted_planes else sense
     turn = sense * float(lift @ fallen) / weight
     return turn, reading_error * float(np.sqrt(2.0 / weight))
 
 
-def factor_of(
-    heats: Sequence[Moved],
-    shop: float = SHOP,
+def shop_factor(
+    heats: Sequence[ObservedHeat],
+    shop: float = PRIOR_SIGMA,
     scatters: Sequence[float] = SCATTERS,
     wrong: float = WRONG,
-) -> Factor:
-    """Posterior of the factor after ``heats``, whatever their order."""
+) -> ShopFactor:
+    """Posterior of the shop factor after ``heats``, independent of their order."""
     prior = -0.5 * (LOG_F / shop) ** 2
     well = np.array([[_likelihood(h, s) for h in heats] for s in scatters])  # (s, n, k)
     well = well.reshape(len(scatters), len(heats), len(LOG_F))
@@ -212,15 +221,20 @@ def factor_of(
     low, median, high = (
         _quantile(of_f, p) for p in (0.5 - CHANCE / 2, 0.5, 0.5 + CHANCE / 2)
     )
-    return Factor(
-        median, low, high, mean, float(np.sqrt(of_f @ (f - mean) ** 2)),
-        float(np.sqrt(second / mean**2 - 1.0)),
-        float(np.sqrt(post.sum(axis=1) @ s**2)), tuple(float(w) for w in astray),
-    )  # fmt: skip
+    return ShopFactor(
+        median=median,
+        low=low,
+        high=high,
+        mean=mean,
+        sigma=float(np.sqrt(of_f @ (f - mean) ** 2)),
+        single=float(np.sqrt(second / mean**2 - 1.0)),
+        scatter=float(np.sqrt(post.sum(axis=1) @ s**2)),
+        wrong=tuple(float(w) for w in astray),
+    )
 
 
-def _likelihood(heat: Moved, scatter: float) -> FloatArray:
-    """(k,) density (1/rad) of what was observed, for each f of the grid.
+def _likelihood(heat: ObservedHeat, scatter: float) -> FloatArray:
+    """Likelihood (k,) 1/rad of the observed turn, for each f of the grid.
 
     The normal reading error around m exp(u), u = ln f + ln s, folded with the normal
     ln s of mean -scatter^2 / 2.  An error finer than the grid is taken as the grid's.
@@ -235,7 +249,7 @@ def _likelihood(heat: Moved, scatter: float) -> FloatArray:
     return np.correlate(density, weights / weights.sum(), mode="valid")
 
 
-def _gone_wrong(heat: Moved) -> float:
+def _gone_wrong(heat: ObservedHeat) -> float:
     """Density (1/rad) of a heat that went wrong: Cauchy around no movement."""
     wide = heat.expected
     return 1.0 / (np.pi * wide * (1.0 + (heat.observed / wide) ** 2))

@@ -1,7 +1,7 @@
-"""The log of heats given, one line of text for each heat, to be read by people.
+"""Log of heats, one readable line of text for each heat.
 
-A line ends with "||"; one without it was cut off by a crash, is said so and does not
-count.  A wrong line is struck by a further line.  Lines that begin with # are remarks.
+A line ends with "||"; one without it was cut off by a crash, is reported and does not
+count.  A wrong line is struck by a later line.  Lines that begin with # are remarks.
 
     2026-03-02 14:10 | heat 2 | at 6 m, open at the top | pattern: vee 30 deg ... |
     expected 2.1 mrad, give or take 1 mrad | load +0.1 Mp | camber at 6 m: 56 mm to 51 mm
@@ -28,8 +28,8 @@ from shrinksim.units.quantity import quantity
 from shrinksim.units.tape import place, plain_number
 
 END = "||"
-MOST_SAID = 20
-"""Sentences on what is amiss in a log; nobody reads more."""
+MOST_FAULTS = 20
+"""Most sentences on faults of a log; nobody reads more."""
 TO = re.compile(r"\s+to\s+|\s*(?:->|→)\s*")
 READING = re.compile(r"\s*(?:(camber|sweep)\s+)?(?:at\s+)?([^:]+):\s*(.+)", re.I)
 AT = re.compile(r"at (.+), open at the (top|bottom|right|left)")
@@ -81,24 +81,24 @@ class LoggedHeat:
 
 @dataclass(frozen=True)
 class Log:
-    """What a log holds: heats that count, in order of the lines, and what is amiss."""
+    """A log as read: heats that count, in order of the lines, and faults of its lines."""
 
     path: Path
     heats: tuple[LoggedHeat, ...] = ()
-    said: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
 
     @property
     def next_number(self) -> int:
-        """The number of the heat to come."""
+        """Number of the next heat."""
         return 1 + max((heat.number for heat in self.heats), default=0)
 
     def after(self, number: int) -> Log:
-        """The log of heats after that one."""
+        """Log of the heats after heat ``number``."""
         kept = tuple(heat for heat in self.heats if heat.number > number)
         return replace(self, heats=kept)
 
     def last(self, plane: Plane, at: float) -> Reading | None:
-        """The latest reading at a station (to 5 mm)."""
+        """Latest reading at a station (to 5 mm), None without one."""
         found = [
             reading
             for heat in self.heats
@@ -110,17 +110,17 @@ class Log:
 
 def parse_reading(text: str, plane: Plane = "camber") -> Reading:
     """ "6 m: 62 mm to 55 mm", "sweep 20 ft: 1 1/2 in to 1 1/4 in", "6 m: 55 mm"."""
-    found = READING.fullmatch(clean(text))
+    found = READING.fullmatch(one_line(text))
     if found is None:
         message = (
-            f'"{clean(text)[:60]}" is no reading; write station, before and after, such '
+            f'"{one_line(text)[:60]}" is no reading; write station, before and after, such '
             'as "6 m: 62 mm to 55 mm"'
         )
         raise CaseError(message)
     named, station, offsets = found.groups()
     parts = [part.strip() for part in TO.split(offsets)]
     if len(parts) > 2:
-        message = f'"{clean(offsets)[:60]}" has more than two offsets; write two'
+        message = f'"{one_line(offsets)[:60]}" has more than two offsets; write two'
         raise CaseError(message)
     values = [quantity(part, "length") for part in parts]
     before, typed = (values[0], parts[0]) if len(parts) == 2 else (None, "")
@@ -129,8 +129,8 @@ def parse_reading(text: str, plane: Plane = "camber") -> Reading:
     return Reading(of, at, before, values[-1], (station.strip(), typed, parts[-1]))
 
 
-def with_before(reading: Reading, log: Log) -> Reading:
-    """The reading with the one before it taken from the log where it was not typed."""
+def with_previous_reading(reading: Reading, log: Log) -> Reading:
+    """Complete a reading: the offset before the heat comes from the log if not typed."""
     if reading.before is not None:
         return reading
     last = log.last(reading.plane, reading.at)
@@ -145,19 +145,19 @@ def with_before(reading: Reading, log: Log) -> Reading:
 
 
 def now() -> str:
-    """Date and time of the clock on the wall."""
+    """Local date and time."""
     return datetime.now().strftime("%Y-%m-%d %H:%M")
 
 
-def line_of(heat: LoggedHeat, units: str) -> str:
-    """The line for a heat, without its line end."""
+def log_line(heat: LoggedHeat, units: str) -> str:
+    """Format a heat as a line of the log, without the line end."""
     parts = [
         heat.when,
         f"heat {heat.number}",
         f"at {place(heat.at, units)}, open at the {heat.side}",
     ]
     if heat.pattern:
-        parts.append(f"pattern: {clean(heat.pattern, 400)}")
+        parts.append(f"pattern: {one_line(heat.pattern, 400)}")
     if heat.expected is not None:
         mrad = quantity("1 mrad", "angle")
         give = (
@@ -173,28 +173,28 @@ def line_of(heat: LoggedHeat, units: str) -> str:
     for reading in heat.readings:
         station, before, after = reading.texts
         parts.append(f"{reading.plane} at {station}: {before} to {after}")
-    parts += [f"weather: {clean(heat.weather)}"] * bool(clean(heat.weather))
-    parts += [f"note: {clean(heat.note)}"] * bool(clean(heat.note))
+    parts += [f"weather: {one_line(heat.weather)}"] * bool(one_line(heat.weather))
+    parts += [f"note: {one_line(heat.note)}"] * bool(one_line(heat.note))
     return f"{' | '.join(parts)} {END}"
 
 
-def clean(text: str, most: int = 200) -> str:
-    """One line of printable text without the mark that parts fields."""
+def one_line(text: str, most: int = 200) -> str:
+    """One line of printable text without the field separator."""
     plain = "".join(c if c.isprintable() else " " for c in str(text)[: 4 * most])
     return " ".join(plain.replace("|", "/").split())[:most]
 
 
-def log_of(path: Path, text: str) -> Log:
-    """Heats and faults of the whole text."""
+def parse_log(path: Path, text: str) -> Log:
+    """Parse the text of a log; faults of lines are collected, not raised."""
     heats: dict[int, LoggedHeat] = {}
-    said: list[str] = []
+    faults: list[str] = []
     for row, line in enumerate(text.replace("\r\n", "\n").split("\n"), start=1):
         bare = line.strip()
         if not bare or bare.startswith("#"):
             continue
         where = f"{path.name}, line {row}"
         if not bare.endswith(END):
-            said.append(
+            faults.append(
                 f'{where}: is not finished (no "{END}" at its end; a stop while it was '
                 "written?); it does not count, log that heat again"
             )
@@ -202,27 +202,27 @@ def log_of(path: Path, text: str) -> Log:
         try:
             found = _line(bare)
         except CaseError as error:
-            said.append(f"{where}: {error.problems[0]}; it does not count")
+            faults.append(f"{where}: {error.problems[0]}; it does not count")
             continue
         if isinstance(found, int):
             if heats.pop(found, None) is None:
-                said.append(f"{where}: strikes heat {found}, which is not there")
+                faults.append(f"{where}: strikes heat {found}, which is not there")
             continue
         if found.number in heats:
-            said.append(
+            faults.append(
                 f"{where}: gives heat {found.number} again; this later one counts"
             )
             del heats[found.number]
         heats[found.number] = replace(found, line=row)
-    more = len(said) - MOST_SAID
+    more = len(faults) - MOST_FAULTS
     if more > 1:
-        said = [*said[:MOST_SAID], f"{path.name}: {more} more lines like these"]
-    return Log(path, tuple(heats.values()), tuple(map(printable, said)))
+        faults = [*faults[:MOST_FAULTS], f"{path.name}: {more} more lines like these"]
+    return Log(path, tuple(heats.values()), tuple(map(printable, faults)))
 
 
 @lru_cache(maxsize=10000)  # commands read a log more than once
 def _line(text: str) -> LoggedHeat | int:
-    """A heat, or the number of one that is struck."""
+    """Parse one line: a heat, or the number of a struck one."""
     when, *parts = [p.strip() for p in text.removesuffix(END).split("|")]
     head = re.fullmatch(r"heat (\d{1,6})( struck)?", parts[0] if parts else "")
     if head is None or not re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d(:\d\d)?", when):
@@ -232,7 +232,17 @@ def _line(text: str) -> LoggedHeat | int:
         raise CaseError(message)
     if head[2]:
         return int(head[1])
-    heat = LoggedHeat(when, int(head[1]), 0.0, "", "", None, None, None, ())
+    heat = LoggedHeat(
+        when=when,
+        number=int(head[1]),
+        at=0.0,
+        side="",
+        pattern="",
+        expected=None,
+        sigma=None,
+        moment_ratio=None,
+        readings=(),
+    )
     for part in parts[1:]:
         heat = _with(heat, part)
     if not heat.side:
@@ -242,7 +252,7 @@ def _line(text: str) -> LoggedHeat | int:
 
 
 def _with(heat: LoggedHeat, part: str) -> LoggedHeat:
-    """The heat with one field of its line read in."""
+    """Add one field of the line to the heat."""
     name, _, rest = part.partition(":")
     if name in {"pattern", "weather", "note"}:
         return replace(heat, **{name: rest.strip()})
@@ -266,7 +276,7 @@ def _with(heat: LoggedHeat, part: str) -> LoggedHeat:
     raise CaseError(message)
 
 
-def numbers(heats: Sequence[LoggedHeat]) -> str:
+def heat_numbers(heats: Sequence[LoggedHeat]) -> str:
     """ "heat 2", "heats 1, 3 and 4" of a sentence."""
     each = [str(heat.number) for heat in heats]
     if len(each) == 1:

@@ -1,4 +1,4 @@
-"""What a plan says of places that are used up, bends that are barred, and of turning."""
+"""Cautions on used-up places, bends without heats, and turning the member."""
 
 from __future__ import annotations
 
@@ -6,24 +6,24 @@ from collections.abc import Iterator
 
 from shrinksim.member.job.read import Job
 from shrinksim.member.plan.estimate import OPPOSING
-from shrinksim.member.plan.minor_axis import MOST, TOLD, at_bends
-from shrinksim.member.plan.next_heat import Way
+from shrinksim.member.plan.minor_axis import MOST, WARNED, other_axis_ratios
+from shrinksim.member.plan.next_heat import HeatingScheme
 from shrinksim.member.plan.patterns import REPEAT
 from shrinksim.member.setup.cautions import refusals
-from shrinksim.member.setup.lifting import lift, of_lifting
-from shrinksim.member.setup.setup import Lay, rigging_of
+from shrinksim.member.setup.lifting import lift, lifting_cautions
+from shrinksim.member.setup.setup import Setup, rigging_of
 from shrinksim.units.tape import place
 
 
-def way_cautions(job: Job, laid: Lay, way: Way) -> Iterator[str]:
-    """Cautions on the way as laid; its cards tell their own."""
-    if not way.sites:
+def scheme_cautions(job: Job, setup: Setup, scheme: HeatingScheme) -> Iterator[str]:
+    """Cautions on the scheme as laid; the cards have their own."""
+    if not scheme.sites:
         return
-    why = refusals(laid.standing)
+    why = refusals(setup.standing)
     if why:
         yield f"No heat is planned as it lies: {'; '.join(why)}."
-    across = at_bends([laid] * len(way.sites), way.sites)
-    for site, ratio in zip(way.sites, across, strict=True):
+    across = other_axis_ratios([setup] * len(scheme.sites), scheme.sites)
+    for site, ratio in zip(scheme.sites, across, strict=True):
         at = place(site.bend.at, job.print_units)
         if ratio > MOST:
             yield (
@@ -37,16 +37,16 @@ def way_cautions(job: Job, laid: Lay, way: Way) -> Iterator[str]:
                 f"{len(REPEAT)} already. What is left needs another way: ask whoever "
                 "answers for the member."
             )
-    if max(across) > TOLD or float(way.ratios[:, -2].min()) < OPPOSING:
-        yield from of_turning(job, laid)
+    if max(across) > WARNED or float(scheme.ratios[:, -2].min()) < OPPOSING:
+        yield from turning_cautions(job, setup)
 
 
-def of_turning(job: Job, laid: Lay) -> Iterator[str]:
-    """How the member is lifted to be turned, and what to beware of."""
-    lifted = lift(rigging_of(job), laid.standing.camber, laid.standing.sweep)
+def turning_cautions(job: Job, setup: Setup) -> Iterator[str]:
+    """Instructions and cautions for lifting the member to turn it."""
+    lifted = lift(rigging_of(job), setup.standing.camber, setup.standing.sweep)
     low, high = (place(at, job.print_units) for at in lifted.at)
     yield (
         f"To turn the member it is lifted, best on two slings, at {low} and {high}, cold "
         "and without what hangs on it."
     )
-    yield from (caution.text for caution in of_lifting(lifted, job.print_units))
+    yield from (caution.text for caution in lifting_cautions(lifted, job.print_units))

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.member.plan.chalk import (
-    Chalked,
-    chalked,
+    ChalkMark,
+    card_marks,
     edge_name,
     flange_band,
     view_depth,
 )
-from shrinksim.member.plan.frame import view_of
+from shrinksim.member.plan.frame import drawn_plane
 from shrinksim.page.style import (
     BLACK,
     DASHED,
@@ -54,7 +54,7 @@ def pattern_sheet(card: HeatCard, job: Job) -> Figure:
     axes = place_axes(figure, *FRAME)
     axes.set_axis_off()
     _, _, wide, tall = FRAME
-    marks = chalked(card, job)
+    marks = card_marks(card, job)
     D = view_depth(card, job)
     scale = 0.80 * tall / D  # inches for a metre
     half = max(1.35 * max(max(-m.start, m.end) for m in marks), 0.25 * D)
@@ -62,7 +62,7 @@ def pattern_sheet(card: HeatCard, job: Job) -> Figure:
     span = wide / scale
     axes.set_xlim(-0.5 * span, 0.5 * span)
     axes.set_ylim(0.5 * D - 0.5 * tall / scale, 0.5 * D + 0.5 * tall / scale)
-    turned = view_of(job, card.plane).sign < 0
+    turned = drawn_plane(job, card.plane).sign < 0
     _member(axes, card, job, 0.5 * span)
     for number, mark in enumerate(marks, start=1):
         _pattern(axes, mark, number, D, turned, len(marks) > 1)
@@ -97,7 +97,7 @@ def _member(axes: Axes, card: HeatCard, job: Job, half: float) -> None:
 
 
 def _pattern(
-    axes: Axes, mark: Chalked, number: int, D: float, turned: bool, several: bool
+    axes: Axes, mark: ChalkMark, number: int, D: float, turned: bool, several: bool
 ) -> None:
     """One pattern, numbered where there are several."""
     x, y = mark.ring[:, 0], mark.ring[:, 1]
@@ -118,7 +118,7 @@ def _pattern(
 
 
 def _measures(
-    axes: Axes, marks: list[Chalked], card: HeatCard, job: Job, turned: bool
+    axes: Axes, marks: list[ChalkMark], card: HeatCard, job: Job, turned: bool
 ) -> None:
     """Width at the open end, depth from the open edge, angle."""
     units, D = job.print_units, view_depth(card, job)
@@ -171,12 +171,12 @@ def _names(axes: Axes, card: HeatCard, job: Job, turned: bool) -> None:
         name = edge_name(card, edge)
         high = drawn > 0.5 * D
         open_end = name == card.side
-        said = f"{name},\nbulging" if open_end else name
+        text = f"{name},\nbulging" if open_end else name
         up = "top" if high else "bottom"
         left, band = axes.get_xlim()[0], flange_band(card, job)
         inside = drawn - band if high else drawn + band
         axes.annotate(
-            said, (left, inside), (2.0, -2.0 if high else 2.0),
+            text, (left, inside), (2.0, -2.0 if high else 2.0),
             textcoords="offset points", fontsize=SMALL, color=DIM, va=up,
             fontweight="bold" if open_end else "normal",
         )  # fmt: skip

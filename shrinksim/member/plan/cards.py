@@ -1,7 +1,7 @@
-"""The heats of a plan one after another, as they are expected to go.
+"""Cards of the heats in order, with the expected course of the line.
 
 After each heat the member is laid on its supports again, with the line that it then has,
-so that the next heat is told for the moment that is really on it.  Bands are one
+so that the next heat is planned for the moment that acts on it then.  Bands are one
 standard deviation, carried to the end without reading in between: bends as the survey
 leaves them open, a factor common to all heats, and scatter of each.
 """
@@ -16,31 +16,37 @@ import numpy as np
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import Bend, Plane, offsets
-from shrinksim.member.plan.estimate import of_relation
+from shrinksim.member.plan.estimate import relation_cautions
 from shrinksim.member.plan.minor_axis import (
-    crossways,
-    margin_across,
-    of_crossways,
-    refused,
+    is_refused,
+    other_axis_cautions,
+    other_axis_margin,
+    other_axis_ratio,
 )
-from shrinksim.member.plan.next_heat import FOLDS, Aim, Belief, Way, choose
+from shrinksim.member.plan.next_heat import (
+    LEAST_MARGIN,
+    HeatingScheme,
+    MovementFactor,
+    Target,
+    choose_heat,
+)
 from shrinksim.member.plan.patterns import (
     Site,
-    angles_of,
     open_end,
+    pattern_words,
     patterns_of,
-    words_of,
+    vee_angles,
 )
 from shrinksim.member.plan.records import HeatCard
-from shrinksim.member.plan.response import Move, move_at, spread_of
+from shrinksim.member.plan.response import HeatResponse, reference_turn, response_at
 from shrinksim.member.plan.sentences import heat_cautions
 from shrinksim.member.setup.cautions import refusals
-from shrinksim.member.setup.rig import Standing, stand
-from shrinksim.member.setup.setup import Lay, drop_place, ratio_at
+from shrinksim.member.setup.rig import SupportedMember, helping_ratio, rest_on_supports
+from shrinksim.member.setup.setup import Setup, drop_station
 
 
 @dataclass
-class _Course:
+class _Progress:
     """The member while the plan is made.
 
     bends : of each plane, heats among them.  turns (b,) rad still at each site.  given :
@@ -51,67 +57,81 @@ class _Course:
     bends: dict[Plane, list[Bend]]
     turns: FloatArray
     given: list[int]
-    standing: Standing
+    standing: SupportedMember
     common: dict[Plane, FloatArray] = field(default_factory=dict)
     single: dict[Plane, FloatArray] = field(default_factory=dict)
 
 
 def cards_of(
     job: Job,
-    way: Way,
-    laid: Lay,
+    scheme: HeatingScheme,
+    setup: Setup,
     bends: Mapping[Plane, Sequence[Bend]],
     x: FloatArray,
-    belief: Belief,
+    movement_factor: MovementFactor,
 ) -> tuple[HeatCard, ...]:
-    """The cards of a way of lying, until the line is straight or no heat is worth it."""
-    course = _Course(
+    """Cards of a scheme until the line is straight or no heat is worth it."""
+    course = _Progress(
         {plane: list(of) for plane, of in bends.items()},
-        way.turns.copy(),
-        [0] * len(way.sites),
-        laid.standing,
+        scheme.turns.copy(),
+        [0] * len(scheme.sites),
+        setup.standing,
         {plane: np.zeros_like(x) for plane in bends},
         {plane: np.zeros_like(x) for plane in bends},
     )
     cards: list[HeatCard] = []
-    if refusals(laid.standing):
+    if refusals(setup.standing):
         return ()
-    while way.sites and len(cards) < job.heats.most:
-        found = _next(job, way, course, x, belief)
+    while scheme.sites and len(cards) < job.heats.most:
+        found = _choose(job, scheme, course, x, movement_factor)
         if found is None:
             break
-        cards.append(_given(job, way, course, *found, len(cards) + 1, x, belief))
+        cards.append(
+            _give_heat(job, scheme, course, *found, len(cards) + 1, x, movement_factor)
+        )
     return tuple(cards)
 
 
-def _next(
-    job: Job, way: Way, course: _Course, x: FloatArray, belief: Belief
+def _choose(
+    job: Job,
+    scheme: HeatingScheme,
+    course: _Progress,
+    x: FloatArray,
+    movement_factor: MovementFactor,
 ) -> tuple[int, int, float] | None:
     """Site, size and M/Mp of the next heat; None when there is none."""
-    sizes = max((len(c) for c in way.curves), default=1)
-    moves, spreads = np.full((2, 1, len(way.sites), sizes), np.nan)
+    sizes = max((len(c) for c in scheme.curves), default=1)
+    moves, spreads = np.full((2, 1, len(scheme.sites), sizes), np.nan)
     ratios = []
-    for b, (site, curves) in enumerate(zip(way.sites, way.curves, strict=True)):
+    for b, (site, curves) in enumerate(zip(scheme.sites, scheme.curves, strict=True)):
         place = course.given[b]
         ratio = np.nan
         if place < len(site.stations):
-            ratio = ratio_at(course.standing, site, site.stations[place])
+            ratio = helping_ratio(course.standing, site.stations[place], site.side)
             for a, curve in enumerate(curves):
-                move = move_at(curve, ratio, float(site.shares[place]))
+                move = response_at(curve, ratio, float(site.shares[place]))
                 margin = move.hinge_margin
                 across = _across(job, course.standing, site, place, move)
-                if (margin is None or margin >= FOLDS) and not refused(*across):
+                if (margin is None or margin >= LEAST_MARGIN) and not is_refused(
+                    *across
+                ):
                     moves[0, b, a] = move.turn
-                    spreads[0, b, a] = spread_of(curve, move.turn)
+                    spreads[0, b, a] = reference_turn(curve, move.turn)
         ratios.append(ratio)
     length = float(x[-1])
     off = [
-        np.abs(offsets(course.bends[aim.plane], x, length) + aim.rest).max()
-        for aim in way.aims
+        np.abs(offsets(course.bends[target.plane], x, length) + target.rest).max()
+        for target in scheme.targets
     ]
-    factor = (np.array([belief.mean]), np.array([belief.sigma]))
-    then = choose(
-        way, course.turns[None], np.array([off]), moves, spreads, factor, belief.scatter
+    factor = (np.array([movement_factor.mean]), np.array([movement_factor.sigma]))
+    then = choose_heat(
+        scheme,
+        course.turns[None],
+        np.array([off]),
+        moves,
+        spreads,
+        factor,
+        movement_factor.scatter,
     )
     if not then.go[0]:
         return None
@@ -119,74 +139,105 @@ def _next(
 
 
 def _across(
-    job: Job, standing: Standing, site: Site, place: int, move: Move
+    job: Job, standing: SupportedMember, site: Site, place: int, move: HeatResponse
 ) -> tuple[float, float | None]:
     """M/Mp across a heat at one of a bend's places, and its margin to a hot hinge."""
-    ratio = crossways(standing, site.plane, site.stations[place])
+    ratio = other_axis_ratio(standing, site.plane, site.stations[place])
     hottest = max(move.peak, job.torch.target)
-    return ratio, margin_across(job, site.plane, ratio, hottest)
+    return ratio, other_axis_margin(job, site.plane, ratio, hottest)
 
 
-def _given(
+def _give_heat(
     job: Job,
-    way: Way,
-    course: _Course,
+    scheme: HeatingScheme,
+    course: _Progress,
     b: int,
     a: int,
     ratio: float,
     number: int,
     x: FloatArray,
-    belief: Belief,
+    movement_factor: MovementFactor,
 ) -> HeatCard:
-    """Give the heat: the course after it, and its card."""
-    site, place = way.sites[b], course.given[b]
+    """Apply the heat to the course and write its card."""
+    site, place = scheme.sites[b], course.given[b]
     at = site.stations[place]
-    angle = angles_of(job, site.plane)[a]
-    curve = way.curves[b][a]
-    move = move_at(curve, ratio, float(site.shares[place]))
+    angle = vee_angles(job, site.plane)[a]
+    curve = scheme.curves[b][a]
+    move = response_at(curve, ratio, float(site.shares[place]))
     across, margin = _across(job, course.standing, site, place, move)
     if margin is not None:
         move = replace(move, hinge_margin=min(margin, move.hinge_margin or margin))
-    said = (
+    cautions = (
         *heat_cautions(job, site, place, move, ratio, angle),
-        *of_crossways(job, site.plane, across),
-        *of_relation(job, ratio),
+        *other_axis_cautions(job, site.plane, across),
+        *relation_cautions(job, ratio),
     )
-    turn = belief.mean * move.turn
-    spread = float(spread_of(curve, move.turn))
-    heat = Bend(at, -site.sense * turn, open_end(job, site.plane, angle))
+    turn = movement_factor.mean * move.turn
+    spread = float(reference_turn(curve, move.turn))
     before = course.standing
-    bends = course.bends[site.plane]
-    bends.append(heat)
-    camber, sweep = (course.bends.get(p, []) for p in ("camber", "sweep"))
-    course.standing = stand(before.rigging, camber, sweep)
+    heat = Bend(at, -site.sense * turn, open_end(job, site.plane, angle))
+    _advance(course, site.plane, heat, x, (spread, movement_factor.scatter * spread))
     course.turns[b] -= turn
     course.given[b] += 1
-    unit = offsets([Bend(at, 1.0)], x, job.member.length)
-    course.common[site.plane] += spread * unit
-    course.single[site.plane] += (belief.scatter * spread * unit) ** 2
-    watch = drop_place(job)
-    aim = next(aim for aim in way.aims if aim.plane == site.plane)
+    watch = drop_station(job)
+    target = next(target for target in scheme.targets if target.plane == site.plane)
     return HeatCard(
-        number, at, site.plane, site.side,
-        patterns_of(job, site.plane, site.side, angle),
-        words_of(job, site.plane, site.side, angle),
-        job.torch.target, job.cooling.kind, ratio, turn,
-        belief.sigma_of(spread),
-        move.peak, move.heating_time, move.cooling_time, move.gas, move.hinge_margin,
-        _height(before, watch) - _height(course.standing, watch), watch,
-        frozen(offsets(bends, x, job.member.length) + aim.rest),
-        frozen(_band(aim, course, belief)),
-        said, across,
-    )  # fmt: skip
+        number=number,
+        at=at,
+        plane=site.plane,
+        side=site.side,
+        patterns=patterns_of(job, site.plane, site.side, angle),
+        words=pattern_words(job, site.plane, site.side, angle),
+        target=job.torch.target,
+        cooling=job.cooling.kind,
+        moment_ratio=ratio,
+        move=turn,
+        sigma=movement_factor.sigma_of(spread),
+        peak=move.peak,
+        heating_time=move.heating_time,
+        cooling_time=move.cooling_time,
+        gas=move.gas,
+        hinge_margin=move.hinge_margin,
+        drop=_height(before, watch) - _height(course.standing, watch),
+        drop_at=watch,
+        line_after=frozen(
+            offsets(course.bends[site.plane], x, job.member.length) + target.rest
+        ),
+        band_after=frozen(_band(target, course, movement_factor)),
+        cautions=cautions,
+        other_axis_ratio=across,
+    )
 
 
-def _height(standing: Standing, at: float) -> float:
+def _advance(
+    course: _Progress,
+    plane: Plane,
+    heat: Bend,
+    x: FloatArray,
+    spreads: tuple[float, float],
+) -> None:
+    """Add a heat's bend to the course and put the member on its supports again.
+
+    spreads : rad, common to all heats for a factor of 1, and of this heat alone.
+    """
+    rigging = course.standing.rigging
+    course.bends[plane].append(heat)
+    camber, sweep = (course.bends.get(p, []) for p in ("camber", "sweep"))
+    course.standing = rest_on_supports(rigging, camber, sweep)
+    unit = offsets([Bend(heat.at, 1.0)], x, rigging.length)
+    common, single = spreads
+    course.common[plane] += common * unit
+    course.single[plane] += (single * unit) ** 2
+
+
+def _height(standing: SupportedMember, at: float) -> float:
     """Height (m) of the member at ``at`` m, as it lies."""
     return float(np.interp(at, standing.x, standing.line))
 
 
-def _band(aim: Aim, course: _Course, belief: Belief) -> FloatArray:
+def _band(
+    target: Target, course: _Progress, movement_factor: MovementFactor
+) -> FloatArray:
     """(k,) m, one standard deviation of the plane's line after the heats so far."""
-    common = belief.sigma * course.common[aim.plane]
-    return np.sqrt(aim.band**2 + common**2 + course.single[aim.plane])
+    common = movement_factor.sigma * course.common[target.plane]
+    return np.sqrt(target.band**2 + common**2 + course.single[target.plane])

@@ -1,4 +1,4 @@
-"""Where a heat is chalked on the steel: its patterns as marks measured from the end.
+"""Chalk marks of a heat: its patterns, measured from the marked end.
 
 Patterns are [[heat.pattern]] tables in the view of their plane: y up from the bottom (or
 left) edge, x from the heat's place.
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Chalked:
+class ChalkMark:
     """One pattern of a heat on the steel.
 
     kind : of the pattern.  ring : (k, 2) m, its outline in the view; x from the heat's
@@ -44,14 +44,14 @@ class Chalked:
     note: str
 
 
-def chalked(card: HeatCard, job: Job) -> list[Chalked]:
+def card_marks(card: HeatCard, job: Job) -> list[ChalkMark]:
     """The card's patterns on the steel, in their order."""
     return [_mark(dict(pattern), card, job) for pattern in card.patterns]
 
 
 def view_depth(card: HeatCard, job: Job) -> float:
     """Height (m) of the member in the view of the card's plane."""
-    return job.member.seen(card.plane).view_depth
+    return job.member.case_member(card.plane).view_depth
 
 
 def flange_band(card: HeatCard, job: Job) -> float:
@@ -64,7 +64,7 @@ def edge_name(card: HeatCard, edge: str) -> str:
     return SIDES[card.plane][0 if edge == "top" else 1]
 
 
-def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> Chalked:
+def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> ChalkMark:
     """One pattern."""
     units = job.print_units
     at = _length(pattern, "at", 0.0)
@@ -80,7 +80,16 @@ def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> Chalked:
             a, b = ends[:, 0].min(), ends[:, 0].max()
             heights = " to ".join(place(float(y), units) for y in ends[:, 1])
             note = f"at a height of {heights} from the {edge_name(card, 'bottom')} edge"
-            return Chalked("line", ends, float(a), float(b), 0.0, None, "line", note)
+            return ChalkMark(
+                kind="line",
+                ring=ends,
+                start=float(a),
+                end=float(b),
+                reach=0.0,
+                angle=None,
+                where="line",
+                note=note,
+            )
         case "spot":
             wide, up = _length(pattern, "diameter"), _length(pattern, "height")
             turn = np.linspace(0.0, 2.0 * np.pi, 33)
@@ -90,8 +99,15 @@ def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> Chalked:
             note = (
                 f"centre {place(up, units)} from the {edge_name(card, 'bottom')} edge"
             )
-            return Chalked(
-                "spot", ring, at - 0.5 * wide, at + 0.5 * wide, wide, None, "spot", note
+            return ChalkMark(
+                kind="spot",
+                ring=ring,
+                start=at - 0.5 * wide,
+                end=at + 0.5 * wide,
+                reach=wide,
+                angle=None,
+                where="spot",
+                note=note,
             )
         case _:
             wide, tall = _length(pattern, "width"), _length(pattern, "depth")
@@ -102,10 +118,19 @@ def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> Chalked:
                 f"from {place(low, units)} to {place(low + tall, units)} from the "
                 f"{edge_name(card, 'bottom')} edge"
             )
-            return Chalked("rectangle", ring, a, b, tall, None, "rectangle", note)
+            return ChalkMark(
+                kind="rectangle",
+                ring=ring,
+                start=a,
+                end=b,
+                reach=tall,
+                angle=None,
+                where="rectangle",
+                note=note,
+            )
 
 
-def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> Chalked:
+def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> ChalkMark:
     """A vee: on an I standing up it ends at the inside of the flange."""
     D, units = view_depth(card, job), job.print_units
     angle = quantity(pattern["angle"], "angle")
@@ -124,10 +149,21 @@ def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> Cha
     elif seen(job, card.plane).walls == 2:
         where = f"vees {degrees:g} deg on both flanges, open at the {side}"
     note = f"apex {place(depth, units)} from the {side} edge"
-    return Chalked("vee", ring, at - half, at + half, depth, angle, where, note)
+    return ChalkMark(
+        kind="vee",
+        ring=ring,
+        start=at - half,
+        end=at + half,
+        reach=depth,
+        angle=angle,
+        where=where,
+        note=note,
+    )
 
 
-def _strip(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> Chalked:
+def _strip(
+    pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float
+) -> ChalkMark:
     """A strip across a flange that the view shows on its edge."""
     D, band = view_depth(card, job), flange_band(card, job)
     half = 0.5 * _length(pattern, "width")
@@ -135,8 +171,15 @@ def _strip(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> C
     low, high = (D - band, D) if edge == "top" else (0.0, band)
     ring = _box(at - half, at + half, low, high)
     where = f"strip across the {edge_name(card, edge)} flange"
-    return Chalked(
-        "strip", ring, at - half, at + half, band, None, where, "over its whole width"
+    return ChalkMark(
+        kind="strip",
+        ring=ring,
+        start=at - half,
+        end=at + half,
+        reach=band,
+        angle=None,
+        where=where,
+        note="over its whole width",
     )
 
 

@@ -1,4 +1,4 @@
-"""How far a heat moves a member by a shipped relation, where nobody wants to wait.
+"""Quick estimate of the movement of a heat by a shipped relation.
 
 An `Estimator` gives turn and relative standard deviation of one heat.  For plates it is
 the relation of the literature; for I-sections, where none was found, a formula that
@@ -20,8 +20,8 @@ from shrinksim.case.resolving import steel_of
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import Plane
-from shrinksim.member.plan.minor_axis import softened
-from shrinksim.member.plan.response import Asked, MoveCurve, nodes
+from shrinksim.member.plan.minor_axis import hot_strength
+from shrinksim.member.plan.response import CurveRequest, ResponseCurve, computed_ratios
 from shrinksim.shop.sections.shape import STEEL_DENSITY, Section
 from shrinksim.units.quantity import quantity
 
@@ -43,18 +43,18 @@ class Estimator(Protocol):
     ) -> tuple[float, float]: ...
 
 
-OF_RELATION = 0.25
+RELATION_SIGMA = 0.25
 """Standard deviation over the mean: means of several heats lie within about a quarter of
 it (from memory, low confidence)."""
 
 OPPOSING = -5e-4
-"""M/Mp under which a moment opposes."""
+"""M/Mp below which a moment opposes."""
 
-DOUBT = 2.0
+OPPOSING_SIGMA_FACTOR = 2.0
 """Times the standard deviation where a moment opposes, for which nothing is published;
 our choice."""
 
-TO = 650.0
+RELATION_TEMPERATURE = 650.0
 """degC that the relation is for."""
 
 
@@ -84,13 +84,13 @@ def published(
             'estimate = "model"'
         )
         raise CaseError(message)
-    rise = min(max(temperature - 20.0, 0.0) / (TO - 20.0), 1.0)
+    rise = min(max(temperature - 20.0, 0.0) / (RELATION_TEMPERATURE - 20.0), 1.0)
     turn = (0.6 + 2.0 * ratio) * 0.0147 * math.sin(angle / 3.0) * rise
-    return turn, OF_RELATION
+    return turn, RELATION_SIGMA
 
 
-def of_relation(job: Job, ratio: float) -> Iterator[str]:
-    """The caution on a heat that the relation was not found for."""
+def relation_cautions(job: Job, ratio: float) -> Iterator[str]:
+    """Caution on a heat outside the range of the published relation."""
     plate = job.member.shape.kind == "plate"
     if plate and job.heats.estimate == "quick" and ratio < OPPOSING:
         yield (
@@ -106,7 +106,7 @@ SOURCES: Mapping[str, str] = {
 
 
 def estimator_of(job: Job, plane: Plane) -> Estimator:
-    """What is shipped for the job's member bending in a plane.
+    """Choose the shipped estimator for the job's member bending in a plane.
 
     Plates: the published relation.  I-sections: the calibration by finite-element runs.
     """
@@ -119,16 +119,16 @@ def estimator_of(job: Job, plane: Plane) -> Estimator:
     return partial(quick_move, axis=axis, yield_stress=strength, torch=job.torch)
 
 
-def quick_curves(
-    job: Job, asked: Sequence[Asked], estimator: Estimator | None = None
-) -> list[MoveCurve]:
-    """The curve of every heat asked for; ``estimator`` in place of what is shipped."""
+def estimated_curves(
+    job: Job, asked: Sequence[CurveRequest], estimator: Estimator | None = None
+) -> list[ResponseCurve]:
+    """Response curve of every request; ``estimator`` in place of the shipped one."""
     return [_curve(job, a, estimator or estimator_of(job, a.plane)) for a in asked]
 
 
-def _curve(job: Job, asked: Asked, estimator: Estimator) -> MoveCurve:
+def _curve(job: Job, asked: CurveRequest, estimator: Estimator) -> ResponseCurve:
     """A heat's curve; its times and gas by a heat balance, to a factor of two."""
-    ratio = np.array(nodes(*asked.ratios))
+    ratio = np.array(computed_ratios(*asked.ratios))
     angle = quantity(str(asked.patterns[0]["angle"]), "angle")
     found = [
         estimator(
@@ -141,23 +141,29 @@ def _curve(job: Job, asked: Asked, estimator: Estimator) -> MoveCurve:
     heating, cooling, gas = _times(job, asked, angle)
     same = np.ones_like(ratio)
     strength = _hot_share(job)
-    return MoveCurve(
-        frozen(ratio), frozen(turn), frozen(0.0 * same),
-        frozen(job.torch.target * same), frozen(heating * same),
-        frozen(cooling * same), frozen(gas * same),
-        frozen(np.abs(ratio) / strength), float(relative.max()),
-        SOURCES.get(getattr(estimator, "__name__", ""), "shipped calibration"),
-        DOUBT if estimator is published and min(asked.ratios) < OPPOSING else 1.0,
-    )  # fmt: skip
+    opposed = estimator is published and min(asked.ratios) < OPPOSING
+    return ResponseCurve(
+        ratio=frozen(ratio),
+        turn=frozen(turn),
+        shortening=frozen(0.0 * same),
+        peak=frozen(job.torch.target * same),
+        heating_time=frozen(heating * same),
+        cooling_time=frozen(cooling * same),
+        gas=frozen(gas * same),
+        utilisation=frozen(np.abs(ratio) / strength),
+        model=float(relative.max()),
+        source=SOURCES.get(getattr(estimator, "__name__", ""), "shipped calibration"),
+        sigma_factor=OPPOSING_SIGMA_FACTOR if opposed else 1.0,
+    )
 
 
-LOST = 1.6
+HEAT_LOSS = 1.6
 """Heat that goes into the steel beside the vee and the air, over what stays in it."""
 
 
-def _times(job: Job, asked: Asked, angle: float) -> tuple[float, float, float]:
+def _times(job: Job, asked: CurveRequest, angle: float) -> tuple[float, float, float]:
     """Seconds of heating and of cooling, and J burnt: a heat balance of the vee."""
-    member = job.member.seen(asked.plane)
+    member = job.member.case_member(asked.plane)
     depth = job.heats.depth_ratio * member.view_depth
     thickness = job.member.shape.wall
     steel = steel_of(job.steel).heat
@@ -166,7 +172,7 @@ def _times(job: Job, asked: Asked, angle: float) -> tuple[float, float, float]:
         [job.surroundings.ambient, job.torch.target], grid, steel.heat_content
     )
     volume = depth**2 * math.tan(0.5 * angle) * thickness
-    energy = LOST * volume * float(content[1] - content[0])
+    energy = HEAT_LOSS * volume * float(content[1] - content[0])
     burnt = energy / job.torch.efficiency
     heating = burnt / (job.torch.power * job.torch.torches)
     air = 25.0  # W/m2K, both faces, convection and radiation while it cools
@@ -177,7 +183,7 @@ def _times(job: Job, asked: Asked, angle: float) -> tuple[float, float, float]:
 def _hot_share(job: Job) -> float:
     """Plastic moment over the cold one with the whole vee at the target temperature."""
     y = (np.arange(400) + 0.5) / 400
-    soft = softened(job, job.torch.target)
+    soft = hot_strength(job, job.torch.target)
     strength = np.where(y < 1.0 - job.heats.depth_ratio, 1.0, soft)
     below = np.cumsum(strength) - 0.5 * strength
     side = np.where(below < 0.5 * strength.sum(), -1.0, 1.0)

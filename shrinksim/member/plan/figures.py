@@ -1,4 +1,4 @@
-"""The drawings of a plan with what they say to those who cannot see them."""
+"""Drawings of a plan with captions and text alternatives."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import numpy as np
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend
 from shrinksim.member.plan.card_drawing import pattern_sheet
-from shrinksim.member.plan.chalk import chalked
+from shrinksim.member.plan.chalk import card_marks
 from shrinksim.member.plan.line_drawing import member_lines, moments
-from shrinksim.member.setup.rig import Standing, stand
+from shrinksim.member.setup.rig import SupportedMember, rest_on_supports
 from shrinksim.member.setup.setup import rigging_of
 from shrinksim.page.style import drawing, svg
 from shrinksim.units.quantity import show
@@ -37,7 +37,7 @@ class PlanPicture:
 
 def plan_pictures(plan: Plan, job: Job) -> list[PlanPicture]:
     """The member with its lines, and the moment on it where it can be told."""
-    standing = standing_of(plan, job)
+    standing = member_on_supports(plan, job)
     with drawing():
         found = [_lines(plan, job, standing)]
         if standing is not None:
@@ -45,28 +45,28 @@ def plan_pictures(plan: Plan, job: Job) -> list[PlanPicture]:
     return found
 
 
-def standing_of(plan: Plan, job: Job) -> Standing | None:
+def member_on_supports(plan: Plan, job: Job) -> SupportedMember | None:
     """The measured member as it lies; None where it cannot lie so."""
-    bends = {plane: bends_of(plan.x, line) for plane, line in plan.before.items()}
+    bends = {plane: kinks_of(plan.x, line) for plane, line in plan.before.items()}
     try:
-        return stand(
+        return rest_on_supports(
             rigging_of(job), bends.get("camber", ()), bends.get("sweep", ())
         )  # fmt: skip
     except CaseError:
         return None
 
 
-def bends_of(x: FloatArray, line: FloatArray) -> list[Bend]:
+def kinks_of(x: FloatArray, line: FloatArray) -> list[Bend]:
     """Kinks that make the line through offsets (k,) m at x (k,) m, straight between."""
     turns = -np.diff(np.diff(line) / np.diff(x))
     pairs = zip(x[1:-1].tolist(), turns.tolist(), strict=True)
     return [Bend(at, turn) for at, turn in pairs if abs(turn) > 1e-12]
 
 
-def _lines(plan: Plan, job: Job, standing: Standing | None) -> PlanPicture:
+def _lines(plan: Plan, job: Job, standing: SupportedMember | None) -> PlanPicture:
     """The member as it lies."""
     units = job.print_units
-    told = [
+    deviations = [
         f"{v.plane} {offset(v.deviation, units)} off the chord now"
         for v in plan.verdict_before
         if v.plane in plan.before
@@ -74,7 +74,7 @@ def _lines(plan: Plan, job: Job, standing: Standing | None) -> PlanPicture:
     at = ", ".join(f"{card.number} at {place(card.at, units)}" for card in plan.cards)
     alt = (
         f"Drawing of the member, {place(job.member.length, units)} long, with its line "
-        f"as measured ({'; '.join(told)}) and as expected after the heats"
+        f"as measured ({'; '.join(deviations)}) and as expected after the heats"
     )
     alt += f"; heats {at}." if at else "; no heats."
     caption = (
@@ -89,7 +89,7 @@ def _lines(plan: Plan, job: Job, standing: Standing | None) -> PlanPicture:
     return PlanPicture("member", heading, caption, alt, drawn)
 
 
-def _moments(plan: Plan, job: Job, standing: Standing) -> PlanPicture:
+def _moments(plan: Plan, job: Job, standing: SupportedMember) -> PlanPicture:
     """The moment along the member."""
     ratio = standing.moment / standing.plastic_moment
     worst = int(np.argmax(np.abs(ratio)))
@@ -121,7 +121,7 @@ def _card(card: HeatCard, job: Job) -> PlanPicture:
     units = job.print_units
     marks = "; ".join(
         f"{mark.where}, {place(mark.end - mark.start, units)} wide, {mark.note}"
-        for mark in chalked(card, job)
+        for mark in card_marks(card, job)
     )
     alt = f"Drawing of heat {card.number}: {marks}."
     drawn = svg(pattern_sheet(card, job), f"Heat {card.number}")

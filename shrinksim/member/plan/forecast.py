@@ -1,4 +1,4 @@
-"""How many heats it will come to: many runs of the rule (Monte Carlo).
+"""Forecast of the number of heats: many runs of the rule (Monte Carlo).
 
 Each run has its own true bends (as the survey leaves them open), its own factor on all
 movements (model, shop), scatter of every heat and reading errors; the factor is learnt
@@ -14,8 +14,15 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.plan.next_heat import FOLDS, Belief, Next, Way, choose, heat_sigma
-from shrinksim.member.plan.response import spread_of, turn_at, use_at
+from shrinksim.member.plan.next_heat import (
+    LEAST_MARGIN,
+    HeatingScheme,
+    MovementFactor,
+    NextHeat,
+    choose_heat,
+    heat_sigma,
+)
+from shrinksim.member.plan.response import reference_turn, turn_at, utilisation_at
 from shrinksim.member.setup.setup import SHARES
 
 RUNS = 400
@@ -28,7 +35,7 @@ COARSE = 4
 
 @dataclass(frozen=True)
 class Forecast:
-    """Many runs of one way.
+    """Summary of many runs of one scheme.
 
     heats : mean number.  least, most : of 9 in 10 runs.  chance : of ending inside the
     tolerance.  gas : J.  hours : h, with cooling; means.  first : site and size of the
@@ -45,8 +52,8 @@ class Forecast:
 
 
 @dataclass(frozen=True)
-class _Set:
-    """What all runs share.
+class _Shared:
+    """Tables shared by all runs.
 
     table (b, a, l) : turns rad of fresh heats at SHARES.  lift : (k, b) m of each plane,
     of a turn of 1 rad at its bends.  heats : of every site (h, k) m, of a turn of 1 rad
@@ -81,26 +88,30 @@ class _Runs:
     seconds: FloatArray
 
 
-def forecast(way: Way, belief: Belief, most: int, seed: int = 1) -> Forecast:
-    """Run the rule many times from now to its end."""
+def forecast(
+    scheme: HeatingScheme, movement_factor: MovementFactor, most: int, seed: int = 1
+) -> Forecast:
+    """Run the rule many times from the survey to the stop."""
     rng = np.random.default_rng(seed)
-    of = _set_up(way)
-    runs = _begin(way, of, belief, rng)
-    first: Next | None = None
+    of = _set_up(scheme)
+    runs = _begin(scheme, of, movement_factor, rng)
+    first: NextHeat | None = None
     for _ in range(most):
-        moves, spreads = _moves(way, of.table, runs.read, runs.given)
+        moves, spreads = _moves(scheme, of.table, runs.read, runs.given)
         factor = (runs.mean, np.sqrt(runs.var))
-        then = choose(way, runs.read, runs.off, moves, spreads, factor, belief.scatter)
+        then = choose_heat(
+            scheme, runs.read, runs.off, moves, spreads, factor, movement_factor.scatter
+        )
         first = first or then
         if not then.go.any():
             break
-        _heat(way, of, runs, then, belief, rng)
-        _read(way, of, runs, then, belief, rng)
+        _heat(scheme, of, runs, then, movement_factor, rng)
+        _read(scheme, of, runs, then, movement_factor, rng)
     heats = runs.given.sum(axis=1)
     least, largest = np.percentile(heats, RANGE)
     inside = np.ones(RUNS, bool)
-    for aim, line in zip(way.aims, runs.line, strict=True):
-        inside &= np.abs(line).max(axis=1) <= aim.allowed
+    for target, line in zip(scheme.targets, runs.line, strict=True):
+        inside &= np.abs(line).max(axis=1) <= target.allowed
     begun = first is not None and bool(first.go[0])
     return Forecast(
         float(heats.mean()), int(np.floor(least)), int(np.ceil(largest)),
@@ -110,57 +121,79 @@ def forecast(way: Way, belief: Belief, most: int, seed: int = 1) -> Forecast:
     )  # fmt: skip
 
 
-def _set_up(way: Way) -> _Set:
+def _set_up(scheme: HeatingScheme) -> _Shared:
     """Tables of movements, lines and costs."""
-    x, length = way.x[::COARSE], float(way.x[-1])
+    x, length = scheme.x[::COARSE], float(scheme.x[-1])
     heats = [
         site.sense
         * np.array([offsets([Bend(at, 1.0)], x, length) for at in site.stations])
-        for site in way.sites
+        for site in scheme.sites
     ]
-    lift = [aim.lift[::COARSE] for aim in way.aims]
-    return _Set(_table(way), lift, heats, _root(way.covariance), *_costs(way))
+    lift = [target.lift[::COARSE] for target in scheme.targets]
+    return _Shared(
+        _table(scheme), lift, heats, _root(scheme.covariance), *_costs(scheme)
+    )
 
 
-def _begin(way: Way, of: _Set, belief: Belief, rng: np.random.Generator) -> _Runs:
-    """The runs before any heat: all have read the same, each has its own truth."""
-    shape = (RUNS, len(way.turns))
-    true = way.turns + rng.standard_normal(shape) @ of.root.T
+def _begin(
+    scheme: HeatingScheme,
+    of: _Shared,
+    movement_factor: MovementFactor,
+    rng: np.random.Generator,
+) -> _Runs:
+    """Runs before any heat: the same readings, each with its own true line."""
+    shape = (RUNS, len(scheme.turns))
+    true = scheme.turns + rng.standard_normal(shape) @ of.root.T
     line, off = [], []
-    for aim, lift in zip(way.aims, of.lift, strict=True):
-        rest = aim.rest[::COARSE]
-        line.append(true[:, list(aim.sites)] @ lift.T + rest)
-        seen = np.abs(lift @ way.turns[list(aim.sites)] + rest).max()
+    for target, lift in zip(scheme.targets, of.lift, strict=True):
+        rest = target.rest[::COARSE]
+        line.append(true[:, list(target.sites)] @ lift.T + rest)
+        seen = np.abs(lift @ scheme.turns[list(target.sites)] + rest).max()
         off.append(np.full(RUNS, seen))
-    shop = belief.mean * _lot(belief.sigma / belief.mean, RUNS, rng)
+    shop = movement_factor.mean * _lognormal_factors(
+        movement_factor.sigma / movement_factor.mean, RUNS, rng
+    )
     return _Runs(
-        true, way.turns + np.zeros(shape), line, np.stack(off, axis=1), shop,
-        np.full(RUNS, belief.mean, float), np.full(RUNS, belief.sigma**2),
-        np.zeros(shape, int), np.zeros(RUNS), np.zeros(RUNS),
-    )  # fmt: skip
+        true=true,
+        read=scheme.turns + np.zeros(shape),
+        line=line,
+        off=np.stack(off, axis=1),
+        shop=shop,
+        mean=np.full(RUNS, movement_factor.mean, float),
+        var=np.full(RUNS, movement_factor.sigma**2),
+        given=np.zeros(shape, int),
+        gas=np.zeros(RUNS),
+        seconds=np.zeros(RUNS),
+    )
 
 
-def _lot(relative: float, count: int, rng: np.random.Generator) -> FloatArray:
+def _lognormal_factors(
+    relative: float, count: int, rng: np.random.Generator
+) -> FloatArray:
     """Log-normal factors (count,) of mean 1."""
     sigma = np.sqrt(np.log1p(relative**2))
     return np.exp(sigma * rng.standard_normal(count) - 0.5 * sigma**2)
 
 
 def _heat(
-    way: Way, of: _Set, runs: _Runs, then: Next, belief: Belief,
-    rng: np.random.Generator,
+    scheme: HeatingScheme, of: _Shared, runs: _Runs, then: NextHeat,
+    movement_factor: MovementFactor, rng: np.random.Generator,
 ) -> None:  # fmt: skip
     """Give every run its next heat."""
     n = np.flatnonzero(then.go)
     i, a = then.site[n], then.size[n]
-    moves, spreads = _moves(way, of.table, runs.true, runs.given)
+    moves, spreads = _moves(scheme, of.table, runs.true, runs.given)
     move, spread = moves[n, i, a], spreads[n, i, a]
     rest = spread - np.abs(move)
-    spare = heat_sigma(rest, belief.mean, belief.sigma, belief.scatter)
-    moved = move * runs.shop[n] * _lot(belief.scatter, len(n), rng)
+    spare = heat_sigma(
+        rest, movement_factor.mean, movement_factor.sigma, movement_factor.scatter
+    )
+    moved = (
+        move * runs.shop[n] * _lognormal_factors(movement_factor.scatter, len(n), rng)
+    )
     moved += spare * rng.standard_normal(len(n))
-    for aim, line in zip(way.aims, runs.line, strict=True):
-        for b in aim.sites:
+    for target, line in zip(scheme.targets, runs.line, strict=True):
+        for b in target.sites:
             rows = n[i == b]
             place = runs.given[rows, b]
             line[rows] -= moved[i == b][:, None] * of.heats[b][place]
@@ -171,26 +204,26 @@ def _heat(
 
 
 def _read(
-    way: Way, of: _Set, runs: _Runs, then: Next, belief: Belief,
-    rng: np.random.Generator,
+    scheme: HeatingScheme, of: _Shared, runs: _Runs, then: NextHeat,
+    movement_factor: MovementFactor, rng: np.random.Generator,
 ) -> None:  # fmt: skip
     """Read the lines again where there was a heat, and learn the factor from it."""
     n = np.flatnonzero(then.go)
     i, move = then.site[n], then.move[n]
     error = rng.standard_normal((len(n), len(of.root))) @ of.root.T
-    for p, (aim, lift) in enumerate(zip(way.aims, of.lift, strict=True)):
-        seen = runs.line[p][n] + error[:, list(aim.sites)] @ lift.T
+    for p, (target, lift) in enumerate(zip(scheme.targets, of.lift, strict=True)):
+        seen = runs.line[p][n] + error[:, list(target.sites)] @ lift.T
         runs.off[n, p] = np.abs(seen).max(axis=1)
     after = runs.true[n] + error
     seen = runs.read[n, i] - after[np.arange(len(n)), i]
-    mean, var = learnt(
+    mean, var = updated_factor(
         runs.mean[n], runs.var[n], move, seen,
-        2.0 * way.covariance[i, i] + (belief.scatter * then.spread[n]) ** 2,
+        2.0 * scheme.covariance[i, i] + (movement_factor.scatter * then.spread[n]) ** 2,
     )  # fmt: skip
     runs.mean[n], runs.var[n], runs.read[n] = mean, var, after
 
 
-def learnt(
+def updated_factor(
     mean: FloatArray, var: FloatArray, move: FloatArray, seen: FloatArray,
     noise: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
@@ -208,41 +241,43 @@ def _root(covariance: FloatArray) -> FloatArray:
     return vectors * np.sqrt(np.maximum(values, 0.0))
 
 
-def _table(way: Way) -> FloatArray:
+def _table(scheme: HeatingScheme) -> FloatArray:
     """Turns (b, a, l) rad of fresh heats at SHARES; nan where the member would fold."""
-    sizes = max((len(c) for c in way.curves), default=1)
-    table = np.full((len(way.sites), sizes, len(SHARES)), np.nan)
-    for b, (curves, ratios) in enumerate(zip(way.curves, way.ratios, strict=True)):
+    sizes = max((len(c) for c in scheme.curves), default=1)
+    table = np.full((len(scheme.sites), sizes, len(SHARES)), np.nan)
+    for b, (curves, ratios) in enumerate(
+        zip(scheme.curves, scheme.ratios, strict=True)
+    ):
         for a, curve in enumerate(curves):
-            sound = use_at(curve, ratios) <= 1.0 / FOLDS
+            sound = utilisation_at(curve, ratios) <= 1.0 / LEAST_MARGIN
             table[b, a] = np.where(sound, turn_at(curve, ratios), np.nan)
     return table
 
 
 def _moves(
-    way: Way, table: FloatArray, turns: FloatArray, given: IntArray
+    scheme: HeatingScheme, table: FloatArray, turns: FloatArray, given: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     """Turn and spread (n, b, a) of the next heat at every bend."""
     n, (bends, sizes, _) = len(turns), table.shape
     moves, spreads = np.full((2, n, bends, sizes), np.nan)
-    for b, (site, curves) in enumerate(zip(way.sites, way.curves, strict=True)):
+    for b, (site, curves) in enumerate(zip(scheme.sites, scheme.curves, strict=True)):
         places = len(site.stations)
         if not places:
             continue
         visit = site.shares[np.minimum(given[:, b], places - 1)]
         visit = np.where(given[:, b] < places, visit, np.nan)
-        left = turns[:, b] / way.turns[b]
+        left = turns[:, b] / scheme.turns[b]
         for a, curve in enumerate(curves):
             turn = np.interp(left, SHARES, table[b, a]) * visit
-            moves[:, b, a], spreads[:, b, a] = turn, spread_of(curve, turn)
+            moves[:, b, a], spreads[:, b, a] = turn, reference_turn(curve, turn)
     return moves, spreads
 
 
-def _costs(way: Way) -> tuple[FloatArray, FloatArray]:
+def _costs(scheme: HeatingScheme) -> tuple[FloatArray, FloatArray]:
     """Gas J and time s with cooling (b, a) of the heats, without a moment."""
-    sizes = max((len(c) for c in way.curves), default=1)
-    gas, seconds = np.zeros((2, len(way.sites), sizes))
-    for b, curves in enumerate(way.curves):
+    sizes = max((len(c) for c in scheme.curves), default=1)
+    gas, seconds = np.zeros((2, len(scheme.sites), sizes))
+    for b, curves in enumerate(scheme.curves):
         for a, curve in enumerate(curves):
             near = int(np.argmin(np.abs(curve.ratio)))
             gas[b, a] = curve.gas[near]

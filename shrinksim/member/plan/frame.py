@@ -1,4 +1,4 @@
-"""What the drawings and words of a plan share: scales, views of the lying member."""
+"""Views and units of the drawings of a plan."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ the member is at the foot of the paper.
 
 
 @dataclass(frozen=True)
-class View:
+class DrawnPlane:
     """A plane of the member as it is drawn.
 
     sign : of the offsets, to draw them up the paper.  high, low : sides of the member,
@@ -47,34 +47,34 @@ class View:
     upright: bool
 
 
-def views(job: Job) -> tuple[View, View]:
+def drawn_planes(job: Job) -> tuple[DrawnPlane, DrawnPlane]:
     """The member as it lies, seen from the side and from above."""
     up = job.rig.up
     return _view(*FACES[up], upright=True), _view(*ACROSS[up], upright=False)
 
 
-def view_of(job: Job, plane: Plane) -> View:
+def drawn_plane(job: Job, plane: Plane) -> DrawnPlane:
     """The view that shows a plane."""
-    return next(view for view in views(job) if view.plane == plane)
+    return next(view for view in drawn_planes(job) if view.plane == plane)
 
 
-def _view(plane: Plane, sign: int, *, upright: bool) -> View:
+def _view(plane: Plane, sign: int, *, upright: bool) -> DrawnPlane:
     high, low = SIDES[plane][::sign]
-    return View(plane, sign, high, low, upright)
+    return DrawnPlane(plane, sign, high, low, upright)
 
 
-def along(units: str) -> tuple[float, str]:
+def station_unit(units: str) -> tuple[float, str]:
     """One unit of places along the member, in m, and its name."""
     return (quantity("1 ft", "length"), "ft") if units == "us" else (1.0, "m")
 
 
-def across(units: str) -> tuple[float, str]:
+def offset_unit(units: str) -> tuple[float, str]:
     """One unit of offsets, in m, and its name."""
     name = "in" if units == "us" else "mm"
     return quantity(f"1 {name}", "length"), name
 
 
-def allowed(plan: Plan) -> Mapping[str, float]:
+def allowed_offsets(plan: Plan) -> Mapping[str, float]:
     """Plane -> m that the tolerance allows off the chord."""
     return {v.plane: v.allowed for v in plan.verdict_before if v.allowed is not None}
 

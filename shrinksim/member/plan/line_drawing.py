@@ -7,14 +7,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shrinksim.member.plan.frame import View, across, allowed, along, views
+from shrinksim.member.plan.frame import (
+    DrawnPlane,
+    allowed_offsets,
+    drawn_planes,
+    offset_unit,
+    station_unit,
+)
 from shrinksim.member.plan.stacking import (
     NUMBERS,
     SHAFT,
+    arrow_reaches,
     is_crowded,
-    joined,
     loads,
-    reaches,
+    number_rows,
     stacks,
 )
 from shrinksim.page.axes import dress
@@ -48,7 +54,7 @@ if TYPE_CHECKING:
 
     from shrinksim.member.job.read import Job
     from shrinksim.member.plan.records import HeatCard, Plan
-    from shrinksim.member.setup.rig import Standing
+    from shrinksim.member.setup.rig import SupportedMember
 
 LEFT, RIGHT = 0.75, 0.35
 ROOM, TALL = 0.62, 1.25
@@ -58,12 +64,14 @@ LEGEND = 0.3
 SHADE = "#dde3e8"
 
 
-def member_lines(plan: Plan, job: Job, standing: Standing | None = None) -> Figure:
+def member_lines(
+    plan: Plan, job: Job, standing: SupportedMember | None = None
+) -> Figure:
     """The lines as it lies, from the side and, where there is one, from above.
 
     standing : tells what the supports carry.
     """
-    shown = [view for view in views(job) if view.plane in plan.before]
+    shown = [view for view in drawn_planes(job) if view.plane in plan.before]
     panel = TALL + 2 * ROOM + 0.25
     head = max((_head(plan, job, view) for view in shown if view.upright), default=0.0)
     figure = blank(panel * len(shown) + head + 0.45 + LEGEND)
@@ -80,7 +88,7 @@ def member_lines(plan: Plan, job: Job, standing: Standing | None = None) -> Figu
     return figure
 
 
-def _head(plan: Plan, job: Job, view: View) -> float:
+def _head(plan: Plan, job: Job, view: DrawnPlane) -> float:
     """Inches over the lines besides ROOM that the loads and numbers there ask for."""
     ways = zip(loads(job), _reaches(plan, job, view), strict=True)
     over = [text for (_, down, *_), (_, text) in ways if down]
@@ -88,17 +96,17 @@ def _head(plan: Plan, job: Job, view: View) -> float:
     return max(0.0, (max(over, default=SHAFT) + names + 4.0) / POINTS - ROOM)
 
 
-def exaggeration(plan: Plan, job: Job, view: View) -> float:
+def exaggeration(plan: Plan, job: Job, view: DrawnPlane) -> float:
     """How many times larger offsets are drawn than lengths along the member."""
     low, high = _reach(plan, job, view)
     inch_along = job.member.length / (WIDTH - LEFT - RIGHT)
     return round_factor(TALL * inch_along / max(high - low, 1e-9))
 
 
-def _reach(plan: Plan, job: Job, view: View) -> tuple[float, float]:
+def _reach(plan: Plan, job: Job, view: DrawnPlane) -> tuple[float, float]:
     """Lowest and highest offset (m) of a view: bands, tolerance and cribs included."""
     plane = view.plane
-    limit = allowed(plan).get(plane, 0.0)
+    limit = allowed_offsets(plan).get(plane, 0.0)
     lines = [
         view.sign * line[plane] + side * band[plane]
         for line, band in (
@@ -116,10 +124,10 @@ def _reach(plan: Plan, job: Job, view: View) -> tuple[float, float]:
     return min(float(every.min()), -far), max(float(every.max()), far)
 
 
-def _panel(plan: Plan, job: Job, view: View, axes: Axes, *, last: bool) -> None:
+def _panel(plan: Plan, job: Job, view: DrawnPlane, axes: Axes, *, last: bool) -> None:
     """One view: tolerance, lines with bands, heats, what carries and loads it."""
-    one, name = along(job.print_units)
-    step, unit = across(job.print_units)
+    one, name = station_unit(job.print_units)
+    step, unit = offset_unit(job.print_units)
     factor = exaggeration(plan, job, view)
     _, _, wide, tall = box(axes)
     inch = job.member.length / wide / factor  # m off the chord in an inch of paper
@@ -155,12 +163,12 @@ def _panel(plan: Plan, job: Job, view: View, axes: Axes, *, last: bool) -> None:
     )  # fmt: skip
 
 
-def _tolerance(plan: Plan, job: Job, view: View, axes: Axes) -> None:
+def _tolerance(plan: Plan, job: Job, view: DrawnPlane, axes: Axes) -> None:
     """The chord and what is allowed on each side of it."""
-    one, _ = along(job.print_units)
-    step, _ = across(job.print_units)
+    one, _ = station_unit(job.print_units)
+    step, _ = offset_unit(job.print_units)
     ends = np.array([0.0, job.member.length / one])
-    limit = allowed(plan).get(view.plane)
+    limit = allowed_offsets(plan).get(view.plane)
     axes.plot(ends, [0.0, 0.0], color=GREY, lw=0.8)
     if limit is None:
         return
@@ -172,10 +180,10 @@ def _tolerance(plan: Plan, job: Job, view: View, axes: Axes) -> None:
         )  # fmt: skip
 
 
-def _heats(plan: Plan, job: Job, view: View, axes: Axes) -> None:
+def _heats(plan: Plan, job: Job, view: DrawnPlane, axes: Axes) -> None:
     """Numbered vees on the side that each heat is open to, stacked where they repeat."""
-    one, _ = along(job.print_units)
-    step, _ = across(job.print_units)
+    one, _ = station_unit(job.print_units)
+    step, _ = offset_unit(job.print_units)
     cards = [card for card in plan.cards if card.plane == view.plane]
     found = stacks(cards, job.member.length)
     crowded = is_crowded(found, job.member.length)
@@ -184,24 +192,24 @@ def _heats(plan: Plan, job: Job, view: View, axes: Axes) -> None:
         line = view.sign * np.interp(at, plan.x, plan.before[view.plane])
         _vee(
             axes, at / one, float(line) / step, high=high,
-            said=joined(numbers, crowded),
+            text=number_rows(numbers, crowded),
         )  # fmt: skip
 
 
-def _vee(axes: Axes, x: float, y: float, *, high: bool, said: str) -> None:
+def _vee(axes: Axes, x: float, y: float, *, high: bool, text: str) -> None:
     """A vee with its apex on the line and its numbers at the open end."""
     way = 1.0 if high else -1.0
     corners = ((0.0, 0.0), (-4.5, 13.0 * way), (4.5, 13.0 * way), (0.0, 0.0))
     drawn_at(axes, x, y, corners, mfc=HOT, mec=RED, mew=1.0, zorder=4)
-    _number(axes, x, y, said, NUMBERS * way)
+    _number(axes, x, y, text, NUMBERS * way)
 
 
 def _carried(
-    plan: Plan, job: Job, view: View, axes: Axes, standing: Standing | None
+    plan: Plan, job: Job, view: DrawnPlane, axes: Axes, standing: SupportedMember | None
 ) -> None:
     """Supports with their gaps and forces, weights and jacks, at the member's line."""
-    one, _ = along(job.print_units)
-    step, _ = across(job.print_units)
+    one, _ = station_unit(job.print_units)
+    step, _ = offset_unit(job.print_units)
     units = job.print_units
     below = any(c.side == view.low and c.plane == view.plane for c in plan.cards)
     clear = 20.0 if below else 0.0  # points: under the numbers of the heats there
@@ -212,32 +220,32 @@ def _carried(
     for k, rest in enumerate(job.supports):
         y = (height(rest.at) - rest.gap) / step
         _support(axes, rest.at / one, y)
-        said = f"support {place(rest.at, units)}"
+        text = f"support {place(rest.at, units)}"
         if rest.gap > 0.0:
-            said = f"crib {place(rest.at, units)}\ngap {place(rest.gap, units)}"
+            text = f"crib {place(rest.at, units)}\ngap {place(rest.gap, units)}"
         elif standing is not None:
-            said += f"\n{show(float(standing.reactions[k]), 'force', units)}"
+            text += f"\n{show(float(standing.reactions[k]), 'force', units)}"
         share = rest.at / job.member.length
         anchor = "left" if share < 0.06 else "right" if share > 0.94 else "center"
         axes.annotate(
-            said, (rest.at / one, y), (0.0, -14.0 - clear), textcoords="offset points",
+            text, (rest.at / one, y), (0.0, -14.0 - clear), textcoords="offset points",
             fontsize=SMALL, color=DIM, ha=anchor, va="top", annotation_clip=False,
             bbox=WHITE, zorder=5,
         )  # fmt: skip
     for (at, down, size, kind), reach in zip(
         loads(job), _reaches(plan, job, view), strict=True
     ):
-        said = show(size, "mass" if kind == "mass" else "force", units)
-        said = f"jack {said}" if kind == "jack" else said
-        _pressed(axes, at / one, height(at) / step, down, said, reach)
+        text = show(size, "mass" if kind == "mass" else "force", units)
+        text = f"jack {text}" if kind == "jack" else text
+        _pressed(axes, at / one, height(at) / step, down, text, reach)
 
 
-def _reaches(plan: Plan, job: Job, view: View) -> list[tuple[float, float]]:
+def _reaches(plan: Plan, job: Job, view: DrawnPlane) -> list[tuple[float, float]]:
     """Points from the line to the head and to the text of each load's arrow."""
     cards = [card for card in plan.cards if card.plane == view.plane]
     places = [(at, down) for at, down, *_ in loads(job)]
     length = job.member.length
-    return reaches(places, stacks(cards, length), view.high, length)
+    return arrow_reaches(places, stacks(cards, length), view.high, length)
 
 
 def _support(axes: Axes, x: float, y: float) -> None:
@@ -248,7 +256,7 @@ def _support(axes: Axes, x: float, y: float) -> None:
 
 
 def _pressed(
-    axes: Axes, x: float, y: float, down: bool, said: str, reach: tuple[float, float]
+    axes: Axes, x: float, y: float, down: bool, label: str, reach: tuple[float, float]
 ) -> None:
     """An arrow of a weight or a jack at (x, y) with its size, over what is in its way."""
     head, text = (way if down else -way for way in reach)
@@ -264,7 +272,7 @@ def _pressed(
     # beside a shaft that pushes up: under its foot stand names of supports
     spot = (0.0, text) if down else (8.0, 0.5 * (head + text))
     axes.annotate(
-        said, (x, y), spot, textcoords="offset points", fontsize=SMALL, color=GREEN,
+        label, (x, y), spot, textcoords="offset points", fontsize=SMALL, color=GREEN,
         ha="center" if down else "left", va="bottom" if down else "center", zorder=5.5,
         annotation_clip=False, bbox=WHITE,
     )  # fmt: skip
@@ -272,7 +280,7 @@ def _pressed(
 
 def _splices(job: Job, axes: Axes) -> None:
     """Where pieces are joined."""
-    one, _ = along(job.print_units)
+    one, _ = station_unit(job.print_units)
     for splice in job.splices:
         axes.axvline(splice.at / one, color=GREY, lw=0.8, ls="-.")
         axes.text(
@@ -281,13 +289,13 @@ def _splices(job: Job, axes: Axes) -> None:
         )  # fmt: skip
 
 
-def moments(plan: Plan, job: Job, standing: Standing | None) -> Figure:
+def moments(plan: Plan, job: Job, standing: SupportedMember | None) -> Figure:
     """M/Mp along the member as it lies, and at each heat."""
-    one, name = along(job.print_units)
+    one, name = station_unit(job.print_units)
     figure = blank(2.35)
     axes = place_axes(figure, LEFT, 0.45, WIDTH - LEFT - RIGHT, 1.55)
     axes.set_xlim(0.0, job.member.length / one)
-    up = views(job)[0]
+    up = drawn_planes(job)[0]
     curve = np.zeros(0)
     if standing is not None:
         x, curve = standing.x, standing.moment / standing.plastic_moment
@@ -313,7 +321,7 @@ def moments(plan: Plan, job: Job, standing: Standing | None) -> Figure:
 
 def _at_heats(
     axes: Axes, heats: Sequence[tuple[float, float, HeatCard]], one: float,
-    length: float, standing: Standing | None,
+    length: float, standing: SupportedMember | None,
 ) -> None:  # fmt: skip
     """Stems at the heats with their numbers, clear of the curve."""
     ratio = {card.number: m for _, m, card in heats}
@@ -328,13 +336,13 @@ def _at_heats(
             curve = standing.moment / standing.plastic_moment
             here = float(np.interp(at, standing.x, curve))
             clear = way * max(way * m, way * here)
-        _number(axes, at / one, clear, joined(numbers, crowded), 5.0 * way)
+        _number(axes, at / one, clear, number_rows(numbers, crowded), 5.0 * way)
 
 
-def _number(axes: Axes, x: float, y: float, said: str, away: float) -> None:
+def _number(axes: Axes, x: float, y: float, text: str, away: float) -> None:
     """Numbers of heats ``away`` points over a place."""
     axes.annotate(
-        said, (x, y), (0.0, away), textcoords="offset points", fontsize=SMALL, color=RED,
+        text, (x, y), (0.0, away), textcoords="offset points", fontsize=SMALL, color=RED,
         fontweight="bold", ha="center", va="bottom" if away > 0.0 else "top",
         annotation_clip=False, bbox=WHITE, zorder=5,
     )  # fmt: skip

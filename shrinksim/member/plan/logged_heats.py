@@ -1,4 +1,4 @@
-"""The line after heats that the log holds and the job's readings do not.
+"""Update a survey with logged heats that are newer than its readings.
 
 A heat at a makes a kink there.  Where it was read finely enough the kink is what the
 readings tell, else what was expected of it; both with their error.  The line gets the
@@ -16,25 +16,25 @@ from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
-from shrinksim.member.log.diagnosis import to_check, told
-from shrinksim.member.log.learn import Learnt, turn_read
-from shrinksim.member.log.log import Log, LoggedHeat, numbers
-from shrinksim.member.plan.next_heat import Belief, belief_of
-from shrinksim.member.plan.prior import first_belief
+from shrinksim.member.log.diagnosis import checks_before_next_heat, findings_in_words
+from shrinksim.member.log.learn import Findings, measured_turn
+from shrinksim.member.log.log import Log, LoggedHeat, heat_numbers
+from shrinksim.member.plan.next_heat import MovementFactor, factor_from_log
+from shrinksim.member.plan.prior import prior_factor
 from shrinksim.member.survey.shape import Shape
-from shrinksim.member.survey.survey import Surveyed, judged
+from shrinksim.member.survey.survey import SurveyResult, verdicts_on
 
 REACH = 0.2
 """Of the length: a heat further from every bend of its side makes one of its own."""
 
-AFRESH = (
+READ_AGAIN = (
     "read the whole line again, cold, enter the new readings in the job, and write "
     "after_heat = {last} in its [survey]"
 )
 
 
 @dataclass(frozen=True)
-class Taken:
+class HeatTurn:
     """A heat's turn, rad, + takes the bend off; sigma : its standard deviation.
 
     read : from readings, else as expected.
@@ -51,13 +51,17 @@ class Taken:
         return 1.0 if self.heat.side == SIDES[self.heat.plane][0] else -1.0
 
 
-def with_heats(job: Job, survey: Surveyed, log: Log, learnt: Learnt) -> Surveyed:
-    """The survey with the log's heats; CaseError when it is from after more of them."""
+def with_logged_heats(
+    job: Job, survey: SurveyResult, log: Log, findings: Findings
+) -> SurveyResult:
+    """Update the survey with the log's heats; CaseError where they do not fit."""
     _refuse(job, log)
     newer = [h for h in log.heats if h.number > job.survey.after_heat]
     newer = [h for h in newer if h.plane in survey.shapes]
-    belief = belief_of(learnt.factor) if learnt.heats else first_belief(job)
-    found = [(heat, taken(job, heat, belief)) for heat in newer]
+    movement_factor = (
+        factor_from_log(findings.factor) if findings.heats else prior_factor(job)
+    )
+    found = [(heat, heat_turn(job, heat, movement_factor)) for heat in newer]
     known = [t for _, t in found if t is not None]
     unknown = [heat for heat, t in found if t is None]
     shapes: dict[Plane, Shape] = dict(survey.shapes)
@@ -67,16 +71,20 @@ def with_heats(job: Job, survey: Surveyed, log: Log, learnt: Learnt) -> Surveyed
     line: dict[Plane, FloatArray] = {p: shape.line for p, shape in shapes.items()}
     band: dict[Plane, FloatArray] = {p: shape.band for p, shape in shapes.items()}
     last = log.next_number - 1
-    learnt_says = (*told(learnt), *to_check(learnt)) if log.heats else ()
+    log_remarks = (
+        (*findings_in_words(findings), *checks_before_next_heat(findings))
+        if log.heats
+        else ()
+    )
     return replace(
         survey,
         shapes=shapes,
-        verdicts=judged(job, line, band) if known else survey.verdicts,
+        verdicts=verdicts_on(job, line, band) if known else survey.verdicts,
         heated=tuple((h.side, h.at) for h in log.heats),
-        given=log.heats,
-        hold=tuple(_held(job, learnt, unknown, last)),
+        logged=log.heats,
+        hold=tuple(_held(job, findings, unknown, last)),
         stale=(_stale(known, last),) if known else (),
-        learnt=(*log.said, *learnt_says),
+        log_remarks=(*log.faults, *log_remarks),
     )
 
 
@@ -92,23 +100,27 @@ def _refuse(job: Job, log: Log) -> None:
         raise CaseError(message)
 
 
-def taken(job: Job, heat: LoggedHeat, belief: Belief) -> Taken | None:
-    """What a heat turned, as read or as expected; None where nothing is known of it."""
+def heat_turn(
+    job: Job, heat: LoggedHeat, movement_factor: MovementFactor
+) -> HeatTurn | None:
+    """Turn of a heat, as read or as expected; None where neither is known."""
     survey = job.survey
-    read = turn_read(heat, job.member.length, survey.reading_error, survey.over)
+    read = measured_turn(
+        heat, job.member.length, survey.reading_error, survey.inverted_planes
+    )
     if heat.expected is None or not heat.factor > 0.0:
-        return None if read is None else Taken(heat, *read, True)
+        return None if read is None else HeatTurn(heat, *read, True)
     plain = heat.expected / heat.factor
-    sigma = belief.sigma_of(abs(plain))
+    sigma = movement_factor.sigma_of(abs(plain))
     if read is not None and read[1] <= sigma:
-        return Taken(heat, *read, True)
-    return Taken(heat, belief.mean * plain, sigma, False)
+        return HeatTurn(heat, *read, True)
+    return HeatTurn(heat, movement_factor.mean * plain, sigma, False)
 
 
-def straightened(shape: Shape, heats: Sequence[Taken]) -> Shape:
-    """The shape after heats in its plane.
+def straightened(shape: Shape, heats: Sequence[HeatTurn]) -> Shape:
+    """Fitted line after the heats in its plane.
 
-    What was read errs by itself; what was only expected errs together.
+    Errors of read turns are independent, those of expected turns common.
     """
     x, length = np.asarray(shape.x), shape.length
     bends = list(shape.bends)
@@ -149,7 +161,7 @@ def straightened(shape: Shape, heats: Sequence[Taken]) -> Shape:
     )
 
 
-def _bend_for(shape: Shape, heat: Taken) -> int | None:
+def _bend_for(shape: Shape, heat: HeatTurn) -> int | None:
     """The bend that a heat was to straighten: the nearest one of its side."""
     gaps = {
         i: max(abs(bend.at - heat.heat.at) - 0.5 * bend.length, 0.0)
@@ -161,39 +173,40 @@ def _bend_for(shape: Shape, heat: Taken) -> int | None:
 
 
 def _held(
-    job: Job, learnt: Learnt, unknown: Sequence[LoggedHeat], last: int
+    job: Job, findings: Findings, unknown: Sequence[LoggedHeat], last: int
 ) -> Iterator[str]:
-    """Why no heat is to be given now."""
+    """Reasons why no heat may be given now."""
     after = job.survey.after_heat
-    wrong = [h.number for h in learnt.heats if h.backwards and h.number > after]
-    if learnt.behaviour == "backwards" and wrong:
+    wrong = [h.number for h in findings.heats if h.backwards and h.number > after]
+    if findings.diagnosis == "backwards" and wrong:
         named = "heat " + " and ".join(map(str, wrong))
         yield (
             f"No heat is planned: {named} went backwards. Find out why first (what to "
             "check stands below). Then strike the heat from the log if it was logged "
             f"wrongly (shrinksim log JOB --strike {wrong[-1]} --note WHY), or "
-            f"{AFRESH.format(last=last)}."
+            f"{READ_AGAIN.format(last=last)}."
         )
     if unknown:
         yield (
-            f"No heat is planned: {numbers(unknown)} came after the job's readings, "
+            f"No heat is planned: {heat_numbers(unknown)} came after the job's readings, "
             "with no plan and no readings, so nobody knows what the line is now: "
-            f"{AFRESH.format(last=last)}."
+            f"{READ_AGAIN.format(last=last)}."
         )
 
 
-def _stale(known: Sequence[Taken], last: int) -> str:
+def _stale(known: Sequence[HeatTurn], last: int) -> str:
     """That the job's readings are older than heats in the log, and what was done."""
     read = [t.heat for t in known if t.read]
     unread = [t.heat for t in known if not t.read]
-    how = [f"as read after {numbers(read)}"] if read else []
+    how = [f"as read after {heat_numbers(read)}"] if read else []
     if unread:
         what = "was" if len(unread) == 1 else "were"
         how.append(
-            f"only as expected of {numbers(unread)}, which {what} not read finely enough"
+            f"only as expected of {heat_numbers(unread)}, which {what} not read finely "
+            "enough"
         )
     return (
-        f"The job's readings are from before {numbers([t.heat for t in known])}. This "
+        f"The job's readings are from before {heat_numbers([t.heat for t in known])}. This "
         f"plan goes by those readings with the turns taken off: {', and '.join(how)}. "
-        f"That is no survey: {AFRESH.format(last=last)}."
+        f"That is no survey: {READ_AGAIN.format(last=last)}."
     )

@@ -1,4 +1,4 @@
-"""Bending about the other axis while a heat is hot, and what the hot section bears of it.
+"""Bending about the other axis during a heat, and the strength left against it.
 
 A heat in the plane that lies flat has no moment to help it, but the member's weight still
 bends it in the upright plane, across the heat, on a section that is soft meanwhile.
@@ -13,26 +13,26 @@ import numpy as np
 from shrinksim.case.resolving import steel_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import Plane
-from shrinksim.member.plan.next_heat import FOLDS
+from shrinksim.member.plan.next_heat import LEAST_MARGIN
 from shrinksim.member.plan.patterns import Site
-from shrinksim.member.setup.rig import Standing, moment_ratio
-from shrinksim.member.setup.setup import Lay
+from shrinksim.member.setup.rig import SupportedMember, moment_ratio
+from shrinksim.member.setup.setup import Setup
 
-TOLD = 0.1
+WARNED = 0.1
 """M/Mp across a heat above which we warn; our choice, no source."""
 
 MOST = 0.35
 """M/Mp across a heat above which it is refused; our choice, no source."""
 
 
-def crossways(standing: Standing, plane: Plane, at: float) -> float:
+def other_axis_ratio(standing: SupportedMember, plane: Plane, at: float) -> float:
     """M/Mp, in size, across a heat in ``plane``; 0 where that stands upright."""
     if plane == standing.plane:
         return 0.0
     return abs(float(moment_ratio(standing, at)[0]))
 
 
-def softened(job: Job, temperature: float) -> float:
+def hot_strength(job: Job, temperature: float) -> float:
     """Strength at ``temperature`` degC over the cold one, on the plateau."""
     strain = steel_of(job.steel).strain
     rows = strain.flow_start + strain.flow_step * np.arange(len(strain.flow))
@@ -42,14 +42,14 @@ def softened(job: Job, temperature: float) -> float:
     return float(hot / cold)
 
 
-def carried(job: Job, plane: Plane, temperature: float) -> float:
+def hot_moment_share(job: Job, plane: Plane, temperature: float) -> float:
     """Plastic moment about the other axis over the cold one while a heat is hot.
 
     All that it heats is taken as hot as ``temperature`` degC at once, which is safe.
     Plate: its share of the width.  Vees in both flanges: that share of each, and the web.
     Web vee and strip: the whole flange under the strip; the web bears nothing.
     """
-    soft, ratio = softened(job, temperature), job.heats.depth_ratio
+    soft, ratio = hot_strength(job, temperature), job.heats.depth_ratio
     left = 1.0 - ratio * (1.0 - soft)
     shape = job.member.shape
     if shape.flanges is None:
@@ -61,32 +61,32 @@ def carried(job: Job, plane: Plane, temperature: float) -> float:
     return flanges * left + (1.0 - flanges) * soft
 
 
-def margin_across(
+def other_axis_margin(
     job: Job, plane: Plane, ratio: float, temperature: float
 ) -> float | None:
     """Moment across the heat that folds the hot section over M/Mp = ``ratio``."""
-    return carried(job, plane, temperature) / ratio if ratio > 1e-6 else None
+    return hot_moment_share(job, plane, temperature) / ratio if ratio > 1e-6 else None
 
 
-def refused(ratio: float, margin: float | None) -> bool:
-    """Whether a heat may not be given with so much bending across it."""
-    return ratio > MOST or (margin is not None and margin < FOLDS)
+def is_refused(ratio: float, margin: float | None) -> bool:
+    """Whether a heat is refused for the bending across it."""
+    return ratio > MOST or (margin is not None and margin < LEAST_MARGIN)
 
 
-def at_bends(lays: Sequence[Lay], sites: Sequence[Site]) -> list[float]:
-    """The most M/Mp across the heats of each bend, whose ways of lying are ``lays``."""
+def other_axis_ratios(setups: Sequence[Setup], sites: Sequence[Site]) -> list[float]:
+    """Largest M/Mp across the heats of each bend, one setup for each bend."""
     return [
         max(
-            crossways(of.standing, site.plane, at)
+            other_axis_ratio(of.standing, site.plane, at)
             for at in (site.bend.at, *site.stations)
         )
-        for of, site in zip(lays, sites, strict=True)
+        for of, site in zip(setups, sites, strict=True)
     ]
 
 
-def of_crossways(job: Job, plane: Plane, ratio: float) -> Iterator[str]:
-    """The caution on a heat with M/Mp = ``ratio`` across it."""
-    if ratio <= TOLD:
+def other_axis_cautions(job: Job, plane: Plane, ratio: float) -> Iterator[str]:
+    """Caution on a heat with M/Mp = ``ratio`` across it."""
+    if ratio <= WARNED:
         return
     hot = "the steel is hot"
     if job.member.shape.flanges is not None:

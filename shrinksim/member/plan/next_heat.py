@@ -1,4 +1,4 @@
-"""What to heat next, and when to stop.
+"""Rule for the next heat and for stopping.
 
 A bend of u rad (its remaining turn) is heated with a heat that takes off Y, normal with
 mean m and standard deviation s.  The heat is worth E(u - |u - Y|): what it is likely to
@@ -18,29 +18,29 @@ from scipy.special import erf, ndtr
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.member.line import Plane
-from shrinksim.member.log.learn import Factor
+from shrinksim.member.log.learn import ShopFactor
 from shrinksim.member.plan.patterns import Site
-from shrinksim.member.plan.response import OF_HEAT, MoveCurve
+from shrinksim.member.plan.response import HEAT_SIGMA, ResponseCurve
 
 BoolArray = NDArray[np.bool_]
 
-SURE = 1.645
+MARGIN_SIGMAS = 1.645
 """Standard deviations of the line's deviation that are kept off the tolerance: 19 of 20
 lines that read just so are straight, fewer where less of the tolerance can be kept."""
 
-GAIN = 0.1
+LEAST_GAIN = 0.1
 """Least worth of a heat over what it moves; our choice."""
 
 OVERDONE = 0.10
 """Most chance that a heat bends the line beyond the tolerance on the other side."""
 
-FOLDS = 1.2
+LEAST_MARGIN = 1.2
 """Hot-hinge margin under which a heat is refused; our choice, no source."""
 
 
 @dataclass(frozen=True)
-class Aim:
-    """One plane's line and what it has to come to.
+class Target:
+    """Line of one plane and its target.
 
     sites : numbers of its bends.  lift : (k, b) m of a turn of 1 rad at each.  rest :
     (k,) m of the line that is not of bends (a step at a splice).  allowed : m.  margin :
@@ -57,28 +57,28 @@ class Aim:
     band: FloatArray
 
     @property
-    def goal(self) -> float:
-        """m, deviation as read at which the line is straight enough."""
+    def stop_below(self) -> float:
+        """Deviation (m) as read at which heating stops."""
         return self.allowed - self.margin
 
     @property
-    def sure(self) -> float:
-        """Share of the lines that read just ``goal`` which are within the tolerance."""
-        return sure(self.margin, float(self.band.max()))
+    def chance_inside(self) -> float:
+        """Share of the lines that read ``stop_below`` which are inside the tolerance."""
+        return chance_inside(self.margin, float(self.band.max()))
 
 
-def sure(margin: float, sigma: float) -> float:
+def chance_inside(margin: float, sigma: float) -> float:
     """Chance that a normal deviation read ``margin`` m inside a limit is inside it."""
     return float(ndtr(margin / max(sigma, 1e-12)))
 
 
 @dataclass(frozen=True)
-class Belief:
-    """Factor on all movements: mean and standard deviation; scatter : of single heats."""
+class MovementFactor:
+    """Factor on all movements: mean, standard deviation, scatter of single heats."""
 
     mean: float = 1.0
     sigma: float = 0.3
-    scatter: float = OF_HEAT
+    scatter: float = HEAT_SIGMA
 
     @property
     def relative(self) -> float:
@@ -99,16 +99,16 @@ def heat_sigma(spread: Any, mean: Any, sigma: Any, scatter: float) -> Any:
     return spread * np.hypot(sigma, scatter * mean)
 
 
-def belief_of(factor: Factor) -> Belief:
-    """What a log's factor comes to; its ``single`` is factor and scatter together."""
+def factor_from_log(factor: ShopFactor) -> MovementFactor:
+    """Movement factor of a log; the log's ``single`` is factor and scatter together."""
     both = (1.0 + factor.single**2) / (1.0 + factor.scatter**2)
     own = float(np.sqrt(max(both - 1.0, 0.0)))
-    return Belief(factor.mean, own * factor.mean, factor.scatter)
+    return MovementFactor(factor.mean, own * factor.mean, factor.scatter)
 
 
 @dataclass(frozen=True)
-class Way:
-    """One way of doing the job.
+class HeatingScheme:
+    """Heating scheme of one arrangement: bends, targets, moments, response curves.
 
     x : (k,) m, stations of the lines.  turns (b,) rad of the bends, + to the side of the
     site; covariance (b, b).  ratios : (b, l) M/Mp at SHARES.  curves : of every site, one
@@ -119,14 +119,14 @@ class Way:
     sites: tuple[Site, ...]
     turns: FloatArray
     covariance: FloatArray
-    aims: tuple[Aim, ...]
+    targets: tuple[Target, ...]
     ratios: FloatArray
-    curves: tuple[tuple[MoveCurve, ...], ...]
+    curves: tuple[tuple[ResponseCurve, ...], ...]
 
 
 @dataclass(frozen=True)
-class Next:
-    """The heat to give in each of n runs: site (n,), size (n,), and its worth.
+class NextHeat:
+    """Next heat of each of n runs: site (n,) and size (n,) of vee.
 
     go (n,) : whether there is one.  inside (n,) : the line reads as straight.  move,
     spread (n,) rad : expected turn without the factor, and what relative deviations
@@ -141,7 +141,7 @@ class Next:
     spread: FloatArray
 
 
-def worth(u: FloatArray, move: FloatArray, sigma: FloatArray) -> FloatArray:
+def expected_gain(u: FloatArray, move: FloatArray, sigma: FloatArray) -> FloatArray:
     """E(|u| - |u - Y|) rad, Y normal with mean ``move`` and deviation ``sigma``."""
     mean = u - move
     sigma = np.maximum(sigma, 1e-12)
@@ -150,16 +150,16 @@ def worth(u: FloatArray, move: FloatArray, sigma: FloatArray) -> FloatArray:
     return np.abs(u) - folded - mean * erf(z / np.sqrt(2.0))
 
 
-def choose(
-    way: Way,
+def choose_heat(
+    scheme: HeatingScheme,
     turns: FloatArray,
     deviation: FloatArray,
     moves: FloatArray,
     spreads: FloatArray,
     factor: tuple[FloatArray, FloatArray],
     scatter: float,
-) -> Next:
-    """The next heat of n runs.
+) -> NextHeat:
+    """Choose the next heat of n runs.
 
     turns (n, b) rad still there as read; deviation (n, p) m as read.  moves, spreads
     (n, b, a) rad of every size of vee, nan where it may not be given.  factor : mean
@@ -168,15 +168,15 @@ def choose(
     count = len(turns)
     best, site, size = np.full(count, 0.0), np.zeros(count, int), np.zeros(count, int)
     done = np.ones(count, bool)
-    for p, aim in enumerate(way.aims):
-        outside = deviation[:, p] > aim.goal
+    for p, target in enumerate(scheme.targets):
+        outside = deviation[:, p] > target.stop_below
         done &= ~outside
-        for b in aim.sites:
-            arm = max(way.sites[b].arm, 1e-9)
+        for b in target.sites:
+            arm = max(scheme.sites[b].arm, 1e-9)
             for a in range(moves.shape[2]):
                 gain = _gain(
                     turns[:, b], moves[:, b, a], spreads[:, b, a], factor, scatter,
-                    aim.allowed / arm,
+                    target.allowed / arm,
                 )  # fmt: skip
                 value = np.where(outside, arm * gain, 0.0)
                 better = value > best
@@ -184,7 +184,9 @@ def choose(
                 site, size = np.where(better, b, site), np.where(better, a, size)
     row = np.arange(count)
     go = (best > 0.0) & ~done
-    return Next(go, done, site, size, moves[row, site, size], spreads[row, site, size])
+    return NextHeat(
+        go, done, site, size, moves[row, site, size], spreads[row, site, size]
+    )
 
 
 def _gain(
@@ -201,14 +203,14 @@ def _gain(
     """
     mean = np.nan_to_num(move * factor[0])
     sigma = heat_sigma(np.nan_to_num(spread), *factor, scatter)
-    return gain_of(u, mean, sigma, room)
+    return allowed_gain(u, mean, sigma, room)
 
 
-def gain_of(
+def allowed_gain(
     u: FloatArray, mean: FloatArray, sigma: FloatArray, room: float
 ) -> FloatArray:
     """Worth (n,) rad of heats that move ``mean``, give or take ``sigma``; 0 forbidden."""
-    gain = worth(u, mean, sigma)
+    gain = expected_gain(u, mean, sigma)
     over = 1.0 - ndtr((u + room - mean) / np.maximum(sigma, 1e-12))
-    good = (u > 0.0) & (mean > 0.0) & (gain >= GAIN * mean) & (over <= OVERDONE)
+    good = (u > 0.0) & (mean > 0.0) & (gain >= LEAST_GAIN * mean) & (over <= OVERDONE)
     return np.where(good, gain, 0.0)

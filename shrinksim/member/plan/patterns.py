@@ -1,4 +1,4 @@
-"""Where and how to heat: vee sizes, patterns in the order of practice, and stations.
+"""Patterns and stations of heats: vee sizes, order of patterns, places along a bend.
 
 Practice (from memory unless named): strong axis, a vee in the web with its apex near the
 far flange, then a strip across the flange at its open end, as wide as that; weak axis,
@@ -21,6 +21,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.case.fields import text_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
+from shrinksim.member.setup.setup import HeatPlace
 from shrinksim.shop.sections.shape import Elevation
 from shrinksim.units.tape import place
 from shrinksim.views.caution import OPEN_END
@@ -43,7 +44,7 @@ allowed deviation off the line; our choice."""
 FRESH = sum(REPEAT)
 
 
-def angles_of(job: Job, plane: Plane) -> tuple[float, ...]:
+def vee_angles(job: Job, plane: Plane) -> tuple[float, ...]:
     """Vee angles (rad) to choose from, in rising order."""
     if job.heats.angle is not None:
         return (job.heats.angle,)
@@ -65,16 +66,16 @@ def _rise(job: Job, plane: Plane) -> float:
 
 def seen(job: Job, plane: Plane) -> Elevation:
     """The member as a sheet that bends in ``plane``."""
-    member = job.member.seen(plane)
+    member = job.member.case_member(plane)
     return member.shape.elevation(member.bending)
 
 
-def spacing_of(job: Job, plane: Plane) -> float:
+def heat_spacing(job: Job, plane: Plane) -> float:
     """Metres between the heats of a set; the next set's lie half of it away."""
     if job.heats.spacing is not None:
         return job.heats.spacing
-    widest = open_end(job, plane, angles_of(job, plane)[-1])
-    return max(SPACING, job.member.seen(plane).view_depth, 2.0 * widest)
+    widest = open_end(job, plane, vee_angles(job, plane)[-1])
+    return max(SPACING, job.member.case_member(plane).view_depth, 2.0 * widest)
 
 
 def patterns_of(
@@ -92,8 +93,8 @@ def patterns_of(
     return (vee, strip)
 
 
-def words_of(job: Job, plane: Plane, side: str, angle: float) -> str:
-    """The heat in the trade's words."""
+def pattern_words(job: Job, plane: Plane, side: str, angle: float) -> str:
+    """Description of the heat in words."""
     units = job.print_units
     degrees = f"{angle / DEGREE:.0f} deg"
     view = seen(job, plane)
@@ -118,7 +119,7 @@ def words_of(job: Job, plane: Plane, side: str, angle: float) -> str:
 
 @dataclass(frozen=True)
 class Site:
-    """A bend that is to be taken out.
+    """A bend to straighten, with the places of its heats.
 
     side : that it bulges to and is heated on.  sense : +1 bulges up or right.
     lift : (k,) m offsets of the line by a bend of 1 rad that bulges to ``side``.
@@ -137,6 +138,11 @@ class Site:
     visits: tuple[int, ...]
 
     @property
+    def place(self) -> HeatPlace:
+        """Middle of the bend and the side that it is heated on."""
+        return HeatPlace(self.bend.at, self.side)
+
+    @property
     def shares(self) -> FloatArray:
         """(h,) share of a fresh heat's movement that each has."""
         return np.array([REPEAT[min(v, len(REPEAT) - 1)] for v in self.visits], float)
@@ -147,7 +153,7 @@ def planes_in(sites: Iterable[Site]) -> list[Plane]:
     return list(dict.fromkeys([site.plane for site in sites]))
 
 
-def site_of(
+def heating_site(
     job: Job,
     plane: Plane,
     bend: Bend,
@@ -156,7 +162,7 @@ def site_of(
     move: float,
     earlier: Sequence[float] = (),
 ) -> Site:
-    """The bend as a site; ``move`` rad is what one heat is likely to take off.
+    """Plan the places of heats at a bend; ``move`` rad is the likely turn of one heat.
 
     allowed : m, deviation of the line.  x (k,) m.  earlier : m, places that were
     heated on this side before.
@@ -167,7 +173,16 @@ def site_of(
     lift = offsets([unit], x, job.member.length)
     at, visits = _sequence(job, plane, bend, allowed, move, earlier)
     arm = float(np.abs(lift).max())
-    return Site(plane, bend, side, sense, lift, arm, tuple(at), tuple(visits))
+    return Site(
+        plane=plane,
+        bend=bend,
+        side=side,
+        sense=sense,
+        lift=lift,
+        arm=arm,
+        stations=tuple(at),
+        visits=tuple(visits),
+    )
 
 
 def _sequence(
@@ -184,7 +199,7 @@ def _sequence(
     it.  As many places as the heats need fresh steel, as far as they stay on the bend;
     none when every place on the member had its three heats.
     """
-    pitch = spacing_of(job, plane)
+    pitch = heat_spacing(job, plane)
     turn = max(abs(bend.turn), 1e-9)
     needed = turn / move if move > 0.0 else 1.0
     zone = max(bend.length, 8.0 * STRAY * allowed / turn)
@@ -193,7 +208,7 @@ def _sequence(
     count = max(count, math.ceil((0.5 * needed / FRESH) - 0.5), 1)
     if bend.length > 0.0 and count > 1:
         pitch = max(pitch, min(bend.length / count, zone / count))
-    clear = 0.5 * open_end(job, plane, angles_of(job, plane)[-1])
+    clear = 0.5 * open_end(job, plane, vee_angles(job, plane)[-1])
     found: list[tuple[int, float]] = []
     seen: dict[float, int] = {}
     most_of = job.member.length / pitch

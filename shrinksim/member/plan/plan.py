@@ -1,6 +1,6 @@
 """The plan of heats for a measured member: where, how large, how many, when to stop.
 
-bends, tolerance -> ways to lie -> movements from the model -> cards, range, table
+bends, tolerance -> arrangements -> response curves -> cards, range, alternatives
 """
 
 from __future__ import annotations
@@ -15,111 +15,130 @@ import numpy as np
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.job.checks import supports_missing
-from shrinksim.member.job.read import Job, hash_of_job
+from shrinksim.member.job.read import Job
 from shrinksim.member.line import Plane
-from shrinksim.member.plan.alternatives import Option, compared, curves_of, options
+from shrinksim.member.plan.alternatives import (
+    Arrangement,
+    arrangements,
+    compared,
+    curves_of,
+)
 from shrinksim.member.plan.cards import cards_of
 from shrinksim.member.plan.cautions import plan_cautions
 from shrinksim.member.plan.forecast import Forecast, forecast
-from shrinksim.member.plan.next_heat import Belief, Way
-from shrinksim.member.plan.prior import first_belief
+from shrinksim.member.plan.input_hash import input_hash
+from shrinksim.member.plan.next_heat import HeatingScheme, MovementFactor
+from shrinksim.member.plan.prior import prior_factor
 from shrinksim.member.plan.records import Alternative, HeatCard, Plan
 from shrinksim.member.plan.response import Progress
 from shrinksim.member.plan.sentences import stop_rule
-from shrinksim.member.plan.targets import line_of, sites_of, way_of
-from shrinksim.member.setup.setup import Lay, lay, rigging_of
-from shrinksim.member.survey.survey import Surveyed, judged
+from shrinksim.member.plan.targets import heating_scheme, heating_sites, surveyed_line
+from shrinksim.member.setup.setup import Setup, rigging_of, set_up
+from shrinksim.member.survey.survey import SurveyResult, verdicts_on
 
 STATIONS = 241
-"""Stations along the member at which its line is told."""
+"""Stations along the member at which its line is given."""
 
-NO_RUNS = Forecast(0.0, 0, 0, 1.0, 0.0, 0.0, None)
-HELD = replace(NO_RUNS, chance=0.0)
+NONE_NEEDED = Forecast(0.0, 0, 0, 1.0, 0.0, 0.0, None)
+NO_HEATS = replace(NONE_NEEDED, chance=0.0)
 
 
 @dataclass(frozen=True)
-class _Ready:
-    """A job made ready: how it lies, the ways to do it, as laid first.
+class _Prepared:
+    """Prepared job: its setup, and the arrangements with their schemes, as laid first.
 
-    x : (k,) m.  ways : None where an option cannot be.
+    x : (k,) m.  schemes : None where an arrangement is impossible.
     """
 
     x: FloatArray
-    laid: Lay
-    options: tuple[Option, ...]
-    ways: tuple[Way | None, ...]
+    setup: Setup
+    arrangements: tuple[Arrangement, ...]
+    schemes: tuple[HeatingScheme | None, ...]
 
     @property
-    def way(self) -> Way:
-        """The way as laid; without bends where the member needs no heat."""
-        return (self.ways[0] if self.ways else None) or _nothing()
+    def scheme(self) -> HeatingScheme:
+        """Scheme as laid; without bends where the member needs no heat."""
+        return (self.schemes[0] if self.schemes else None) or _empty_scheme()
 
 
 def make_plan(
     job: Job,
-    survey: Surveyed,
+    survey: SurveyResult,
     *,
     store: Path,
     jobs: int | None = None,
     progress: Progress | None = None,
-    belief: Belief | None = None,
+    movement_factor: MovementFactor | None = None,
     alone: bool = False,
 ) -> Plan:
-    """The plan for a job as surveyed.
+    """Plan the heats of a surveyed job.
 
     store : folder of finished runs.  jobs : processes, None one for each processor.
-    belief : the factor on movements as learnt from heats given; None before any.
-    alone : as laid only, without the other ways.  CaseError where the job cannot be
+    movement_factor : the factor on movements from the logged heats; None before any.
+    alone : as laid only, without alternatives.  CaseError where the job cannot be
     planned.
     """
     began = time.perf_counter()
-    ready = _ready(job, survey, store, jobs, progress, alone)
-    way, x = ready.way, ready.x
-    belief = belief or first_belief(job)
-    cards = cards_of(job, way, ready.laid, survey.bends, x, belief)
-    none = HELD if survey.hold else NO_RUNS
-    runs = forecast(way, belief, job.heats.most) if way.sites else none
-    line, band, after, wide = _ends(survey, cards, x)
-    cautions = plan_cautions(job, survey, ready.laid, way, cards, belief)
+    ready = _prepared(job, survey, store, jobs, progress, alone)
+    scheme, x = ready.scheme, ready.x
+    movement_factor = movement_factor or prior_factor(job)
+    cards = cards_of(job, scheme, ready.setup, survey.bends, x, movement_factor)
+    none = NO_HEATS if survey.hold else NONE_NEEDED
+    runs = forecast(scheme, movement_factor, job.heats.most) if scheme.sites else none
+    line, band, after, wide = _lines_before_and_after(survey, cards, x)
+    cautions = plan_cautions(job, survey, ready.setup, scheme, cards, movement_factor)
     return Plan(
-        job.title, frozen(x), line, band, after, wide, cards,
-        min(runs.least, len(cards)) if cards else 0,
-        max(runs.most, len(cards)) if cards else 0,
-        runs.chance, survey.verdicts, judged(job, after, wide),
-        (*survey.hold, *stop_rule(job, way, cards, belief)),
-        _table(job, ready, belief, runs),
-        tuple(dict.fromkeys(cautions)), job.heats.estimate,
-        sum(c.heating_time + c.cooling_time for c in cards) / 3600.0,
-        sum(c.gas for c in cards), time.perf_counter() - began,
-        hash_of_job(job, survey.given), belief.mean,
-    )  # fmt: skip
+        title=job.title,
+        x=frozen(x),
+        before=line,
+        band_before=band,
+        after=after,
+        band_after=wide,
+        cards=cards,
+        least=min(runs.least, len(cards)) if cards else 0,
+        most=max(runs.most, len(cards)) if cards else 0,
+        chance=runs.chance,
+        verdict_before=survey.verdicts,
+        verdict_after=verdicts_on(job, after, wide),
+        stop=(*survey.hold, *stop_rule(job, scheme, cards, movement_factor)),
+        alternatives=_table(job, ready, movement_factor, runs),
+        cautions=tuple(dict.fromkeys(cautions)),
+        estimate=job.heats.estimate,
+        hours=sum(c.heating_time + c.cooling_time for c in cards) / 3600.0,
+        gas=sum(c.gas for c in cards),
+        seconds=time.perf_counter() - began,
+        input_hash=input_hash(job, survey.logged),
+        factor=movement_factor.mean,
+    )
 
 
 def next_heat(
     job: Job,
-    survey: Surveyed,
+    survey: SurveyResult,
     *,
     store: Path,
     jobs: int | None = None,
     progress: Progress | None = None,
-    belief: Belief | None = None,
+    movement_factor: MovementFactor | None = None,
 ) -> HeatCard | None:
     """The card of the next heat alone, as laid; None when it is time to stop."""
-    ready = _ready(job, survey, store, jobs, progress, True)
-    belief = belief or first_belief(job)
+    ready = _prepared(job, survey, store, jobs, progress, True)
+    movement_factor = movement_factor or prior_factor(job)
     one = job.model_copy(update={"heats": job.heats.model_copy(update={"most": 1})})
-    cards = cards_of(one, ready.way, ready.laid, survey.bends, ready.x, belief)
+    cards = cards_of(
+        one, ready.scheme, ready.setup, survey.bends, ready.x, movement_factor
+    )
     return cards[0] if cards else None
 
 
-def _ready(
+def _prepared(
     job: Job,
-    survey: Surveyed,
+    survey: SurveyResult,
     store: Path,
     jobs: int | None,
     progress: Progress | None,
     alone: bool,
-) -> _Ready:
+) -> _Prepared:
     """Lay the member down and get the movements; ``alone`` : as laid only.
 
     A member that is held back gets none.
@@ -127,49 +146,51 @@ def _ready(
     if faults := supports_missing(list(enumerate(job.supports))):
         raise CaseError(faults)
     x = np.linspace(0.0, job.member.length, STATIONS)
-    sites = [] if survey.hold else sites_of(job, survey, x)
-    laid = lay(rigging_of(job), survey.bends, sites)
-    found = list(options(job, laid, survey.bends, sites)) if sites else []
+    sites = [] if survey.hold else heating_sites(job, survey, x)
+    setup = set_up(rigging_of(job), survey.bends, [site.place for site in sites])
+    found = list(arrangements(job, setup, survey.bends, sites)) if sites else []
     found = found[:1] if alone else found
     curves = curves_of(job, found, sites, store, jobs, progress)
-    ways = [
+    schemes = [
         None
-        if option.ratios is None
-        else way_of(job, survey, option.ratios, of, x, option.barred)
-        for option, of in zip(found, curves, strict=True)
+        if arrangement.ratios is None
+        else heating_scheme(job, survey, arrangement.ratios, of, x, arrangement.barred)
+        for arrangement, of in zip(found, curves, strict=True)
     ]
-    return _Ready(x, laid, tuple(found), tuple(ways))
+    return _Prepared(x, setup, tuple(found), tuple(schemes))
 
 
 def _table(
-    job: Job, ready: _Ready, belief: Belief, runs: Forecast
+    job: Job, ready: _Prepared, movement_factor: MovementFactor, runs: Forecast
 ) -> tuple[Alternative, ...]:
-    """The options beside one another, as laid first."""
+    """Rows of the alternatives, as laid first."""
     return tuple(
-        compared(job, option, way, belief, runs if number == 0 else None)
-        for number, (option, way) in enumerate(
-            zip(ready.options, ready.ways, strict=True)
+        compared(
+            job, arrangement, scheme, movement_factor, runs if number == 0 else None
+        )
+        for number, (arrangement, scheme) in enumerate(
+            zip(ready.arrangements, ready.schemes, strict=True)
         )
     )
 
 
-def _nothing() -> Way:
-    """The way of a member that needs no heat."""
+def _empty_scheme() -> HeatingScheme:
+    """Scheme of a member that needs no heat."""
     none = np.zeros((0, 0))
-    return Way(np.zeros(0), (), np.zeros(0), none, (), none, ())
+    return HeatingScheme(np.zeros(0), (), np.zeros(0), none, (), none, ())
 
 
 Lines = dict[Plane, FloatArray]
 
 
-def _ends(
-    survey: Surveyed, cards: Sequence[HeatCard], x: FloatArray
+def _lines_before_and_after(
+    survey: SurveyResult, cards: Sequence[HeatCard], x: FloatArray
 ) -> tuple[Lines, Lines, Lines, Lines]:
     """Lines and bands before all heats, and after them."""
     line: Lines = {}
     band: Lines = {}
     for plane, shape in survey.shapes.items():
-        line[plane] = frozen(line_of(survey, plane, x))
+        line[plane] = frozen(surveyed_line(survey, plane, x))
         band[plane] = frozen(np.interp(x, shape.x, shape.band))
     after, wide = dict(line), dict(band)
     for card in cards:

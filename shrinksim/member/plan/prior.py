@@ -1,28 +1,28 @@
-"""What is thought of a heat's movement before any heat was given to the member."""
+"""Prior of the movement factor, before any heat of the member."""
 
 from __future__ import annotations
 
 import math
 
+from shrinksim.calibration.model_error import MODEL_SIGMA
 from shrinksim.member.job.read import Job
-from shrinksim.member.plan.estimate import OF_RELATION
-from shrinksim.member.plan.next_heat import Belief
-from shrinksim.member.plan.response import OF_MODEL
+from shrinksim.member.plan.estimate import RELATION_SIGMA
+from shrinksim.member.plan.next_heat import MovementFactor
 
-OF_SHOP = 0.25
-"""Standard deviation of what is the shop's own (torch, hand, steel), over the movement;
+SHOP_SIGMA = 0.25
+"""Relative standard deviation due to the shop (torch, hand, steel) over the movement;
 our guess, no source."""
 
 
-def prior_of(job: Job) -> float:
+def prior_sigma(job: Job) -> float:
     """Standard deviation of the shop's factor (of its logarithm): model and shop."""
     if job.heats.estimate == "quick":
-        model = OF_RELATION
+        model = RELATION_SIGMA
     else:
-        model = OF_MODEL[job.member.shape.kind]
-    return math.hypot(model, OF_SHOP)
+        model = MODEL_SIGMA[job.member.shape.kind]
+    return math.hypot(model, SHOP_SIGMA)
 
 
-def first_belief(job: Job) -> Belief:
-    """The factor on movements before any heat was given."""
-    return Belief(sigma=prior_of(job))
+def prior_factor(job: Job) -> MovementFactor:
+    """Movement factor before any heat."""
+    return MovementFactor(sigma=prior_sigma(job))

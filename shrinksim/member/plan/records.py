@@ -1,4 +1,4 @@
-"""Records of a plan: cards of the heats in order, ways of lying compared, the whole."""
+"""Records of a plan: cards of the heats in order, alternatives, the whole plan."""
 
 from __future__ import annotations
 
@@ -17,13 +17,14 @@ Estimate = Literal["model", "quick"]
 
 @dataclass(frozen=True)
 class HeatCard:
-    """One heat of the plan, as it is told to the person with the torch.
+    """One heat of the plan, for the person with the torch.
 
     number : 1, 2, ... in order.  at : m from the marked end.  side : side of the member
     as surveyed that the open end is on (the bulging side).  patterns : [[heat.pattern]]
     tables of a case.  words : the patterns in the trade's words.  target : degC.
-    moment_ratio : M/Mp at the heat, + helps (presses the open end together).  crossways :
-    M/Mp about the other axis, in size; where there is one, hinge_margin is of that.
+    moment_ratio : M/Mp at the heat, + helps (presses the open end together).
+    other_axis_ratio : M/Mp about the other axis, in size; where there is one,
+    hinge_margin is of that.
     move : rad, turn that it takes off the bend (expected, > 0 helps).  sigma : rad, one
     standard deviation of a single heat, model and scatter together.  peak : degC.
     heating_time : s torch on.  cooling_time : s until it may be touched or the next heat
@@ -55,16 +56,16 @@ class HeatCard:
     line_after: FloatArray
     band_after: FloatArray
     cautions: tuple[str, ...] = ()
-    crossways: float = 0.0
+    other_axis_ratio: float = 0.0
 
 
 @dataclass(frozen=True)
 class Alternative:
-    """Another way of doing the same job, for the table.
+    """One alternative for the same job, a row of the table.
 
     name : "as laid", "turned over", "with a weight hung", "mist cooling".
     heats : expected number; least, most : its range (9 of 10 runs of the plan).  None
-    where the way does not lead there.  move_per_heat : rad, of the first heat, + helps.
+    where it does not get there.  move_per_heat : rad, of the first heat, + helps.
     hours : h.  gas : J.  moment_ratio : the least helpful M/Mp at a heat, + helps.
     hinge_margin : the least; None without a load.  remark : why (not), in a sentence.
     possible : False where it is refused.
@@ -94,7 +95,7 @@ class Plan:
     after each heat).  stop : the rule for stopping, in words and numbers.
     chance : of ending inside the tolerance under that rule.  hours : h, with cooling.
     gas : J burnt.  seconds : s that the plan took to make.  input_hash : of what it was
-    made from.  factor : on all movements, as learnt from heats given; it is in the cards.
+    made from.  factor : on all movements, from the logged heats; the cards include it.
     """
 
     title: str

@@ -1,8 +1,8 @@
-"""How far a heat moves a member, against the moment that is on it, from the model.
+"""Movement of a heat against the bending moment, computed by the model.
 
 A heat is computed at a few moments over the plastic moment (M/Mp, + helps), always the
-same ones, through a store of finished runs, so that the next plan has them at once.
-Between them monotone cubics are laid (Fritsch & Carlson, SIAM J. Numer. Anal. 17, 1980).
+same ones, through a store of finished runs, so that the next plan reuses them.
+Between them monotone cubics interpolate (scipy's PCHIP).
 The load is a weight that stays: gravity does not relax.
 """
 
@@ -15,8 +15,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
 from shrinksim.arrays import FloatArray, frozen
+from shrinksim.calibration.model_error import LEAST_SPREAD, MODEL_SIGMA
 from shrinksim.case.heating import AnyCooling
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job, job_tables
@@ -33,23 +35,14 @@ RATIOS = (-0.5, -0.35, -0.2, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.35, 0.5)
 LIMIT = RATIOS[-1]
 """M/Mp, the most that is planned with: FHWA guide, ch. 3 (from memory)."""
 
-OF_MODEL = {"plate": 0.20, "I": 0.30}
-"""Standard deviation of the model's error over the movement.  Plates: nine of twelve
-vees came within 20 % of the published relation (README; the relation from memory).
-I-sections: no published movement was found to compare with; our guess."""
-
-OF_HEAT = 0.25
+HEAT_SIGMA = 0.25
 """Standard deviation of single heats over their mean: they lie commonly within half of
 it (from memory, low confidence), taken as two standard deviations."""
 
-LEAST_SPREAD = 0.3
-"""Of a heat's largest movement: what the standard deviations refer to when it moves
-less than that, since a small difference of large numbers is not known better."""
-
 
 @dataclass(frozen=True)
-class Move:
-    """What one heat does at one moment.
+class HeatResponse:
+    """Response of the member to one heat at one moment.
 
     turn : rad that it takes off, > 0 helps.  sigma : rad, standard deviation of one
     such heat, model and scatter together.  shortening : m.  peak : degC.  heating_time,
@@ -68,13 +61,13 @@ class Move:
 
 
 @dataclass(frozen=True)
-class MoveCurve:
-    """Movements of one heat at ``ratio`` (k,), M/Mp in rising order, + helps.
+class ResponseCurve:
+    """Response to one heat at ``ratio`` (k,), M/Mp in rising order, + helps.
 
-    Other fields as in Move, all (k,); use : moment over what the hot section carries, 1
-    folds; not a number where nothing came of it.  model : standard deviation of the
-    model's error over the movement.  source : where the numbers come from.  doubt : times
-    all standard deviations, where the source does not reach.
+    Other fields as in HeatResponse, all (k,); utilisation : moment over the moment that
+    folds the hot section; NaN where the run has no result.  model : standard deviation of
+    the model's error over the movement.  source : of the numbers.  sigma_factor : on all
+    standard deviations, over 1 where the source does not reach.
     """
 
     ratio: FloatArray
@@ -84,10 +77,10 @@ class MoveCurve:
     heating_time: FloatArray
     cooling_time: FloatArray
     gas: FloatArray
-    use: FloatArray
+    utilisation: FloatArray
     model: float
     source: str
-    doubt: float = 1.0
+    sigma_factor: float = 1.0
 
     @property
     def sound(self) -> NDArray[np.bool_]:
@@ -101,8 +94,8 @@ class MoveCurve:
 
 
 @dataclass(frozen=True)
-class Asked:
-    """A heat whose curve is asked for; ratios : M/Mp that the curve has to cover."""
+class CurveRequest:
+    """Request for the curve of a heat; ratios : range of M/Mp to cover."""
 
     plane: Plane
     patterns: tuple[Pattern, ...]
@@ -110,7 +103,7 @@ class Asked:
     ratios: tuple[float, float]
 
 
-def nodes(low: float, high: float) -> tuple[float, ...]:
+def computed_ratios(low: float, high: float) -> tuple[float, ...]:
     """Those of RATIOS that enclose low..high, three at least."""
     low, high = max(low, RATIOS[0]), min(high, RATIOS[-1])
     first = max(i for i, r in enumerate(RATIOS) if r <= low + 1e-9)
@@ -134,7 +127,7 @@ def heat_case(
 ) -> Case:
     """The case of a heat (given ``visits`` times at one place) under M/Mp = ``ratio``."""
     tables = job_tables(job)
-    member = job.member.seen(plane)
+    member = job.member.case_member(plane)
     case = {key: tables[key] for key in ("steel", "surroundings", "torch", "numerics")}
     case["member"] = member.model_dump(mode="json", exclude_none=True)
     heat: dict[str, Any] = {"pattern": [dict(p) for p in patterns]}
@@ -154,26 +147,26 @@ def heat_case(
 
 def model_curves(
     job: Job,
-    asked: Sequence[Asked],
+    asked: Sequence[CurveRequest],
     store: Path,
     jobs: int | None = None,
     progress: Progress | None = None,
-) -> list[MoveCurve]:
-    """The curve of every heat asked for; what the store has is not computed again."""
+) -> list[ResponseCurve]:
+    """Compute the curve of every request; runs in the store are reused."""
     from shrinksim.runs.sweep import run_cases
 
-    points = [(a, ratio) for a in asked for ratio in nodes(*a.ratios)]
+    points = [(a, ratio) for a in asked for ratio in computed_ratios(*a.ratios)]
     cases = [heat_case(job, a.plane, a.patterns, r, a.cooling) for a, r in points]
     found = iter(run_cases(cases, store, jobs, progress))
     curves = []
     for a in asked:
-        ratios = nodes(*a.ratios)
+        ratios = computed_ratios(*a.ratios)
         rows = [next(found) for _ in ratios]
         curves.append(_curve(job, ratios, rows))
     return curves
 
 
-def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> MoveCurve:
+def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> ResponseCurve:
     """The curve of one heat from its runs; a fold is a point of it, a fault is not."""
     table = []
     for ratio, row in zip(ratios, rows, strict=True):
@@ -186,7 +179,8 @@ def _curve(job: Job, ratios: Sequence[float], rows: Sequence[Any]) -> MoveCurve:
         table.append(_point(ratio, row.summary, row.outcome == "hot hinge"))
     columns = [frozen(column) for column in np.array(table).T]
     source = "finite-element runs of this package"
-    curve = MoveCurve(*columns, model=OF_MODEL[job.member.shape.kind], source=source)
+    model = MODEL_SIGMA[job.member.shape.kind]
+    curve = ResponseCurve(*columns, model=model, source=source)
     if not curve.sound.any():
         message = "the member folds while hot in every heat that was tried; lighten it"
         raise CaseError(message)
@@ -210,7 +204,7 @@ def _point(ratio: float, summary: Mapping[str, Any], folds: bool) -> list[float]
     ]
 
 
-def movement(
+def heat_response(
     job: Job,
     plane: Plane,
     patterns: Sequence[Pattern],
@@ -220,29 +214,31 @@ def movement(
     store: Path,
     jobs: int | None = None,
     progress: Progress | None = None,
-) -> Move:
-    """What one heat does at one moment over the plastic moment, + helps."""
+) -> HeatResponse:
+    """Response to one heat at one M/Mp, + helps."""
     reach = (moment_ratio, moment_ratio)
-    asked = Asked(plane, tuple(patterns), cooling or job.cooling, reach)
-    return move_at(model_curves(job, [asked], store, jobs, progress)[0], moment_ratio)
+    asked = CurveRequest(plane, tuple(patterns), cooling or job.cooling, reach)
+    return response_at(
+        model_curves(job, [asked], store, jobs, progress)[0], moment_ratio
+    )
 
 
-def turn_at(curve: MoveCurve, ratio: FloatArray | float) -> FloatArray:
+def turn_at(curve: ResponseCurve, ratio: FloatArray | float) -> FloatArray:
     """Turn (any shape) rad at M/Mp; beyond what was computed, that of the nearest."""
-    return between(curve, curve.turn, ratio)
+    return interpolated(curve, curve.turn, ratio)
 
 
-def use_at(curve: MoveCurve, ratio: FloatArray | float) -> FloatArray:
-    """Moment over what the hot section carries; grows with the moment, 0 without."""
+def utilisation_at(curve: ResponseCurve, ratio: FloatArray | float) -> FloatArray:
+    """Moment over the moment that folds the hot section; 0 without a moment."""
     r = np.asarray(ratio, float)
-    inside = between(curve, curve.use, r, folded=True)
+    inside = interpolated(curve, curve.utilisation, r, folded=True)
     far = np.clip(r, curve.ratio[0], curve.ratio[-1])
     share = np.where(far == 0.0, 1.0, r / np.where(far == 0.0, 1.0, far))
     return np.where(r == 0.0, 0.0, inside * np.maximum(share, 1.0))
 
 
-def between(
-    curve: MoveCurve,
+def interpolated(
+    curve: ResponseCurve,
     values: FloatArray,
     ratio: FloatArray | float,
     folded: bool = False,
@@ -251,57 +247,27 @@ def between(
     kept = np.isfinite(values) if folded else curve.sound
     x, y = curve.ratio[kept], values[kept]
     at = np.clip(np.asarray(ratio, float), x[0], x[-1])
-    return monotone(x, y, at)
+    return PchipInterpolator(x, y)(at) if len(x) > 1 else np.full_like(at, y[0])
 
 
-def monotone(x: FloatArray, y: FloatArray, at: FloatArray) -> FloatArray:
-    """Cubics through (k,) points that rise and fall no more than those do, at ``at``.
-
-    Slopes by the weighted harmonic mean of Fritsch & Butland, SIAM J. Sci. Stat.
-    Comput. 5 (1984); one-sided three-point slopes at the ends, limited likewise.
-    """
-    if len(x) < 3:
-        return np.interp(at, x, y)
-    h, d = np.diff(x), np.diff(y) / np.diff(x)
-    w1, w2 = 2.0 * h[1:] + h[:-1], h[1:] + 2.0 * h[:-1]
-    same = d[1:] * d[:-1] > 0.0
-    inner = np.zeros(len(x) - 2)
-    inner[same] = ((w1 + w2) / (w1 / np.where(same, d[:-1], 1.0)
-                                + w2 / np.where(same, d[1:], 1.0)))[same]  # fmt: skip
-    ends = [_end_slope(h[0], h[1], d[0], d[1]), _end_slope(h[-1], h[-2], d[-1], d[-2])]
-    slope = np.concatenate([ends[:1], inner, ends[1:]])
-    i = np.clip(np.searchsorted(x, at, side="right") - 1, 0, len(h) - 1)
-    t = (at - x[i]) / h[i]
-    hermite = (1 + 2 * t) * (1 - t) ** 2 * y[i] + t**2 * (3 - 2 * t) * y[i + 1]
-    return hermite + h[i] * t * (1 - t) * ((1 - t) * slope[i] - t * slope[i + 1])
-
-
-def _end_slope(h0: float, h1: float, d0: float, d1: float) -> float:
-    """Slope at an end from the two intervals beside it."""
-    slope = ((2.0 * h0 + h1) * d0 - h0 * d1) / (h0 + h1)
-    if slope * d0 <= 0.0:
-        return 0.0
-    return 3.0 * d0 if d0 * d1 < 0.0 and abs(slope) > 3.0 * abs(d0) else slope
-
-
-def move_at(curve: MoveCurve, ratio: float, visit: float = 1.0) -> Move:
-    """What the heat does at M/Mp = ``ratio``; ``visit`` : share that a repeat moves."""
+def response_at(curve: ResponseCurve, ratio: float, visit: float = 1.0) -> HeatResponse:
+    """Response at M/Mp = ``ratio``; ``visit`` : share of the movement of a repeat."""
     turn = float(turn_at(curve, ratio)) * visit
     names = ("shortening", "peak", "heating_time", "cooling_time", "gas")
-    others = {n: float(between(curve, getattr(curve, n), ratio)) for n in names}
-    use = float(use_at(curve, ratio))
-    sigma = spread_of(curve, turn) * float(np.hypot(curve.model, OF_HEAT))
+    others = {n: float(interpolated(curve, getattr(curve, n), ratio)) for n in names}
+    use = float(utilisation_at(curve, ratio))
+    sigma = reference_turn(curve, turn) * float(np.hypot(curve.model, HEAT_SIGMA))
     margin = None if use < 1e-6 else 1.0 / use
-    return Move(turn, sigma, hinge_margin=margin, **others)
+    return HeatResponse(turn, sigma, hinge_margin=margin, **others)
 
 
-def spread_of(curve: MoveCurve, turn: FloatArray | float) -> Any:
-    """Turn (rad) that relative standard deviations are of, for a movement ``turn`` rad."""
-    return curve.doubt * np.maximum(np.abs(turn), LEAST_SPREAD * curve.scale)
+def reference_turn(curve: ResponseCurve, turn: FloatArray | float) -> Any:
+    """Turn (rad) that relative standard deviations refer to, for a movement ``turn``."""
+    return curve.sigma_factor * np.maximum(np.abs(turn), LEAST_SPREAD * curve.scale)
 
 
-def scaled(curve: MoveCurve, share: float) -> MoveCurve:
-    """The curve of a heat that moves, takes and burns ``share`` as much."""
+def scaled(curve: ResponseCurve, share: float) -> ResponseCurve:
+    """Scale the movement, time and gas of a curve by ``share``."""
     return replace(
         curve,
         turn=frozen(curve.turn * share),

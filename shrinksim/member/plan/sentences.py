@@ -1,4 +1,4 @@
-"""What a plan says in sentences: when to stop, what to beware of, why a way is no way."""
+"""Sentences of a plan: stop rule, cautions of heats, reasons for refusal."""
 
 from __future__ import annotations
 
@@ -7,10 +7,15 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from shrinksim.member.job.read import Job
-from shrinksim.member.plan.next_heat import Aim, Belief, Way, gain_of
+from shrinksim.member.plan.next_heat import (
+    HeatingScheme,
+    MovementFactor,
+    Target,
+    allowed_gain,
+)
 from shrinksim.member.plan.patterns import REPEAT, Site, open_end
 from shrinksim.member.plan.records import HeatCard
-from shrinksim.member.plan.response import LIMIT, Move, spread_of, turn_at
+from shrinksim.member.plan.response import LIMIT, HeatResponse, reference_turn, turn_at
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.tape import offset, place, plain_number
 from shrinksim.views.caution import MARGIN, OPEN_END
@@ -29,11 +34,11 @@ def in_hundred(chance: float) -> str:
 
 
 def heat_cautions(
-    job: Job, site: Site, number: int, move: Move, ratio: float, angle: float
+    job: Job, site: Site, number: int, move: HeatResponse, ratio: float, angle: float
 ) -> Iterator[str]:
     """Cautions of one heat, the ``number``-th at its bend."""
     units, at = job.print_units, site.stations[number]
-    depth = job.member.seen(site.plane).view_depth
+    depth = job.member.case_member(site.plane).view_depth
     if ratio < -5e-4:
         yield (
             f"Gravity opposes here (M/Mp {ratio:+.2f}): turn the member over, or expect "
@@ -62,71 +67,84 @@ def heat_cautions(
 
 
 def stop_rule(
-    job: Job, way: Way, cards: Sequence[HeatCard], belief: Belief
+    job: Job,
+    scheme: HeatingScheme,
+    cards: Sequence[HeatCard],
+    movement_factor: MovementFactor,
 ) -> tuple[str, ...]:
     """When to stop, in words and numbers."""
     units = job.print_units
-    said = [
-        f"Stop when the {aim.plane} reads {offset(aim.goal, units)} or less off the "
-        f"chord everywhere: the tolerance is {offset(aim.allowed, units)}, and "
-        f"{offset(aim.margin, units)} of it is kept for the reading error ("
-        f"{100.0 * aim.sure:.0f} in 100 lines that read just so are straight)."
-        for aim in way.aims
+    rules = [
+        f"Stop when the {target.plane} reads {offset(target.stop_below, units)} or less "
+        f"off the chord everywhere: the tolerance is {offset(target.allowed, units)}, and "
+        f"{offset(target.margin, units)} of it is kept for the reading error ("
+        f"{100.0 * target.chance_inside:.0f} in 100 lines that read just so are straight)."
+        for target in scheme.targets
     ]
-    said.append(
+    rules.append(
         "Let it cool until both sides read the same on a thermometer (not by hand), "
         "read it, and plan again from the "
         "new readings before the next heat: a heat is told to "
-        f"{100.0 * belief.relative:.0f} % (one standard deviation)."
+        f"{100.0 * movement_factor.relative:.0f} % (one standard deviation)."
     )
-    said += [_too_small(job, way, aim, belief) for aim in way.aims]
+    rules += [
+        _too_small(job, scheme, target, movement_factor) for target in scheme.targets
+    ]
     if cards:
         first = cards[0]
         low = max(first.move - 2.0 * first.sigma, 0.0)
-        said.append(
+        rules.append(
             "Stop and find out why if a heat does nothing or goes the wrong way, or if "
             "the first one turns the member by less than "
             f"{mrad(max(low, 0.2 * first.move))} "
             f"or more than {mrad(first.move + 2.0 * first.sigma)} ({mrad(first.move)} are "
             "expected)."
         )
-    return tuple(said)
+    return tuple(rules)
 
 
-def _too_small(job: Job, way: Way, aim: Aim, belief: Belief) -> str:
-    """What is left of a bend when no vee is small enough for it."""
+def _too_small(
+    job: Job, scheme: HeatingScheme, target: Target, movement_factor: MovementFactor
+) -> str:
+    """Stop rule for a bend too small for the smallest vee."""
     units = job.print_units
-    b = max(aim.sites, key=lambda i: way.sites[i].arm * abs(way.turns[i]))
-    site, curve = way.sites[b], way.curves[b][0]
-    ratio = float(way.ratios[b][-2])
+    b = max(target.sites, key=lambda i: scheme.sites[i].arm * abs(scheme.turns[i]))
+    site, curve = scheme.sites[b], scheme.curves[b][0]
+    ratio = float(scheme.ratios[b][-2])
     turn = float(turn_at(curve, ratio))
-    move = belief.mean * turn
+    move = movement_factor.mean * turn
     if move <= 0.0:
         return (
-            f"As it lies no heat helps the {aim.plane} at {place(site.bend.at, units)}: "
+            f"As it lies no heat helps the {target.plane} at {place(site.bend.at, units)}: "
             f"the smallest vee would turn it by {mrad(move)}."
         )
-    sigma = belief.sigma_of(float(spread_of(curve, turn)))
+    sigma = movement_factor.sigma_of(float(reference_turn(curve, turn)))
     left = np.linspace(0.0, move + 3.0 * sigma, 801)[1:]
-    room = aim.allowed / max(site.arm, 1e-9)
-    good = gain_of(left, np.full_like(left, move), np.full_like(left, sigma), room)
+    room = target.allowed / max(site.arm, 1e-9)
+    good = allowed_gain(left, np.full_like(left, move), np.full_like(left, sigma), room)
     least = float(left[np.argmax(good > 0.0)])
     return (
-        f"Stop with the {aim.plane} also when less than {mrad(least)} is left of the bend "
-        f"at {place(site.bend.at, units)} ({offset(least * site.arm, units)} of "
+        f"Stop with the {target.plane} also when less than {mrad(least)} is left of the "
+        f"bend at {place(site.bend.at, units)} ({offset(least * site.arm, units)} of "
         f"deviation): the smallest vee turns it by {mrad(move)}, give or take "
         f"{mrad(sigma)}. On less it gains on average less than a tenth of what it moves, "
         "or is too likely to bend the line beyond its tolerance to the other side."
     )
 
 
-def no_heat(job: Job, way: Way, belief: Belief) -> Iterator[str]:
+def no_heat(
+    job: Job, scheme: HeatingScheme, movement_factor: MovementFactor
+) -> Iterator[str]:
     """Why bends that are out of tolerance get no heat as the member lies."""
     units = job.print_units
-    for site, ratios, curves in zip(way.sites, way.ratios, way.curves, strict=True):
+    for site, ratios, curves in zip(
+        scheme.sites, scheme.ratios, scheme.curves, strict=True
+    ):
         ratio = float(ratios[-2])
         curve = curves[len(curves) // 2]
-        move, free = (belief.mean * float(turn_at(curve, r)) for r in (ratio, 0.0))
+        move, free = (
+            movement_factor.mean * float(turn_at(curve, r)) for r in (ratio, 0.0)
+        )
         if ratio >= -5e-4:
             continue
         what = "goes the wrong way" if move <= 0.0 else "moves it less"

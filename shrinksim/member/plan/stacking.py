@@ -1,4 +1,4 @@
-"""Numbers of heats and loads that would stand on one another in a plan's drawing."""
+"""Placement of heat numbers and load arrows that would overlap in a drawing."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def stacks(cards: Sequence[HeatCard], length: float) -> list[Stack]:
     return [(at, side, sorted(numbers, key=int)) for at, side, numbers in found]
 
 
-def joined(numbers: Sequence[str], crowded: bool) -> str:
+def number_rows(numbers: Sequence[str], crowded: bool) -> str:
     """Numbers of heats in rows of three, or of one where places are near together."""
     most = 1 if crowded else 3
     rows = [numbers[k : k + most] for k in range(0, len(numbers), most)]
@@ -63,7 +63,7 @@ def loads(job: Job) -> list[tuple[float, bool, float, str]]:
     return found + [(j.at, j.force > 0, abs(j.force), "jack") for j in job.jacks]
 
 
-def reaches(
+def arrow_reaches(
     places: Sequence[tuple[float, bool]], found: Sequence[Stack], high: str,
     length: float,
 ) -> list[tuple[float, float]]:  # fmt: skip
@@ -81,7 +81,7 @@ def reaches(
             away = abs(place - at) / length
             if (side == high) != down or away > BESIDE:
                 continue
-            top = NUMBERS + ROW * (1 + joined(numbers, crowded).count("\n"))
+            top = NUMBERS + ROW * (1 + number_rows(numbers, crowded).count("\n"))
             text = max(text, top + 3.0)
             if away < UNDER:
                 head = max(head, top)

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shrinksim.errors import CaseError
-from shrinksim.member.plan.chalk import chalked
-from shrinksim.member.plan.words import chalk_marks
+from shrinksim.member.plan.chalk import card_marks
+from shrinksim.member.plan.words import chalk_rows
 from shrinksim.text.records import plain
 from shrinksim.units.quantity import quantity
 
@@ -55,7 +55,7 @@ def plan_record(plan: Plan, given: int = 0) -> dict[str, Any]:
         ],
         "cards": [_card(card) for card in plan.cards],
         "stop": plan.stop,
-        "alternatives": [_way(way) for way in plan.alternatives],
+        "alternatives": [_way(row) for row in plan.alternatives],
         "cautions": plan.cautions,
     })  # fmt: skip
 
@@ -75,22 +75,22 @@ def _card(card: HeatCard) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _way(way: Alternative) -> dict[str, Any]:
+def _way(row: Alternative) -> dict[str, Any]:
     """One alternative."""
-    move = way.move_per_heat
+    move = row.move_per_heat
     return {
-        "name": way.name, "possible": way.possible, "heats": way.heats,
-        "heats_least": way.least, "heats_most": way.most,
-        "move_mrad": None if move is None else move * 1e3, "duration_h": way.hours,
-        "burnt_J": way.gas, "moment_ratio": way.moment_ratio,
-        "hot_hinge_margin": way.hinge_margin, "remark": way.remark,
+        "name": row.name, "possible": row.possible, "heats": row.heats,
+        "heats_least": row.least, "heats_most": row.most,
+        "move_mrad": None if move is None else move * 1e3, "duration_h": row.hours,
+        "burnt_J": row.gas, "moment_ratio": row.moment_ratio,
+        "hot_hinge_margin": row.hinge_margin, "remark": row.remark,
     }  # fmt: skip
 
 
 def write_chalk_marks(plan: Plan, job: Job, path: Path) -> None:
     """chalk_marks.csv: chalk marks in the reader's units, and as numbers in m."""
     numbers = [
-        (mark, card) for card in plan.cards for mark in chalked(card, job)
+        (mark, card) for card in plan.cards for mark in card_marks(card, job)
     ]  # fmt: skip
     rows = [
         [
@@ -98,7 +98,7 @@ def write_chalk_marks(plan: Plan, job: Job, path: Path) -> None:
             *(f"{card.at + v:.4f}" for v in (mark.start, mark.end)),
             f"{mark.reach:.4f}",
         ]
-        for row, (mark, card) in zip(chalk_marks(plan, job), numbers, strict=True)
+        for row, (mark, card) in zip(chalk_rows(plan, job), numbers, strict=True)
     ]
     _write(path, [*HEAD, "from [m]", "to [m]", "reach from the edge [m]"], rows)
 

@@ -1,4 +1,4 @@
-"""A plan in words and tables for its page."""
+"""Words and tables of a plan's page."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import numpy as np
 
 from shrinksim.member.line import PLANES, Bend, offsets
 from shrinksim.member.log.diagnosis import COLD
-from shrinksim.member.plan.chalk import chalked
-from shrinksim.member.plan.frame import RANGE, allowed
+from shrinksim.member.plan.chalk import card_marks
+from shrinksim.member.plan.frame import RANGE, allowed_offsets
 from shrinksim.member.plan.sentences import in_hundred
 from shrinksim.text.quoting import printable
 from shrinksim.units.quantity import quantity, show
@@ -57,7 +57,7 @@ def heats_range(least: int, most: int) -> str:
 
 
 def headline(plan: Plan) -> str:
-    """What the plan comes to, in one sentence."""
+    """Result of the plan in one sentence."""
     if plan.cards:
         return (
             f"{count(len(plan.cards))} planned; nine times in ten it takes "
@@ -71,8 +71,8 @@ def headline(plan: Plan) -> str:
 def details(plan: Plan, job: Job) -> list[str]:
     """Where it is out of line, how far it is to come, and how likely."""
     units = job.print_units
-    limits = allowed(plan)
-    said = []
+    limits = allowed_offsets(plan)
+    sentences = []
     for plane, line in plan.before.items():
         worst = int(np.argmax(np.abs(line)))
         text = (
@@ -84,13 +84,13 @@ def details(plan: Plan, job: Job) -> list[str]:
             text += f"; {offset(left, units)} expected after"
         if plane in limits:
             text += f"; allowed {offset(limits[plane], units)}"
-        said.append(f"{text}.")
+        sentences.append(f"{text}.")
     if plan.cards:
-        said.append(
+        sentences.append(
             "Chance to end within the tolerance by the rule below: "
             f"{in_hundred(plan.chance)}."
         )
-    return said
+    return sentences
 
 
 def tiles(plan: Plan, job: Job) -> list[Row]:
@@ -102,12 +102,12 @@ def tiles(plan: Plan, job: Job) -> list[Row]:
             ("nine times in ten", heats_range(plan.least, plan.most)),
             ("torch time", clock(torch)),
             ("with cooling", clock(3600.0 * plan.hours)),
-            ("heat of the gas", gas_of(plan.gas, job.print_units)),
+            ("heat of the gas", gas_text(plan.gas, job.print_units)),
         ]
     return rows
 
 
-def chalk_marks(plan: Plan, job: Job) -> list[Row]:
+def chalk_rows(plan: Plan, job: Job) -> list[Row]:
     """Chalk marks of every heat: what, from, middle, to, across; places from the end."""
     units = job.print_units
     return [
@@ -117,19 +117,19 @@ def chalk_marks(plan: Plan, job: Job) -> list[Row]:
             mark(card.at + chalk.end, units), chalk.note,
         )
         for card in plan.cards
-        for chalk in chalked(card, job)
+        for chalk in card_marks(card, job)
     ]  # fmt: skip
 
 
 def chalk_table(plan: Plan, job: Job) -> list[Row]:
     """The marks, each once, with the numbers of all heats that are given there."""
     found: dict[Row, list[str]] = {}
-    for number, *row in chalk_marks(plan, job):
+    for number, *row in chalk_rows(plan, job):
         found.setdefault(tuple(row), []).append(number)
     return [(", ".join(numbers), *row) for row, numbers in found.items()]
 
 
-def fall(card: HeatCard, job: Job, turn: float) -> float:
+def offset_change(card: HeatCard, job: Job, turn: float) -> float:
     """M that the offset from the string at the heat falls by when it turns so far."""
     at = np.array([card.at])
     return float(offsets([Bend(card.at, turn)], at, job.member.length)[0])
@@ -139,11 +139,13 @@ def facts(card: HeatCard, job: Job) -> list[Row]:
     """What the card says beside its drawing: name and value."""
     units = job.print_units
     low, high = (card.move + side * RANGE * card.sigma for side in (-1.0, 1.0))
-    expected, least, most = (fall(card, job, turn) for turn in (card.move, low, high))
+    expected, least, most = (
+        offset_change(card, job, turn) for turn in (card.move, low, high)
+    )
     where = place(card.at, units)
     span = f"{mrad(low).removesuffix(' mrad')} to {mrad(high).removesuffix(' mrad')}"
     rows: list[Row] = [
-        ("hottest steel", f"{heat_of(card.target, units)}, no hotter"),
+        ("hottest steel", f"{temperature_text(card.target, units)}, no hotter"),
         ("torch on", f"about {clock(card.heating_time)}"),
         ("then", f"{_cooled(card, job)}; cold after {clock(card.cooling_time)}"),
         (f"offset at {where} shrinks by", f"about {offset(expected, units)}"),
@@ -151,9 +153,9 @@ def facts(card: HeatCard, job: Job) -> list[Row]:
         ("turn taken off", f"{mrad(card.move)} ({span})"),
     ]
     if abs(card.drop) >= 5e-5:
-        way = "comes down" if card.drop > 0.0 else "goes up"
+        row = "comes down" if card.drop > 0.0 else "goes up"
         drop = offset(abs(card.drop), units)
-        rows.append((f"{way} at {place(card.drop_at, units)} by", f"about {drop}"))
+        rows.append((f"{row} at {place(card.drop_at, units)} by", f"about {drop}"))
     rows.append(("moment there", _moment(card.moment_ratio)))
     if card.hinge_margin is not None:
         margin = f"{_margin(card.hinge_margin)} (folds at 1)"
@@ -180,19 +182,19 @@ def _cooled(card: HeatCard, job: Job) -> str:
     below = getattr(job.cooling, "start_below", None)
     wait = getattr(job.cooling, "start_after", None)
     if below is not None:
-        return f"{card.cooling} once under {heat_of(below, job.print_units)}"
+        return f"{card.cooling} once under {temperature_text(below, job.print_units)}"
     if wait:
         return f"{card.cooling} after {clock(wait)}"
     return card.cooling
 
 
-def gas_of(joule: float, units: str) -> str:
+def gas_text(joule: float, units: str) -> str:
     """Heat of the gas, to two or three digits."""
     number, unit = show(joule, "energy", units).split(" ")
     return f"{float(f'{float(number):.3g}'):.9g} {unit}"
 
 
-def heat_of(celsius: float, units: str) -> str:
+def temperature_text(celsius: float, units: str) -> str:
     """A temperature to the degree."""
     text = show(celsius, "temperature", units)
     number, unit = text.split(" ")
@@ -206,8 +208,8 @@ def tolerance_table(plan: Plan, job: Job) -> list[Row]:
     for now in plan.verdict_before:
         then = after.get(now.plane) if plan.cards else None
         values = (now.deviation, now.sigma, then and then.deviation, now.allowed)
-        told = ["-" if v is None else _size(now.plane, v, job) for v in values]
-        rows.append((now.plane, told[0], f"± {told[1]}", *told[2:], now.source))
+        texts = ["-" if v is None else _size(now.plane, v, job) for v in values]
+        rows.append((now.plane, texts[0], f"± {texts[1]}", *texts[2:], now.source))
     return rows
 
 
@@ -225,27 +227,27 @@ def verdicts(plan: Plan) -> list[str]:
     return before + after * bool(plan.cards)
 
 
-def ways(plan: Plan, job: Job) -> list[Row]:
+def alternatives_table(plan: Plan, job: Job) -> list[Row]:
     """The table of alternatives."""
-    return [_way(way, job.print_units) for way in plan.alternatives]
+    return [_way(row, job.print_units) for row in plan.alternatives]
 
 
-def _way(way: Alternative, units: str) -> Row:
+def _way(row: Alternative, units: str) -> Row:
     """One way of doing it, "-" where there is no number."""
     heats = "-"
-    if way.heats is not None:
-        heats = f"{way.heats:.1f}".removesuffix(".0")
-        if way.least is not None and way.most is not None:
-            heats += f" ({heats_range(way.least, way.most)})"
+    if row.heats is not None:
+        heats = f"{row.heats:.1f}".removesuffix(".0")
+        if row.least is not None and row.most is not None:
+            heats += f" ({heats_range(row.least, row.most)})"
     return (
-        way.name if way.possible else f"{way.name} (no)",
+        row.name if row.possible else f"{row.name} (no)",
         heats,
-        mrad(way.move_per_heat) if way.move_per_heat is not None else "-",
-        clock(3600.0 * way.hours) if way.hours is not None else "-",
-        gas_of(way.gas, units) if way.gas is not None else "-",
-        f"{way.moment_ratio:+.3f}" if way.moment_ratio is not None else "-",
-        _margin(way.hinge_margin) if way.hinge_margin is not None else "-",
-        way.remark,
+        mrad(row.move_per_heat) if row.move_per_heat is not None else "-",
+        clock(3600.0 * row.hours) if row.hours is not None else "-",
+        gas_text(row.gas, units) if row.gas is not None else "-",
+        f"{row.moment_ratio:+.3f}" if row.moment_ratio is not None else "-",
+        _margin(row.hinge_margin) if row.hinge_margin is not None else "-",
+        row.remark,
     )
 
 
@@ -259,7 +261,7 @@ def log_example(plan: Plan, job: Job, job_path: Path) -> list[str]:
         np.interp(at, plan.x, card.line_after - plan.before[card.plane])[0]
     )
     survey = job.survey
-    up = -1.0 if card.plane in survey.over else 1.0
+    up = -1.0 if card.plane in survey.inverted_planes else 1.0
     now, then = survey.block + up * now, survey.block + up * then
     name = "" if card.plane == "camber" else f"{card.plane} "
     reading = (
@@ -301,7 +303,7 @@ def after_each(job: Job, given: int) -> list[str]:
 
 
 def trust(plan: Plan, job: Job) -> list[str]:
-    """How far to trust the plan."""
+    """Limits of the plan's accuracy."""
     source = {
         "model": "Movements come from finite-element runs of each heat: one sheet, even "
         "through its thickness, hottest steel at the target all along. For vees on "

@@ -1,4 +1,4 @@
-"""A bent member at rest on its supports: an elastic beam line with one-sided contact.
+"""Elastic beam of a bent member on one-sided supports.
 
 Euler-Bernoulli, EI the same all along: height = bent line free of stress + shift + tilt
 x + elastic bow, bow'' = M / EI, M + sagging (presses the upper side together), all
@@ -11,7 +11,7 @@ Which supports touch is settled in `contact`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, offsets
-from shrinksim.member.setup.contact import SMALL, Contact, settle, start
+from shrinksim.member.setup.contact import SMALL, Contact, first_pair, solve_contact
 from shrinksim.units.tape import place
 
 Pushes = Literal["up", "down", "both"]
@@ -30,7 +30,7 @@ NEAREST = 1e-3
 
 
 @dataclass(frozen=True)
-class Rest:
+class BeamSupport:
     """A support.  at : m.  level : m, height of its unloaded top, + up.
 
     stiffness : N/m, None rigid.  pushes : the way it can push the member.
@@ -43,7 +43,7 @@ class Rest:
 
 
 @dataclass(frozen=True)
-class Load:
+class BeamLoad:
     """A force (N, + down) at ``at`` m, spread evenly over ``spread`` m around it."""
 
     at: float
@@ -65,8 +65,8 @@ class Beam:
     rigidity: float
     bends: tuple[Bend, ...]
     weight: float
-    loads: tuple[Load, ...]
-    rests: tuple[Rest, ...]
+    loads: tuple[BeamLoad, ...]
+    rests: tuple[BeamSupport, ...]
     end_moments: tuple[float, float]
     reactions: FloatArray
     clearance: FloatArray
@@ -78,15 +78,15 @@ class Beam:
 def solve_beam(
     length: float,
     rigidity: float,
-    rests: Sequence[Rest],
+    rests: Sequence[BeamSupport],
     *,
     weight: float = 0.0,
-    loads: Sequence[Load] = (),
+    loads: Sequence[BeamLoad] = (),
     bends: Sequence[Bend] = (),
     end_moments: tuple[float, float] = (0.0, 0.0),
     units: str = "metric",
 ) -> Beam:
-    """The member at rest under its weight (N/m) and loads.
+    """Solve the member at rest under its weight (N/m) and loads.
 
     bends : its line free of stress, + up.  units : of the messages.
     """
@@ -94,8 +94,20 @@ def solve_beam(
     if faults := _faults(length, rests, loads, units):
         raise CaseError(faults)
     x = np.array([rest.at for rest in rests])
-    lone = Beam(length, rigidity, tuple(bends), weight, loads, rests, end_moments,
-                np.zeros(len(rests)), np.zeros(0), np.zeros(0, bool), 0.0, 0.0)  # fmt: skip
+    lone = Beam(
+        length=length,
+        rigidity=rigidity,
+        bends=tuple(bends),
+        weight=weight,
+        loads=loads,
+        rests=rests,
+        end_moments=end_moments,
+        reactions=np.zeros(len(rests)),
+        clearance=np.zeros(0),
+        touching=np.zeros(0, bool),
+        shift=0.0,
+        tilt=0.0,
+    )
     total, turning = resultant(lone)
     tops = np.array([rest.level for rest in rests]) - height(lone, x)
     give = np.array([0.0 if r.stiffness is None else 1 / r.stiffness for r in rests])
@@ -107,17 +119,19 @@ def solve_beam(
         x / length, tops / (force * soft), give / soft, sense,
         total / force, turning / (force * length),
     )  # fmt: skip
-    first = start(contact)
+    first = first_pair(contact)
     if first is None:
-        raise CaseError(_tips(lone, total, turning, units))
-    reactions, shift, tilt, gap = settle(contact, *first)
+        raise CaseError(_tipping(lone, total, turning, units))
+    reactions, shift, tilt, gap = solve_contact(contact, *first)
     far = np.abs(gap) * (sense != 0) > SMALL
-    return Beam(
-        length, rigidity, tuple(bends), weight, loads, rests, end_moments,
-        frozen(force * reactions),
-        frozen(np.where(far, np.abs(gap), 0.0) * force * soft),
-        frozen(~far, bool), shift * force * soft, tilt * force * soft / length,
-    )  # fmt: skip
+    return replace(
+        lone,
+        reactions=frozen(force * reactions),
+        clearance=frozen(np.where(far, np.abs(gap), 0.0) * force * soft),
+        touching=frozen(~far, bool),
+        shift=shift * force * soft,
+        tilt=tilt * force * soft / length,
+    )
 
 
 def resultant(beam: Beam) -> tuple[float, float]:
@@ -173,14 +187,16 @@ def greatest_moments(beam: Beam) -> tuple[tuple[float, float], tuple[float, floa
 def breakpoints(beam: Beam) -> FloatArray:
     """Places (k,) m where load or line has a break: ends, supports, loads, bends."""
     spread = [*beam.loads, *beam.bends]
-    halves = [0.5 * (s.spread if isinstance(s, Load) else s.length) for s in spread]
+    halves = [0.5 * (s.spread if isinstance(s, BeamLoad) else s.length) for s in spread]
     sides = [s.at + h for s, half in zip(spread, halves, strict=True)
              for h in (-half, half)]  # fmt: skip
     all_of = [0.0, beam.length, *(rest.at for rest in beam.rests), *sides]
     return np.unique(np.clip(all_of, 0.0, beam.length))
 
 
-def lay(places: FloatArray, tops: FloatArray, centre: float) -> tuple[float, float]:
+def rigid_position(
+    places: FloatArray, tops: FloatArray, centre: float
+) -> tuple[float, float]:
     """Shift (m) and tilt (rad) of a stiff member laid on tops (r,) m at places (r,) m.
 
     tops : less the member's own line there.  It comes down until it lies on two of them
@@ -229,7 +245,10 @@ def _intensity(beam: Beam, x: FloatArray) -> FloatArray:
 
 
 def _forces_of_all(
-    weight: float, loads: tuple[Load, ...], moments: tuple[float, float], length: float
+    weight: float,
+    loads: tuple[BeamLoad, ...],
+    moments: tuple[float, float],
+    length: float,
 ) -> float:
     """Size of all loads together, N."""
     point = sum(abs(load.force) for load in loads)
@@ -237,24 +256,27 @@ def _forces_of_all(
 
 
 def _faults(
-    length: float, rests: tuple[Rest, ...], loads: tuple[Load, ...], units: str
+    length: float,
+    rests: tuple[BeamSupport, ...],
+    loads: tuple[BeamLoad, ...],
+    units: str,
 ) -> list[str]:
     """Supports and loads that are off the member, and supports in one place."""
 
-    def told(at: float) -> str:
+    def station(at: float) -> str:
         return place(at, units)
 
     reach = [("a support", r.at, 0.0) for r in rests]
     reach += [("a load", load.at, 0.5 * load.spread) for load in loads]
     slack = 1e-9 * length
     faults = [
-        f"{name} at {told(at)} is off the member, which ends at {told(length)}"
+        f"{name} at {station(at)} is off the member, which ends at {station(length)}"
         for name, at, half in reach
         if not (at - half >= -slack and at + half <= length + slack)
     ]
     places = sorted(rest.at for rest in rests if rest.stiffness is None)
     faults += [
-        f"two rigid supports at {told(a)}; keep them {told(NEAREST)} apart or more"
+        f"two rigid supports at {station(a)}; keep them {station(NEAREST)} apart or more"
         for a, b in pairwise(places)
         if b - a < NEAREST
     ]
@@ -263,7 +285,7 @@ def _faults(
     return faults
 
 
-def _tips(beam: Beam, total: float, turning: float, units: str) -> str:
+def _tipping(beam: Beam, total: float, turning: float, units: str) -> str:
     """Why no forces of the supports can hold the loads."""
     places = sorted(rest.at for rest in beam.rests if rest.pushes == "up")
     if total <= 0.0 or not places:

@@ -1,4 +1,4 @@
-"""What to beware of in the way that a member lies for heating."""
+"""Cautions on the supports, load and stability of a member set up for heating."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.member.setup import beam
 from shrinksim.member.setup.lateral import critical_moment
-from shrinksim.member.setup.rig import Standing
+from shrinksim.member.setup.rig import SupportedMember
 from shrinksim.member.setup.rolling import above_supports, roll_angle
 from shrinksim.units.quantity import show
 from shrinksim.units.tape import offset, place
@@ -30,14 +30,14 @@ CATCH = 2 * 0.0254
 55-1.02B(8), of girders curved with the web level."""
 
 
-def rig_cautions(standing: Standing) -> list[Caution]:
+def rig_cautions(standing: SupportedMember) -> list[Caution]:
     """Cautions on supports, load and stability, each where it applies."""
-    said = [*_of_the_load(standing), *_of_the_supports(standing)]
-    said += [*_of_the_cribs(standing), *_of_the_moment(standing)]
-    return [*said, *_of_rolling(standing), *_of_buckling(standing)]
+    cautions = [*_of_the_load(standing), *_of_the_supports(standing)]
+    cautions += [*_of_the_cribs(standing), *_of_the_moment(standing)]
+    return [*cautions, *_of_rolling(standing), *_of_buckling(standing)]
 
 
-def _of_the_load(standing: Standing) -> Iterator[Caution]:
+def _of_the_load(standing: SupportedMember) -> Iterator[Caution]:
     rigging = standing.rigging
     if rigging.weights or rigging.jacks:
         yield LOADED
@@ -50,7 +50,7 @@ def _of_the_load(standing: Standing) -> Iterator[Caution]:
         )
 
 
-def _of_the_supports(standing: Standing) -> Iterator[Caution]:
+def _of_the_supports(standing: SupportedMember) -> Iterator[Caution]:
     """Supports that lift off, that must hold down, that hardly carry."""
     units = standing.rigging.print_units
     total, _ = beam.resultant(standing.solved)
@@ -88,8 +88,8 @@ def _of_the_supports(standing: Standing) -> Iterator[Caution]:
             )
 
 
-def _of_the_cribs(standing: Standing) -> Iterator[Caution]:
-    """Nothing to catch the member, or too far down."""
+def _of_the_cribs(standing: SupportedMember) -> Iterator[Caution]:
+    """No cribbing under the span, or too far below it."""
     units = standing.rigging.print_units
     cribs = [
         (prop.at, gap)
@@ -116,7 +116,7 @@ def _of_the_cribs(standing: Standing) -> Iterator[Caution]:
             )
 
 
-def _of_the_moment(standing: Standing) -> Iterator[Caution]:
+def _of_the_moment(standing: SupportedMember) -> Iterator[Caution]:
     """A moment beyond practice, beyond yield, beyond what the cold member carries."""
     at, M = max(beam.greatest_moments(standing.solved), key=lambda pair: abs(pair[1]))
     ratio = abs(M) / standing.plastic_moment
@@ -142,7 +142,7 @@ def _of_the_moment(standing: Standing) -> Iterator[Caution]:
         )
 
 
-def _of_rolling(standing: Standing) -> Iterator[Caution]:
+def _of_rolling(standing: SupportedMember) -> Iterator[Caution]:
     lean = roll_angle(standing)
     if lean <= 0.0:
         yield Caution(
@@ -161,7 +161,7 @@ def _of_rolling(standing: Standing) -> Iterator[Caution]:
         )
 
 
-def _of_buckling(standing: Standing) -> Iterator[Caution]:
+def _of_buckling(standing: SupportedMember) -> Iterator[Caution]:
     """Sideways buckling between supports that keep the member upright."""
     ratio = sideways_ratio(standing)
     span = place(unbraced(standing), standing.rigging.print_units)
@@ -182,7 +182,7 @@ def _of_buckling(standing: Standing) -> Iterator[Caution]:
         )
 
 
-def sideways_ratio(standing: Standing) -> float:
+def sideways_ratio(standing: SupportedMember) -> float:
     """The moment over the one that buckles it sideways; 0 where it bends the weak way."""
     if standing.plane != "camber":
         return 0.0
@@ -193,10 +193,10 @@ def sideways_ratio(standing: Standing) -> float:
 
 
 FATAL = ("buckles sideways", "folds cold", "yields cold")
-"""Cautions with which a way of lying is refused."""
+"""Codes of cautions that refuse a setup."""
 
 UNTRIED = (*FATAL, "rolls over")
-"""The same for a way that nobody laid it in yet, so that nothing holds it."""
+"""The same for a setup that does not exist yet, so that nothing guides the member."""
 
 BRIEF = {
     "buckles sideways": "it buckles sideways while cold",
@@ -216,19 +216,19 @@ BRIEF = {
 """Cautions in a few words, for a table."""
 
 
-def refusals(standing: Standing, fatal: Sequence[str] = FATAL) -> list[str]:
-    """Why the member may not lie so, in a few words each."""
+def refusals(standing: SupportedMember, fatal: Sequence[str] = FATAL) -> list[str]:
+    """Reasons to refuse this setup, in a few words each."""
     codes = [caution.code for caution in rig_cautions(standing)]
     return [BRIEF[code] for code in codes if code in fatal]
 
 
-def briefly(standing: Standing) -> list[str]:
-    """The cautions on the way that it lies with which it is not refused, likewise."""
+def brief_cautions(standing: SupportedMember) -> list[str]:
+    """Cautions on this setup that do not refuse it, in a few words each."""
     codes = [caution.code for caution in rig_cautions(standing)]
     return [BRIEF[code] for code in codes if code in BRIEF and code not in UNTRIED]
 
 
-def unbraced(standing: Standing) -> float:
+def unbraced(standing: SupportedMember) -> float:
     """Longest length (m) between supports, or twice the longest overhang."""
     places = np.sort(
         [

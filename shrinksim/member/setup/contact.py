@@ -1,4 +1,4 @@
-"""Which supports touch a member, and with what forces: contact without penalty.
+"""Contact forces of a member on one-sided supports, without penalty.
 
 A convex quadratic problem.  One contact changes at a time, the lowest number first where
 several could, which cannot run in a circle (Y.-Y. Chang & R. W. Cottle, Math. Programming
@@ -35,7 +35,7 @@ class Contact:
     turning: float
 
 
-def start(c: Contact) -> tuple[FloatArray, list[int]] | None:
+def first_pair(c: Contact) -> tuple[FloatArray, list[int]] | None:
     """Two supports that hold the loads, and their forces (r,); None if it tips.
 
     If any supports can, two can (Caratheodory's theorem for cones).
@@ -55,10 +55,10 @@ def start(c: Contact) -> tuple[FloatArray, list[int]] | None:
     return force, sorted(held)
 
 
-def settle(
+def solve_contact(
     c: Contact, force: FloatArray, held: list[int]
 ) -> tuple[FloatArray, float, float, FloatArray]:
-    """Forces (r,), shift, tilt and gaps (r,) when nothing wants to change any more."""
+    """Forces (r,), shift, tilt and gaps (r,) of the settled contact."""
     size = len(c.x)
     for _ in range(100 + 20 * size**2):
         wanted, shift, tilt, high = _balance(c, held)

@@ -1,4 +1,4 @@
-"""When a member standing on edge buckles sideways and twists: elastic critical moment.
+"""Elastic critical moment of lateral torsional buckling of a member on edge.
 
 Uniform moment, both ends of the length held upright and free to turn in plan:
 M = C1 pi2 E Iz / L2 sqrt(Iw / Iz + L2 G It / (pi2 E Iz)) with C1 = 1, the least that any

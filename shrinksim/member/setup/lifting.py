@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from shrinksim.arrays import GRAVITY
 from shrinksim.member.line import Bend
 from shrinksim.member.setup import beam
-from shrinksim.member.setup.rig import Prop, Rigging, stand
+from shrinksim.member.setup.rig import Prop, Rigging, rest_on_supports
 from shrinksim.member.setup.rolling import above_supports, upright_size
 from shrinksim.shop.sections.shape import Section
 from shrinksim.units.quantity import show
@@ -60,11 +60,15 @@ def lift(
     """The member on two slings, as it is turned, without what it carries."""
     low, high = at or lift_points(rigging.length)
     bare = Rigging(
-        rigging.section, rigging.length, rigging.yield_stress,
-        (Prop(low), Prop(high)), up=rigging.up, modulus=rigging.modulus,
+        section=rigging.section,
+        length=rigging.length,
+        yield_stress=rigging.yield_stress,
+        props=(Prop(low), Prop(high)),
+        up=rigging.up,
+        modulus=rigging.modulus,
         print_units=rigging.print_units,
-    )  # fmt: skip
-    hung = stand(bare, camber, sweep)
+    )
+    hung = rest_on_supports(bare, camber, sweep)
     sagging, hogging = beam.greatest_moments(hung.solved)
     most = max(sagging[1], hogging[1], key=abs)
     slings = hung.reactions.tolist()
@@ -76,23 +80,23 @@ def lift(
     )  # fmt: skip
 
 
-def briefly(lifted: Lift, units: str = "metric") -> str:
-    """What turning it over takes, in a few words."""
+def lifting_in_brief(lifted: Lift, units: str = "metric") -> str:
+    """Lifting to turn the member over, in a few words."""
     low, high = (place(at, units) for at in lifted.at)
-    said = (
+    text = (
         f"turning it lifts {show(lifted.mass, 'mass', units)}, slings at {low} and {high}: "
         "rated gear, nobody under it, no sling on hot steel"
     )
     if lifted.rise > 0.0:
-        said += "; bulge up it rolls over in the slings"
+        text += "; bulge up it rolls over in the slings"
     if abs(lifted.ratio) > BENDS:
-        said += "; two slings bend it too much"
-    return said
+        text += "; two slings bend it too much"
+    return text
 
 
-def of_lifting(lifted: Lift, units: str = "metric") -> list[Caution]:
+def lifting_cautions(lifted: Lift, units: str = "metric") -> list[Caution]:
     """Cautions on lifting it."""
-    said = [
+    text = [
         Caution(
             "lifting",
             f"It weighs {show(lifted.mass, 'mass', units)}; slings pull more than their "
@@ -103,7 +107,7 @@ def of_lifting(lifted: Lift, units: str = "metric") -> list[Caution]:
     ]
     if lifted.rise > 0.0:
         rise = offset(lifted.rise, units)
-        said.append(
+        text.append(
             Caution(
                 "rolls in the slings",
                 f"Its middle is so far up that its weight sits {rise} above the slings: "
@@ -111,11 +115,11 @@ def of_lifting(lifted: Lift, units: str = "metric") -> list[Caution]:
             )
         )
     if abs(lifted.ratio) > BENDS:
-        said.append(
+        text.append(
             Caution(
                 "bends in the slings",
                 f"Its own weight bends it with {abs(lifted.ratio):.2f} of its plastic "
                 "moment when it hangs so; use a spreader beam and more slings.",
             )
         )
-    return said
+    return text

@@ -1,8 +1,8 @@
-"""How a member lies for heating, and what its weight does there.
+"""Member on its supports for heating: line, moment, reactions and gaps.
 
 One plane of the member stands upright: its weight and what is hung on it bend it there,
 on supports that push and do not pull.  In the other plane, flat, nothing bends it.
-Heights and moments are told as it lies: + up, + sagging, which presses the side that
+Heights and moments are as it lies: + up, + sagging, which presses the side that
 faces up together and so helps a heat whose open end is on that side.
 """
 
@@ -18,33 +18,33 @@ from shrinksim.arrays import GRAVITY, FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, Plane, offsets
 from shrinksim.member.setup import beam
-from shrinksim.member.setup.beam import Beam, Load, Rest, solve_beam
+from shrinksim.member.setup.beam import Beam, BeamLoad, BeamSupport, solve_beam
 from shrinksim.member.setup.rigging import (
     FACES,
-    Jacked,
+    HungWeight,
+    LoadedJack,
     Prop,
     Rigging,
     Side,
-    Weight,
     rigging_faults,
 )
 from shrinksim.shop.sections.shape import plastic_moment
 
 __all__ = [
     "FACES",
-    "Jacked",
+    "HungWeight",
+    "LoadedJack",
     "Prop",
     "Rigging",
     "Side",
-    "Standing",
-    "Weight",
+    "SupportedMember",
     "bending_stress",
-    "helping",
+    "helping_ratio",
     "moment_ratio",
+    "rest_on_supports",
     "rigging_faults",
     "rotation_drop",
     "sag_off_chord",
-    "stand",
     "stiffness_at",
 ]
 
@@ -52,16 +52,17 @@ STATIONS = 121
 
 
 @dataclass(frozen=True)
-class Standing:
-    """How the member lies and what that does.
+class SupportedMember:
+    """A member at rest on its supports, with line, moment and reactions.
 
-    rigging : with the levels that gaps and jacks have fixed: stand that again to see
-    what a heat does, the given one to set gaps and jacks anew.  plane : the one upright.
+    rigging : with the levels that gaps and jacks have fixed: use this one to see what a
+    heat does, the original one to set gaps and jacks again.  plane : the one upright.
     camber, sweep : bends as surveyed.  solved : the beam, for values at any x.
     own_weight : N.  plastic_moment N m, elastic_modulus m3 : about the axis that bends.
-    x (k,) m.  line : (k,) m, height over the line of the supports; laid : the same of a
-    member that does not give; sag : line - laid, elastic.  aside : (k,) m, off the end
-    chord in the flat plane, signed as surveyed.  moment (k,) N m, + sagging; shear (k,) N.
+    x (k,) m.  line : (k,) m, height over the line of the supports; rigid_line : the same
+    of a member that does not give; sag : line - rigid_line, elastic.  flat_line : (k,) m,
+    off the end chord in the flat plane, signed as surveyed.  moment (k,) N m, + sagging;
+    shear (k,) N.
     reactions (r,) N, + up; touching (r,) bool; clearance (r,) m of air under the steel;
     uplift (r,) N that a prop must hold down.  jack_forces (j,) N, + down.
     """
@@ -76,9 +77,9 @@ class Standing:
     elastic_modulus: float
     x: FloatArray
     line: FloatArray
-    laid: FloatArray
+    rigid_line: FloatArray
     sag: FloatArray
-    aside: FloatArray
+    flat_line: FloatArray
     moment: FloatArray
     shear: FloatArray
     reactions: FloatArray
@@ -88,13 +89,13 @@ class Standing:
     jack_forces: FloatArray
 
 
-def stand(
+def rest_on_supports(
     rigging: Rigging,
     camber: Iterable[Bend] = (),
     sweep: Iterable[Bend] = (),
     x: FloatArray | None = None,
-) -> Standing:
-    """Lay the bent member on its supports.
+) -> SupportedMember:
+    """Find the position and forces of the bent member on its supports.
 
     camber, sweep : bends as surveyed, in the member's own planes.  x : m, stations;
     None takes even ones and every break of the load.  CaseError where it cannot lie so.
@@ -106,15 +107,19 @@ def stand(
     seen = {"camber": camber, "sweep": sweep}
     upright = tuple(replace(b, turn=sign * b.turn) for b in seen.pop(plane))
     (flat,) = seen.values()
-    props, solved = _lay(rigging, upright)
+    props, solved = _on_supports(rigging, upright)
     if x is None:
         even = np.linspace(0.0, rigging.length, STATIONS)
         x = np.union1d(even, beam.breakpoints(solved))
     x = np.asarray(x, float)
     W, Mp = _strength(rigging, plane)
-    line, laid, count = beam.height(solved, x), _stiff(solved, props, x), len(props)
-    return Standing(
-        rigging=replace(rigging, props=props, jacks=_read(rigging.jacks, solved)),
+    line, rigid_line, count = (
+        beam.height(solved, x),
+        _rigid_line(solved, props, x),
+        len(props),
+    )
+    return SupportedMember(
+        rigging=replace(rigging, props=props, jacks=_set_levels(rigging.jacks, solved)),
         plane=plane,
         camber=camber,
         sweep=sweep,
@@ -124,9 +129,9 @@ def stand(
         elastic_modulus=W,
         x=frozen(x),
         line=frozen(line),
-        laid=frozen(laid),
-        sag=frozen(line - laid),
-        aside=frozen(offsets(flat, x, rigging.length)),
+        rigid_line=frozen(rigid_line),
+        sag=frozen(line - rigid_line),
+        flat_line=frozen(offsets(flat, x, rigging.length)),
         moment=frozen(beam.moment(solved, x)),
         shear=frozen(beam.shear(solved, x)),
         reactions=frozen(solved.reactions[:count]),
@@ -137,14 +142,14 @@ def stand(
     )
 
 
-def moment_ratio(standing: Standing, x: FloatArray | float) -> FloatArray:
+def moment_ratio(standing: SupportedMember, x: FloatArray | float) -> FloatArray:
     """M/Mp (k,) at x (k,) m, + sagging: helps a heat open on the side that faces up."""
     M = beam.moment(standing.solved, np.atleast_1d(np.asarray(x, float)))
     return M / standing.plastic_moment
 
 
-def helping(standing: Standing, at: float, side: str) -> float:
-    """M/Mp at a heat whose open end is on ``side``, + helps; 0 in the flat plane."""
+def helping_ratio(standing: SupportedMember, at: float, side: str) -> float:
+    """M/Mp at a heat open to ``side``, + helps it; 0 in the flat plane."""
     plane, sign = FACES[side]
     if plane != standing.plane:
         return 0.0
@@ -152,13 +157,13 @@ def helping(standing: Standing, at: float, side: str) -> float:
     return facing * float(moment_ratio(standing, at)[0])
 
 
-def bending_stress(standing: Standing, x: FloatArray | float) -> FloatArray:
+def bending_stress(standing: SupportedMember, x: FloatArray | float) -> FloatArray:
     """Stress (k,) Pa of the outermost fibre on the side that faces up, - presses."""
     M = beam.moment(standing.solved, np.atleast_1d(np.asarray(x, float)))
     return -M / standing.elastic_modulus
 
 
-def sag_off_chord(standing: Standing, x: FloatArray) -> FloatArray:
+def sag_off_chord(standing: SupportedMember, x: FloatArray) -> FloatArray:
     """Elastic part (k,) m of the offsets from the string between the ends, + up.
 
     What a reading of the upright plane, taken as it lies, contains of weight and load.
@@ -170,7 +175,7 @@ def sag_off_chord(standing: Standing, x: FloatArray) -> FloatArray:
 
 
 def rotation_drop(
-    standing: Standing,
+    standing: SupportedMember,
     at: float,
     turn: float,
     side: str | None = None,
@@ -191,11 +196,11 @@ def rotation_drop(
         return np.zeros_like(x)
     bends = {"camber": standing.camber, "sweep": standing.sweep}
     bends[plane] = (*bends[plane], Bend(at, -sign * turn, spread))
-    after = stand(standing.rigging, bends["camber"], bends["sweep"], x)
+    after = rest_on_supports(standing.rigging, bends["camber"], bends["sweep"], x)
     return after.line - beam.height(standing.solved, x)
 
 
-def stiffness_at(standing: Standing, at: float) -> float:
+def stiffness_at(standing: SupportedMember, at: float) -> float:
     """Moment (N m/rad) that ``at`` m loses for each rad that a heat turns there.
 
     0 on two supports (dead weight); more where a further support, a crib in touch or a
@@ -205,7 +210,7 @@ def stiffness_at(standing: Standing, at: float) -> float:
     jacks = zip(standing.rigging.jacks, standing.jack_forces, strict=True)
     holding = [prop for prop, touching in props if touching]
     pressing = [jack for jack, force in jacks if jack.stiffness and force != 0.0]
-    rests = [Rest(s.at, 0.0, s.stiffness, "both") for s in (*holding, *pressing)]
+    rests = [BeamSupport(s.at, 0.0, s.stiffness, "both") for s in (*holding, *pressing)]
     if len(rests) < 3:
         return 0.0
     solved = standing.solved
@@ -213,7 +218,9 @@ def stiffness_at(standing: Standing, at: float) -> float:
     return float(beam.moment(kinked, np.array([at]))[0])
 
 
-def _lay(rigging: Rigging, upright: tuple[Bend, ...]) -> tuple[tuple[Prop, ...], Beam]:
+def _on_supports(
+    rigging: Rigging, upright: tuple[Bend, ...]
+) -> tuple[tuple[Prop, ...], Beam]:
     """The member at rest, and its props with their levels.
 
     The cribs' gaps are those under the member as the other supports carry it.
@@ -240,17 +247,17 @@ def _solve(rigging: Rigging, props: Iterable[Prop], upright: tuple[Bend, ...]) -
         properties.second_moment_strong if strong else properties.second_moment_weak
     )
     rests = [
-        Rest(p.at, p.level or 0.0, p.stiffness, "both" if p.holds_down else "up")
+        BeamSupport(p.at, p.level or 0.0, p.stiffness, "both" if p.holds_down else "up")
         for p in props
     ]
-    loads = [Load(w.at, w.force, w.spread) for w in rigging.weights]
+    loads = [BeamLoad(w.at, w.force, w.spread) for w in rigging.weights]
     for jack in rigging.jacks:
         if jack.stiffness is None or jack.level is None:
-            loads.append(Load(jack.at, jack.force))
+            loads.append(BeamLoad(jack.at, jack.force))
             continue
         free = jack.level - jack.force / jack.stiffness
         way = "down" if jack.force > 0.0 else "up"
-        rests.append(Rest(jack.at, free, jack.stiffness, way))
+        rests.append(BeamSupport(jack.at, free, jack.stiffness, way))
     return solve_beam(
         rigging.length, rigging.modulus * inertia, rests,
         weight=properties.mass_per_length * GRAVITY, loads=loads, bends=upright,
@@ -268,18 +275,18 @@ def _strength(rigging: Rigging, plane: Plane) -> tuple[float, float]:
     return properties.elastic_modulus_weak, Mp
 
 
-def _stiff(solved: Beam, props: tuple[Prop, ...], x: FloatArray) -> FloatArray:
-    """Height (k,) m at x of the bent member if it did not give."""
+def _rigid_line(solved: Beam, props: tuple[Prop, ...], x: FloatArray) -> FloatArray:
+    """Height (k,) m at x of the bent member if it were rigid."""
     places = np.array([prop.at for prop in props])
     own = offsets(solved.bends, places, solved.length)
     tops = np.array([prop.level or 0.0 for prop in props]) - own
     total, turning = beam.resultant(solved)
     centre = turning / total if total > 0.0 else 0.5 * solved.length
-    shift, tilt = beam.lay(places, tops, centre)
+    shift, tilt = beam.rigid_position(places, tops, centre)
     return offsets(solved.bends, x, solved.length) + shift + tilt * x
 
 
-def _read(jacks: tuple[Jacked, ...], solved: Beam) -> tuple[Jacked, ...]:
+def _set_levels(jacks: tuple[LoadedJack, ...], solved: Beam) -> tuple[LoadedJack, ...]:
     """The jacks with the height of the member at them, where they are set now."""
     now = beam.height(solved, np.array([jack.at for jack in jacks]))
     return tuple(
@@ -288,7 +295,7 @@ def _read(jacks: tuple[Jacked, ...], solved: Beam) -> tuple[Jacked, ...]:
     )
 
 
-def _jack_forces(jacks: tuple[Jacked, ...], pressed: FloatArray) -> list[float]:
+def _jack_forces(jacks: tuple[LoadedJack, ...], pressed: FloatArray) -> list[float]:
     """Forces N, + down: as set, or what is left of them since."""
     left = iter((-pressed).tolist())
     return [

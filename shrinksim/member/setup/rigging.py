@@ -1,4 +1,4 @@
-"""What a member lies on and carries for heating: plain records, and their faults.
+"""Supports and loads of a member for heating: plain records, and their checks.
 
 Places are m from the marked end; sides are those of the member as it was surveyed.
 """
@@ -9,15 +9,13 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
-from shrinksim.errors import CaseError
-from shrinksim.member.line import PLANES, SIDES, Plane
+from shrinksim.member.job.shapes import plan_faults
+from shrinksim.member.line import PLANES, SIDES, Plane, Side
 from shrinksim.member.setup.beam import NEAREST
 from shrinksim.shop.sections.shape import Section
 from shrinksim.units.tape import offset, place
 
-Side = Literal["top", "bottom", "left", "right"]
 FACES: dict[str, tuple[Plane, int]] = {
     side: (plane, sign)
     for plane in PLANES
@@ -47,7 +45,7 @@ class Prop:
 
 
 @dataclass(frozen=True)
-class Weight:
+class HungWeight:
     """A weight hung at ``at`` m.  force : N, + down.  spread : m, evenly over it."""
 
     at: float
@@ -56,7 +54,7 @@ class Weight:
 
 
 @dataclass(frozen=True)
-class Jacked:
+class LoadedJack:
     """A jack set to ``force`` N, + pushes down, before the heat.
 
     stiffness : N/m, None a force that stays.  level : m, height of the member's line
@@ -71,7 +69,7 @@ class Jacked:
 
 @dataclass(frozen=True)
 class Rigging:
-    """The member and all that it lies on and carries.
+    """A member with its supports and loads.
 
     length : m.  yield_stress, modulus : Pa.  up : side, as surveyed, that faces up.
     end_moments : N m at the marked and the far end, + sagging.
@@ -81,25 +79,16 @@ class Rigging:
     length: float
     yield_stress: float
     props: tuple[Prop, ...]
-    weights: tuple[Weight, ...] = ()
-    jacks: tuple[Jacked, ...] = ()
+    weights: tuple[HungWeight, ...] = ()
+    jacks: tuple[LoadedJack, ...] = ()
     up: Side = "top"
     modulus: float = STEEL_MODULUS
     end_moments: tuple[float, float] = (0.0, 0.0)
     print_units: str = "metric"
 
 
-def plan_faults(section: Section) -> Iterator[str]:
-    """A section that bends and twists otherwise than a beam in two planes."""
-    try:
-        section.elevation("strong")
-    except CaseError as error:
-        for problem in error.problems:
-            yield f"section: plans are for plates and I-sections so far; {problem}"
-
-
 def rigging_faults(rigging: Rigging) -> list[str]:
-    """Everything that is wrong with it, a sentence each that begins with its key."""
+    """Faults, one sentence each that begins with its key."""
     faults = [*plan_faults(rigging.section)]
     faults += [*_of_the_member(rigging), *_of_the_props(rigging)]
     if not faults:

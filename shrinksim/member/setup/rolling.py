@@ -1,4 +1,4 @@
-"""How far a standing member is from rolling over on its supports."""
+"""Angle to roll over of a member on its supports."""
 
 from __future__ import annotations
 
@@ -9,33 +9,33 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.member.line import offsets
 from shrinksim.member.setup import beam
-from shrinksim.member.setup.rig import Standing
+from shrinksim.member.setup.rig import SupportedMember
 
 FINE = 401
 
 
-def upright_size(standing: Standing) -> tuple[float, float]:
+def upright_size(standing: SupportedMember) -> tuple[float, float]:
     """Breadth of the face that it stands on, and its height as it stands; m."""
     section = standing.rigging.section
     broad, tall = section.size[::-1] if section.flat else section.size
     return (broad, tall) if standing.plane == "camber" else (tall, broad)
 
 
-def above_supports(standing: Standing) -> float:
+def above_supports(standing: SupportedMember) -> float:
     """Height (m) of the centre of gravity over the axis line at the supports."""
     x = np.linspace(0.0, standing.rigging.length, FINE)
     return _off(standing, beam.height(standing.solved, x), x)
 
 
-def beside_supports(standing: Standing) -> float:
+def beside_supports(standing: SupportedMember) -> float:
     """Distance (m) of the centre of gravity beside the line through the supports."""
     x = np.linspace(0.0, standing.rigging.length, FINE)
     flat = standing.sweep if standing.plane == "camber" else standing.camber
     return abs(_off(standing, offsets(flat, x, standing.rigging.length), x))
 
 
-def roll_angle(standing: Standing) -> float:
-    """Lean (rad) at which its weight stands over the edge of its foot; <= 0 it falls.
+def roll_angle(standing: SupportedMember) -> float:
+    """Lean (rad) at which its weight is over the edge of its base; <= 0 it falls over.
 
     tan = (half the foot - distance of the centre of gravity beside the middle of the
     supports) / its height over them; what hangs on the member is left out.
@@ -45,7 +45,7 @@ def roll_angle(standing: Standing) -> float:
     return math.atan2(0.5 * broad - beside_supports(standing), height)
 
 
-def _off(standing: Standing, line: FloatArray, x: FloatArray) -> float:
+def _off(standing: SupportedMember, line: FloatArray, x: FloatArray) -> float:
     """Mean of a line (k,) m over the straight line through it at the outer supports."""
     places = [
         prop.at

@@ -1,55 +1,62 @@
-"""The job's member laid up for heating, and what its weight does at the bends.
+"""Setup of a job's member for heating: its supports, and the moment at each bend.
 
-`shrinksim.member.setup.rig` lays a bent member on supports; here a job becomes what that
-takes, and the moment at each bend is told while it is straightened.
+`rig` puts a bent member on supports; here a job becomes its input, and the moments at
+the bends are tabulated while they are straightened.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.case.resolving import steel_of
 from shrinksim.member.job.read import Job
-from shrinksim.member.job.record import Side
-from shrinksim.member.line import Bend, Plane
-from shrinksim.member.plan.patterns import Site
-from shrinksim.member.setup.rig import Standing, helping, stand
-from shrinksim.member.setup.rigging import FACES, Jacked, Prop, Rigging, Weight
+from shrinksim.member.line import Bend, Plane, Side
+from shrinksim.member.setup.rig import SupportedMember, helping_ratio, rest_on_supports
+from shrinksim.member.setup.rigging import FACES, HungWeight, LoadedJack, Prop, Rigging
 
 SHARES = (-0.25, 0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
-"""Of the bends' turns still there, at which the moments are tabled."""
+"""Of the bends' turns still there, at which the moments are tabulated."""
 
 Bends = Mapping[Plane, Sequence[Bend]]
 
 
+class HeatPlace(NamedTuple):
+    """Place of a heat: m from the marked end, and the side that it is open to."""
+
+    at: float
+    side: str
+
+
 def rigging_of(
-    job: Job, up: Side | None = None, hung: Sequence[Weight] = ()
+    job: Job, up: Side | None = None, hung: Sequence[HungWeight] = ()
 ) -> Rigging:
-    """What the job's member lies on and carries; ``hung`` : further weights."""
+    """Supports and loads of the job's member; ``hung`` : further weights."""
     return Rigging(
-        job.member.shape,
-        job.member.length,
-        steel_of(job.steel).yield_stress,
-        tuple(Prop(s.at, s.gap, s.holds_down) for s in job.supports),
-        tuple(Weight(w.at, w.down, w.spread) for w in job.weights) + tuple(hung),
-        tuple(Jacked(j.at, j.force, j.stiffness) for j in job.jacks),
-        up or job.rig.up,
+        section=job.member.shape,
+        length=job.member.length,
+        yield_stress=steel_of(job.steel).yield_stress,
+        props=tuple(Prop(s.at, s.gap, s.holds_down) for s in job.supports),
+        weights=tuple(HungWeight(w.at, w.down, w.spread) for w in job.weights)
+        + tuple(hung),
+        jacks=tuple(LoadedJack(j.at, j.force, j.stiffness) for j in job.jacks),
+        up=up or job.rig.up,
         print_units=job.print_units,
     )
 
 
 @dataclass(frozen=True)
-class Lay:
-    """One way of lying: the first standing, and M/Mp at each bend (b, l) at SHARES.
+class Setup:
+    """A setup for heating: the member on its supports, and M/Mp (b, l) at SHARES.
 
     + helps a heat on the side that the bend bulges to.
     """
 
-    standing: Standing
+    standing: SupportedMember
     ratios: FloatArray
 
     @property
@@ -58,34 +65,31 @@ class Lay:
         return self.standing.rigging
 
 
-def lay(rigging: Rigging, bends: Bends, sites: Sequence[Site]) -> Lay:
-    """Lay the member down as it is, and again as it will be while it straightens."""
-    first = stand(rigging, bends.get("camber", ()), bends.get("sweep", ()))
+def set_up(rigging: Rigging, bends: Bends, places: Sequence[HeatPlace]) -> Setup:
+    """Set the member up as it is, and again at each share of its bends."""
+    first = rest_on_supports(rigging, bends.get("camber", ()), bends.get("sweep", ()))
     columns = []
     for share in SHARES:
         left = {plane: _left(of, share) for plane, of in bends.items()}
-        then = stand(first.rigging, left.get("camber", ()), left.get("sweep", ()))
-        columns.append([ratio_at(then, site) for site in sites])
-    shape = (len(SHARES), len(sites))
-    return Lay(first, frozen(np.reshape(columns, shape).T))
+        then = rest_on_supports(
+            first.rigging, left.get("camber", ()), left.get("sweep", ())
+        )
+        columns.append([helping_ratio(then, at, side) for at, side in places])
+    shape = (len(SHARES), len(places))
+    return Setup(first, frozen(np.reshape(columns, shape).T))
 
 
 def _left(bends: Sequence[Bend], share: float) -> list[Bend]:
     return [replace(bend, turn=share * bend.turn) for bend in bends]
 
 
-def ratio_at(standing: Standing, site: Site, at: float | None = None) -> float:
-    """M/Mp at a bend, or at ``at`` m for it, + helps; 0 in the plane that lies flat."""
-    return helping(standing, site.bend.at if at is None else at, site.side)
-
-
-def drop_place(job: Job) -> float:
-    """Where the fall is watched, m: the first crib with a gap, else mid-span."""
+def drop_station(job: Job) -> float:
+    """Station (m) where the drop is watched: the first crib with a gap, else mid-span."""
     cribs = [s.at for s in job.supports if s.gap > 0.0]
     ends = [s.at for s in job.supports if s.gap == 0.0]
     return cribs[0] if cribs else 0.5 * (min(ends) + max(ends))
 
 
-def upright(up: Side) -> Plane:
-    """The plane that stands upright."""
+def upright_plane(up: Side) -> Plane:
+    """Plane that is upright."""
     return FACES[up][0]

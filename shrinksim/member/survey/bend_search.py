@@ -11,19 +11,19 @@ from shrinksim.arrays import FloatArray
 from shrinksim.member.survey.trial_line import (
     AGAINST,
     MOST_BENDS,
-    Pool,
-    Survey,
+    Candidates,
+    FitData,
     Term,
-    Trial,
+    TrialLine,
+    candidate_terms,
     clashes,
-    columns,
-    fitted,
-    free_of,
-    part_of,
-    pool_of,
-    room,
-    shapes,
-    takes,
+    clear_of,
+    fit_terms,
+    parameter_count,
+    selected,
+    station_range,
+    term_columns,
+    term_shapes,
 )
 
 HOPE = 12.0
@@ -36,84 +36,92 @@ WORTH = 6.0
 """Score over that of a trial, up to which another is refined before they compare."""
 
 
-def search(survey: Survey) -> list[Trial]:
+def search_lines(data: FitData) -> list[TrialLine]:
     """Every trial that was refined, the best last.
 
     A bow with bends on it is easily found for bends alone: then these are tried too.
     """
-    pool, seen = pool_of(survey), []
-    best = _climbed(survey, pool, seen)
+    candidates, tried = candidate_terms(data), []
+    best = _climbed(data, candidates, tried)
     if len(best.terms) > 1 and any(term.kind == "bow" for term in best.terms):
-        other = _climbed(survey, part_of(survey, pool, ~pool.bow), seen)
+        other = _climbed(data, selected(data, candidates, ~candidates.bow), tried)
         best = min(best, other, key=lambda trial: trial.score)
     for _ in range(3):
-        others = _otherwise(survey, best, pool)
-        seen += others
+        others = _otherwise(data, best, candidates)
+        tried += others
         better = min(others, key=lambda trial: trial.score, default=best)
         if better.score > best.score - 0.05:
             break
-        best = _settled(survey, better, pool, seen)
-    return [*(trial for trial in seen if trial is not best), best]
+        best = _settled(data, better, candidates, tried)
+    return [*(trial for trial in tried if trial is not best), best]
 
 
-def _climbed(survey: Survey, pool: Pool, seen: list[Trial]) -> Trial:
+def _climbed(
+    data: FitData, candidates: Candidates, tried: list[TrialLine]
+) -> TrialLine:
     """The best of a search; it ends where neither one term more pays its price, nor
-    two in the place of one, nor two more.  ``seen`` takes all that was tried.
+    two in the place of one, nor two more.  ``tried`` takes all that was tried.
     """
-    best = fitted(survey, ())
-    seen.append(best)
+    best = fit_terms(data, ())
+    tried.append(best)
     ways, way = (_added, _split, _added_two), 0
     while way < len(ways) and len(best.terms) < MOST_BENDS:
-        after = ways[way](survey, best, pool)
+        after = ways[way](data, best, candidates)
         way += 1
         if after is None:
             continue
-        seen.append(after)
+        tried.append(after)
         if after.score < best.score + HOPE:
-            after = _settled(survey, after, pool, seen)
+            after = _settled(data, after, candidates, tried)
         if after.score < best.score - 0.05:
             best, way = after, 0
     return best
 
 
-def _added(survey: Survey, trial: Trial, pool: Pool, count: int = 1) -> Trial | None:
+def _added(
+    data: FitData, trial: TrialLine, candidates: Candidates, count: int = 1
+) -> TrialLine | None:
     """The trial with the best term more, refined."""
-    new = best_of(survey, trial.terms, pool, count)
-    return refined(survey, fitted(survey, (*trial.terms, *new))) if new else None
+    new = best_terms(data, trial.terms, candidates, count)
+    return refine(data, fit_terms(data, (*trial.terms, *new))) if new else None
 
 
-def _added_two(survey: Survey, trial: Trial, pool: Pool) -> Trial | None:
+def _added_two(
+    data: FitData, trial: TrialLine, candidates: Candidates
+) -> TrialLine | None:
     """The trial with the best two terms more: an S is no kink."""
-    return _added(survey, trial, pool, 2)
+    return _added(data, trial, candidates, 2)
 
 
-def _split(survey: Survey, trial: Trial, pool: Pool) -> Trial | None:
+def _split(data: FitData, trial: TrialLine, candidates: Candidates) -> TrialLine | None:
     """The trial with the best two terms in the place of one."""
     found = []
     for out in trial.terms:
         kept = [term for term in trial.terms if term is not out]
-        new = best_of(survey, kept, pool, 2)
+        new = best_terms(data, kept, candidates, 2)
         if new is not None:
-            found.append(fitted(survey, (*kept, *new)))
+            found.append(fit_terms(data, (*kept, *new)))
     return min(found, key=lambda t: t.score) if found else None
 
 
-def _settled(survey: Survey, trial: Trial, pool: Pool, seen: list[Trial]) -> Trial:
+def _settled(
+    data: FitData, trial: TrialLine, candidates: Candidates, tried: list[TrialLine]
+) -> TrialLine:
     """Every two terms exchanged for a better two or one, spread bends for kinks."""
     for _ in range(4):
         before = trial.score
         for count in (2, 1):
             for out in _neighbours(trial.terms):
                 if count <= len(out) and set(out) <= set(trial.terms):
-                    other = _exchanged(survey, trial, pool, out, count)
-                    seen += [other] if other else []
+                    other = _exchanged(data, trial, candidates, out, count)
+                    tried += [other] if other else []
                     if other and other.score < trial.score - 0.01:
                         trial = other
-        trial = _sharpened(survey, trial)
+        trial = _sharpened(data, trial)
         if trial.score > before - 0.1:
             break
-    trial = refined(survey, trial)
-    seen.append(trial)
+    trial = refine(data, trial)
+    tried.append(trial)
     return trial
 
 
@@ -127,32 +135,38 @@ def _neighbours(terms: tuple[Term, ...]) -> list[tuple[Term, ...]]:
     ]
 
 
-def _sharpened(survey: Survey, trial: Trial) -> Trial:
+def _sharpened(data: FitData, trial: TrialLine) -> TrialLine:
     """The trial with kinks in the place of spread bends where that is better."""
     for term in trial.terms:
         if term.kind == "bend" and term.length > 0.0 and term in trial.terms:
             kept = [other for other in trial.terms if other is not term]
-            other = fitted(survey, (*kept, term._replace(length=0.0)))
-            other = refined(survey, other, 4)
+            other = fit_terms(data, (*kept, term._replace(length=0.0)))
+            other = refine(data, other, 4)
             trial = other if other.score < trial.score else trial
     return trial
 
 
 def _exchanged(
-    survey: Survey, trial: Trial, pool: Pool, out: tuple[Term, ...], count: int
-) -> Trial | None:
+    data: FitData,
+    trial: TrialLine,
+    candidates: Candidates,
+    out: tuple[Term, ...],
+    count: int,
+) -> TrialLine | None:
     """The trial with the best ``count`` terms for ``out``, None if there is no hope."""
     kept = [term for term in trial.terms if term not in out]
-    new = best_of(survey, kept, pool, count)
+    new = best_terms(data, kept, candidates, count)
     if new is None:
         return None
-    if count == len(out) and all(any(_near(survey, a, b) for b in out) for a in new):
+    if count == len(out) and all(any(_near(data, a, b) for b in out) for a in new):
         return None
-    other = fitted(survey, (*kept, *new))
-    return refined(survey, other, 4) if other.score < trial.score + WORTH else None
+    other = fit_terms(data, (*kept, *new))
+    return refine(data, other, 4) if other.score < trial.score + WORTH else None
 
 
-def _otherwise(survey: Survey, best: Trial, pool: Pool) -> list[Trial]:
+def _otherwise(
+    data: FitData, best: TrialLine, candidates: Candidates
+) -> list[TrialLine]:
     """The best line with each bend in turn of another sort: kink, curve or bow."""
     found = []
     for out in best.terms:
@@ -160,68 +174,72 @@ def _otherwise(survey: Survey, best: Trial, pool: Pool) -> list[Trial]:
             continue
         kept = [term for term in best.terms if term is not out]
         for sort in SORTS - {(out.kind, out.length > 0.0)}:
-            of_sort = [(t.kind, t.length > 0.0) == sort for t in pool.terms]
-            part = part_of(survey, pool, np.array(of_sort, dtype=bool))
-            new = best_of(survey, kept, part, 1)
+            of_sort = [(t.kind, t.length > 0.0) == sort for t in candidates.terms]
+            part = selected(data, candidates, np.array(of_sort, dtype=bool))
+            new = best_terms(data, kept, part, 1)
             if new is not None:
-                other = fitted(survey, (*kept, *new))
-                found += [refined(survey, other)] if np.isfinite(other.score) else []
+                other = fit_terms(data, (*kept, *new))
+                found += [refine(data, other)] if np.isfinite(other.score) else []
     return found
 
 
-def _near(survey: Survey, one: Term, two: Term) -> bool:
+def _near(data: FitData, one: Term, two: Term) -> bool:
     """Whether refining one would lead to the other."""
     if (one.kind, one.length > 0.0) != (two.kind, two.length > 0.0):
         return False
-    number = np.interp([one.at, two.at], survey.x, np.arange(len(survey.x)))
+    number = np.interp([one.at, two.at], data.x, np.arange(len(data.x)))
     return bool(abs(number[1] - number[0]) < 1.0)
 
 
-def best_of(
-    survey: Survey, kept: Sequence[Term], pool: Pool, count: int
+def best_terms(
+    data: FitData, kept: Sequence[Term], candidates: Candidates, count: int
 ) -> tuple[Term, ...] | None:
     """The one or two terms of the pool that lower the score most beside ``kept``."""
-    spare = len(survey.x) - 2 - len(survey.splices) - sum(map(takes, kept))
-    fits = np.flatnonzero((pool.takes + count - 1 <= spare) & free_of(pool, kept))
+    spare = len(data.x) - 2 - len(data.splices) - sum(map(parameter_count, kept))
+    fits = np.flatnonzero(
+        (candidates.takes + count - 1 <= spare) & clear_of(candidates, kept)
+    )
     if not fits.size:
         return None
-    A, cost = pool.A[:, fits], pool.cost[fits]
+    A, cost = candidates.A[:, fits], candidates.cost[fits]
     if kept:
-        Q = np.linalg.qr(columns(survey, kept))[0]
+        Q = np.linalg.qr(term_columns(data, kept))[0]
         A = A - Q @ (Q.T @ A)
     norm = np.sqrt(np.einsum("ij,ij->j", A, A))
     norm = np.where(norm > 1e-5, norm, np.inf)
     A /= norm
-    b = A.T @ survey.height
+    b = A.T @ data.height
     if count == 1:
         at = int(np.argmax(b**2 - cost))
-        return (pool.terms[fits[at]],) if np.isfinite(norm[at]) else None
+        return (candidates.terms[fits[at]],) if np.isfinite(norm[at]) else None
     gram = A.T @ A
     gap = np.maximum(1.0 - gram**2, 1e-6)
     first = (b[:, None] - gram * b) / gap
     net = b * first.T + b[:, None] * first - cost - cost[:, None]
-    bow, many = pool.bow[fits], pool.takes[fits]
+    bow, many = candidates.bow[fits], candidates.takes[fits]
     beside_bow = bow | bow[:, None]
     net -= AGAINST * (beside_bow & (first * first.T < 0.0))
-    over = (gap < 1e-5) | (many + many[:, None] > spare) | clashes(pool, fits)
+    over = (gap < 1e-5) | (many + many[:, None] > spare) | clashes(candidates, fits)
     net[over] = -np.inf
     i, j = np.unravel_index(int(np.argmax(net)), net.shape)
     if not np.isfinite(net[i, j]) or not np.isfinite(norm[[i, j]]).all():
         return None
-    return pool.terms[fits[i]], pool.terms[fits[j]]
+    return candidates.terms[fits[i]], candidates.terms[fits[j]]
 
 
-def refined(survey: Survey, trial: Trial, most: int = 12) -> Trial:
+def refine(data: FitData, trial: TrialLine, most: int = 12) -> TrialLine:
     """The trial with its bends moved and stretched to where they fit best."""
     for _ in range(most):
-        step = _better(survey, trial)
+        step = _better(data, trial)
         if step is None:
             return trial
         trial = step
     return trial
 
 
-def jacobian(survey: Survey, trial: Trial) -> tuple[FloatArray, list[tuple[int, str]]]:
+def jacobian(
+    data: FitData, trial: TrialLine
+) -> tuple[FloatArray, list[tuple[int, str]]]:
     """Columns (k, b + free) over the reading error: by sizes, by stations and lengths.
 
     Also which the free ones are: number of the term, "at" or "length".
@@ -232,28 +250,31 @@ def jacobian(survey: Survey, trial: Trial) -> tuple[FloatArray, list[tuple[int, 
         if term.kind == "bend"
         for what in (("at", "length") if term.length > 0.0 else ("at",))
     ]
-    moved = [trial.size[i] * moving(survey.x, trial.terms[i], what) for i, what in free]
-    parts = [shapes(survey.x, trial.terms), *moved]
-    return np.column_stack(parts) / survey.error, free
+    moved = [
+        trial.size[i] * shape_derivative(data.x, trial.terms[i], what)
+        for i, what in free
+    ]
+    parts = [term_shapes(data.x, trial.terms), *moved]
+    return np.column_stack(parts) / data.error, free
 
 
-def moving(x: FloatArray, term: Term, what: str) -> FloatArray:
+def shape_derivative(x: FloatArray, term: Term, what: str) -> FloatArray:
     """Derivative (k,) of a bend's shape by its station ("at") or its "length"."""
     share = np.clip((x - term.at) / max(term.length, 1e-9) + 0.5, 0.0, 1.0)
     return share if what == "at" else 0.5 * (share**2 - share)
 
 
-def _better(survey: Survey, trial: Trial) -> Trial | None:
+def _better(data: FitData, trial: TrialLine) -> TrialLine | None:
     """The trial after one Gauss-Newton step, shortened until it fits better."""
-    J, free = jacobian(survey, trial)
+    J, free = jacobian(data, trial)
     if not free:
         return None
-    J = J - survey.base @ (survey.base.T @ J)
+    J = J - data.base @ (data.base.T @ J)
     sizes = len(trial.size)
-    rest = survey.height - J[:, :sizes] @ trial.size
+    rest = data.height - J[:, :sizes] @ trial.size
     scale = np.sqrt(np.einsum("ij,ij->j", J, J)) + 1e-30
     held = np.full(len(scale), 1e-9)
-    held[sizes:] += (1.0 / survey.length / scale[sizes:]) ** 2
+    held[sizes:] += (1.0 / data.length / scale[sizes:]) ** 2
     N = J / scale
     step = np.linalg.solve(N.T @ N + np.diag(held), N.T @ rest)[sizes:] / scale[sizes:]
     for share in (1.0, 0.4, 0.1):
@@ -261,22 +282,22 @@ def _better(survey: Survey, trial: Trial) -> Trial | None:
         for (i, what), by in zip(free, share * step, strict=True):
             moved = getattr(terms[i], what) + float(by)
             terms[i] = terms[i]._replace(**{what: moved})
-        kept = [_within(survey, a, b) for a, b in zip(trial.terms, terms, strict=True)]
-        after = fitted(survey, kept)
+        kept = [_within(data, a, b) for a, b in zip(trial.terms, terms, strict=True)]
+        after = fit_terms(data, kept)
         if after.score < trial.score - 1e-5:
             return after
     return None
 
 
-def _within(survey: Survey, before: Term, term: Term) -> Term:
+def _within(data: FitData, before: Term, term: Term) -> Term:
     """A bend that was moved, put back where it can be told."""
     if term.kind != "bend":
         return term
     if term.length != 0.0:
-        least = 1.5 * float(np.median(np.diff(survey.x)))
-        length = min(max(term.length, least), 0.98 * survey.length)
+        least = 1.5 * float(np.median(np.diff(data.x)))
+        length = min(max(term.length, least), 0.98 * data.length)
         before, term = before._replace(length=length), term._replace(length=length)
-    inside = room(survey, before)
+    inside = station_range(data, before)
     if inside is None:
         return before
     return term._replace(at=min(max(term.at, inside[0]), inside[1]))

@@ -1,4 +1,4 @@
-"""Readings of a survey of one plane: what can be true of them; twist from two edges.
+"""Readings of one plane of a survey: plausibility, string sag, twist from two edges.
 
 A reading is the offset of the member's edge from a string or laser line at a station, the
 blocks under the line's ends included.
@@ -14,12 +14,19 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
+from shrinksim.member.job.readings_file import MOST_FAULTS, read_csv
 from shrinksim.member.line import Plane
-from shrinksim.member.survey.readings_file import MOST_TOLD, read_csv
 from shrinksim.units.quantity import show
 from shrinksim.views.caution import Caution
 
-__all__ = ["Readings", "cleaned", "read_csv", "sag_cautions", "string_sag", "twist"]
+__all__ = [
+    "Readings",
+    "checked_readings",
+    "read_csv",
+    "sag_cautions",
+    "string_sag",
+    "twist_rate",
+]
 
 LEAST = 3
 """Readings of one plane."""
@@ -56,7 +63,7 @@ class Readings:
     error: float
 
 
-def cleaned(
+def checked_readings(
     plane: Plane,
     x: FloatArray,
     reading: FloatArray,
@@ -82,7 +89,7 @@ def cleaned(
     x, reading = x[order], reading[order]
     faults = _impossible(plane, x, reading, length, error, units)
     if faults:
-        raise CaseError([f"survey: {fault}" for fault in faults[:MOST_TOLD]])
+        raise CaseError([f"survey: {fault}" for fault in faults[:MOST_FAULTS]])
     offset = block - reading if line_on in {"top", "right"} else reading - block
     return Readings(plane, frozen(np.clip(x, 0.0, length)), frozen(offset), error)
 
@@ -97,7 +104,7 @@ def _impossible(
 ) -> list[str]:
     """Sentences on readings that no member gives."""
 
-    def said(value: float) -> str:
+    def written(value: float) -> str:
         return show(float(value), "length", units)
 
     if not (np.isfinite(x).all() and np.isfinite(reading).all()):
@@ -109,30 +116,35 @@ def _impossible(
             f"{LEAST}: both ends and one between"
         )
     faults += [
-        f"{plane}: station {said(at)} is not on the member, which is {said(length)} long"
+        f"{plane}: station {written(at)} is not on the member, which is "
+        f"{written(length)} long"
         for at in x[(x < -1e-6) | (x > length + 1e-6)]
     ]
     faults += [
-        f"{plane}: station {said(at)} is read twice; keep one reading, or their mean"
+        f"{plane}: station {written(at)} is read twice; keep one reading, or their mean"
         for at in np.unique(x[1:][np.diff(x) < 1e-6])
     ]
-    if not faults and np.ptp(x) < COVERED * length:
+    covered = float(np.ptp(x)) if not faults else length
+    if covered < COVERED * length:
         faults.append(
-            f"{plane}: the readings cover {said(float(np.ptp(x)))} of {said(length)}; "
+            f"{plane}: the readings cover {written(covered)} of {written(length)}; "
             "the line of a member cannot be told from a part of it"
         )
     if faults:
         return faults
     slips = list(_slips(x, reading, error)) if len(x) >= FEWEST_FOR_SLIP else []
     return [
-        f"{plane}: the reading {said(reading[k])} at {said(x[k])} is far off its "
-        f"neighbours, which say {said(due)}: a slip, or another unit{hint}?"
+        f"{plane}: the reading {written(reading[k])} at {written(x[k])} is far off its "
+        f"neighbours, which say {written(due)}: a slip, or another unit{hint}?"
         for k, due, hint in slips
-    ] or _too_steep(plane, x, reading, said)
+    ] or _too_steep(plane, x, reading, written)
 
 
 def _too_steep(
-    plane: Plane, x: FloatArray, reading: FloatArray, said: Callable[[float], str]
+    plane: Plane,
+    x: FloatArray,
+    reading: FloatArray,
+    written: Callable[[float], str],
 ) -> list[str]:
     """A sentence on the steepest two readings, when they are too steep."""
     slope = np.abs(np.diff(reading)) / np.diff(x)
@@ -140,8 +152,8 @@ def _too_steep(
     if slope[k] <= STEEPEST:
         return []
     return [
-        f"{plane}: from {said(x[k])} to {said(x[k + 1])} the readings go from "
-        f"{said(reading[k])} to {said(reading[k + 1])}, steeper than 1 in "
+        f"{plane}: from {written(x[k])} to {written(x[k + 1])} the readings go from "
+        f"{written(reading[k])} to {written(reading[k + 1])}, steeper than 1 in "
         f"{1 / STEEPEST:.0f}: no member that can be straightened does that; are the "
         "units right?"
     ]
@@ -218,7 +230,7 @@ def sag_cautions(readings: Readings, tool: str, units: str) -> tuple[Caution, ..
     )
 
 
-def twist(
+def twist_rate(
     x: FloatArray, one: FloatArray, other: FloatArray, spacing: float, error: float
 ) -> tuple[float, float, FloatArray]:
     """Twist (rad/m), its standard deviation, and the angle (k,) rad at every station.

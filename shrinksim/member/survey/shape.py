@@ -1,4 +1,4 @@
-"""The shape of a member in one plane, told from readings that are good to an error.
+"""Fit the line of a member in one plane to its readings.
 
 The line is taken as straight pieces with bends between: kinks, curves spread over a
 length, or one bow from end to end (mill camber).  Beside them the string or laser line
@@ -7,9 +7,9 @@ many bends there are is decided by what they save: each must lower the misfit (s
 in reading errors) by more than noise would in a survey of a straight member, see
 `trial_line`.  Bends nearer to one another than two readings come out as one.
 
-What a reading cannot tell is said in two numbers: ``sigma`` of each turn, and ``band``,
-one standard deviation of the line (`doubt`).  True bends are within one sigma in two of
-three surveys, within two in nineteen of twenty.
+The uncertainty is given by two numbers: ``sigma`` of each turn, and ``band``,
+one standard deviation of the line (`fit_uncertainty`).  True bends are within one sigma
+in two of three surveys, within two in nineteen of twenty.
 """
 
 from __future__ import annotations
@@ -24,22 +24,22 @@ from threadpoolctl import threadpool_limits
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.line import Bend, Plane
-from shrinksim.member.survey.bend_search import search
+from shrinksim.member.survey.bend_search import search_lines
 from shrinksim.member.survey.readings import Readings
 from shrinksim.member.survey.trial_line import (
     MOST_BENDS,
-    Survey,
+    FitData,
     Term,
-    Trial,
-    survey_of,
-    takes,
+    TrialLine,
+    fit_data,
+    parameter_count,
 )
-from shrinksim.member.survey.uncertainty import Doubt, doubt
+from shrinksim.member.survey.uncertainty import FitUncertainty, fit_uncertainty
 from shrinksim.units.tape import offset, place
 from shrinksim.views.caution import Caution
 
 FINE = 480
-"""Pieces of a member at whose ends its line is told."""
+"""Intervals of the stations at which the line is given."""
 
 ODD = 1e-3
 """Chance under which a misfit is not put down to luck."""
@@ -55,7 +55,7 @@ SPAN_SHARE = 0.9
 
 
 @dataclass(frozen=True)
-class Step:
+class SpliceStep:
     """A step of the line at a splice: m, + when the piece beyond stands higher."""
 
     at: float
@@ -65,7 +65,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Shape:
-    """The shape of one plane, fitted.
+    """Fitted line of one plane.
 
     bends : in order of station; sigma of a turn holds the readings' error and what
     other descriptions of the same readings would say.  covariance (b, b) rad2 of their
@@ -89,7 +89,7 @@ class Shape:
     total_sigma: float
     residual: float
     reading_error: float
-    steps: tuple[Step, ...] = ()
+    steps: tuple[SpliceStep, ...] = ()
     misread: tuple[float, ...] = ()
     cautions: tuple[Caution, ...] = ()
 
@@ -105,7 +105,7 @@ def fit_shape(
     splices: Sequence[float] = (),
     units: str = "metric",
 ) -> Shape:
-    """The shape that the readings of one plane tell.
+    """Fit the line of one plane to its readings.
 
     length : m of the member.  splices : (p,) m, stations where pieces are joined and the
     line may have a step; a reading at a splice belongs to the piece before it.
@@ -115,29 +115,29 @@ def fit_shape(
     _splices_read(x, splices, units)
     fine = np.linspace(0.0, length, FINE + 1)
     with threadpool_limits(limits=1, user_api="blas"):
-        survey = survey_of(x, offsets, readings.error, length, splices)
-        trials = search(survey)
+        data = fit_data(x, offsets, readings.error, length, splices)
+        trials = search_lines(data)
         scatter = _scatter(x, offsets, splices)
         loose = scatter > (1.0 + 5.0 / np.sqrt(len(x))) * readings.error
-        if loose and _strained(survey, trials[-1]):
-            survey = survey_of(x, offsets, scatter, length, splices)
-            trials = search(survey)
-        known = doubt(survey, trials, fine)
+        if loose and _strained(data, trials[-1]):
+            data = fit_data(x, offsets, scatter, length, splices)
+            trials = search_lines(data)
+        known = fit_uncertainty(data, trials, fine)
     best = trials[-1]
-    odds, error = _odds(survey, best), survey.error
+    odds, error = _odds(data, best), data.error
     if odds < ODD:
-        error *= float(np.sqrt(best.misfit / _spare(survey, best)))
-    grown = error / survey.error
-    said = _cautions(readings, best, error, 1.0 - odds < ODD, length, units)
-    return _shape(readings, length, survey, best, known, grown, fine, said)
+        error *= float(np.sqrt(best.misfit / _spare(data, best)))
+    grown = error / data.error
+    cautions = _cautions(readings, best, error, 1.0 - odds < ODD, length, units)
+    return _shape(readings, length, data, best, known, grown, fine, cautions)
 
 
 def _shape(
     readings: Readings,
     length: float,
-    survey: Survey,
-    best: Trial,
-    known: Doubt,
+    data: FitData,
+    best: TrialLine,
+    known: FitUncertainty,
     grown: float,
     x: FloatArray,
     cautions: tuple[Caution, ...],
@@ -152,23 +152,23 @@ def _shape(
     )
     misread = tuple(float(term.at) for term in best.terms if term.kind == "misread")
     kept = len(readings.x) - len(misread)
-    steps = zip(survey.splices, known.step, grown * known.step_sigma, strict=True)
+    steps = zip(data.splices, known.step, grown * known.step_sigma, strict=True)
     return Shape(
-        readings.plane,
-        length,
-        bends,
-        frozen(covariance),
-        frozen(grown * known.at_sigma[turns]),
-        frozen(x),
-        frozen(known.line),
-        frozen(grown * known.band),
-        sum(bend.turn for bend in bends),
-        grown * known.total_sigma,
-        float(np.sqrt(best.misfit / kept)) * survey.error,
-        grown * survey.error,
-        tuple(Step(at, float(height), float(s)) for at, height, s in steps),
-        misread,
-        cautions,
+        plane=readings.plane,
+        length=length,
+        bends=bends,
+        covariance=frozen(covariance),
+        at_sigma=frozen(grown * known.at_sigma[turns]),
+        x=frozen(x),
+        line=frozen(known.line),
+        band=frozen(grown * known.band),
+        total=sum(bend.turn for bend in bends),
+        total_sigma=grown * known.total_sigma,
+        residual=float(np.sqrt(best.misfit / kept)) * data.error,
+        reading_error=grown * data.error,
+        steps=tuple(SpliceStep(at, float(height), float(s)) for at, height, s in steps),
+        misread=misread,
+        cautions=cautions,
     )
 
 
@@ -204,37 +204,37 @@ def _scatter(x: FloatArray, offset: FloatArray, splices: Sequence[float]) -> flo
     return float(np.median(found)) / 0.6745
 
 
-def _strained(survey: Survey, trial: Trial) -> bool:
+def _strained(data: FitData, trial: TrialLine) -> bool:
     """Whether a line fits badly, or only with many bends for so few readings."""
-    many = len(trial.terms) > max(2.0, CROWDED * len(survey.x))
-    return many or _odds(survey, trial) < ODD
+    many = len(trial.terms) > max(2.0, CROWDED * len(data.x))
+    return many or _odds(data, trial) < ODD
 
 
-def _spare(survey: Survey, trial: Trial) -> int:
+def _spare(data: FitData, trial: TrialLine) -> int:
     """Readings less the numbers taken from them."""
-    used = 2 + len(survey.splices) + sum(takes(term) for term in trial.terms)
-    return len(survey.x) - used
+    used = 2 + len(data.splices) + sum(parameter_count(term) for term in trial.terms)
+    return len(data.x) - used
 
 
-def _odds(survey: Survey, trial: Trial) -> float:
+def _odds(data: FitData, trial: TrialLine) -> float:
     """Chance of a misfit as large as this one, were the reading error as stated."""
-    spare = _spare(survey, trial)
+    spare = _spare(data, trial)
     return float(gammaincc(0.5 * spare, 0.5 * trial.misfit)) if spare > 0 else 0.5
 
 
 def _cautions(
     readings: Readings,
-    best: Trial,
+    best: TrialLine,
     error: float,
     neat: bool,
     length: float,
     units: str,
 ) -> tuple[Caution, ...]:
-    """What the reader should know of the fit."""
-    x, said = readings.x, []
+    """Cautions on the fit."""
+    x, cautions = readings.x, []
     stated = offset(readings.error, units)
     if error > readings.error:
-        said.append(
+        cautions.append(
             Caution(
                 "scatter",
                 f"The {readings.plane} readings scatter by {offset(error, units)}, more "
@@ -244,20 +244,20 @@ def _cautions(
             )
         )
     elif neat:
-        said.append(
+        cautions.append(
             Caution(
                 "neat",
                 f"The {readings.plane} readings agree with one another far better than "
                 f"{stated}: with a smaller reading_error more could be told.",
             )
         )
-    said += [
+    cautions += [
         _misread(readings, term, size, units)
         for term, size in zip(best.terms, best.size, strict=True)
         if term.kind == "misread"
     ]
     if x[-1] - x[0] < SPAN_SHARE * length:
-        said.append(
+        cautions.append(
             Caution(
                 "unread ends",
                 f"The {readings.plane} readings go from {place(x[0], units)} to "
@@ -266,7 +266,7 @@ def _cautions(
             )
         )
     if len(x) < FEW:
-        said.append(
+        cautions.append(
             Caution(
                 "few readings",
                 f"{len(x)} {readings.plane} readings tell that the member is bent, hardly "
@@ -274,16 +274,16 @@ def _cautions(
                 "much, looks the same. Read every metre or so, closer where it is bent.",
             )
         )
-    said += _at_the_ends(readings, best, units)
+    cautions += _at_the_ends(readings, best, units)
     if len(best.terms) >= MOST_BENDS:
-        said.append(
+        cautions.append(
             Caution(
                 "many bends",
                 f"The line has {MOST_BENDS} bends or more; what is told is the best that "
                 f"{MOST_BENDS} can do. Look at it piece by piece.",
             )
         )
-    return tuple(said)
+    return tuple(cautions)
 
 
 def _misread(readings: Readings, term: Term, size: float, units: str) -> Caution:
@@ -296,7 +296,7 @@ def _misread(readings: Readings, term: Term, size: float, units: str) -> Caution
     )
 
 
-def _at_the_ends(readings: Readings, best: Trial, units: str) -> list[Caution]:
+def _at_the_ends(readings: Readings, best: TrialLine, units: str) -> list[Caution]:
     """Bends that hang on the last reading."""
     x = readings.x
     ends = [

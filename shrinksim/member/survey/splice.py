@@ -68,7 +68,7 @@ class Joint:
 
 
 @dataclass(frozen=True)
-class Arc:
+class WeldPass:
     """A weld pass.  power : W, volts times amperes.  efficiency : share that goes into
     the steel.  speed : m/s of travel.
     """
@@ -89,11 +89,11 @@ def joints(shape: Shape, units: str = "metric") -> tuple[Joint, ...]:
     for step in shape.steps:
         here = [b for b in shape.bends if abs(b.at - step.at) < 1e-9]
         kink, sigma = (here[0].turn, here[0].sigma) if here else (None, None)
-        told = "has no kink that the readings show"
+        kinked = "has no kink that the readings show"
         if kink is not None and sigma is not None:
-            told = f"kinks by {_mrad(kink)} ± {_mrad(sigma)}"
+            kinked = f"kinks by {_mrad(kink)} ± {_mrad(sigma)}"
         text = (
-            f"The splice at {place(step.at, units)} {told} in {shape.plane}; the piece "
+            f"The splice at {place(step.at, units)} {kinked} in {shape.plane}; the piece "
             f"beyond stands {offset(abs(step.height), units)} ± "
             f"{offset(step.sigma, units)} {_way(shape, step.height)}."
         )
@@ -147,7 +147,7 @@ def angular_bend(at: float, angle: float, face: Face) -> Bend:
 
 
 def weld_tables(
-    arc: Arc,
+    arc: WeldPass,
     *,
     thickness: float,
     length: float,
@@ -196,7 +196,7 @@ def weld_cautions(
     each = shrinkage_ceiling(
         quantity("1 kJ", "energy") / quantity("1 mm", "length"), thickness
     )
-    said = (
+    shrinkage = (
         f"The filling of a V joint of 60 degrees through {offset(thickness, units)} alone "
         f"contracts by {_fine(least, units)}; each kJ of heat in a millimetre of weld "
         f"adds up to {_fine(each, units)}. This is a bound, no prediction: measure a test "
@@ -222,7 +222,7 @@ def weld_cautions(
         "bear is for the welding procedure to say."
     )
     return (
-        Caution("weld shrinkage", said),
+        Caution("weld shrinkage", shrinkage),
         Caution("weld order", effect),
         Caution("heats at a weld", heats),
     )

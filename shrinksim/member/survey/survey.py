@@ -1,4 +1,4 @@
-"""What a job's survey came to: the fitted lines, and what the tolerance says of them."""
+"""Evaluate the survey of a job: fitted lines and tolerance verdicts."""
 
 from __future__ import annotations
 
@@ -10,19 +10,24 @@ import numpy as np
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
+from shrinksim.member.job.readings_file import read_csv
 from shrinksim.member.line import PLANES, Bend, Plane
 from shrinksim.member.log.log import LoggedHeat
-from shrinksim.member.setup.rig import FACES, sag_off_chord, stand
-from shrinksim.member.setup.setup import rigging_of, upright
-from shrinksim.member.survey.readings import Readings, cleaned, sag_cautions, twist
-from shrinksim.member.survey.readings_file import read_csv
+from shrinksim.member.setup.rig import FACES, rest_on_supports, sag_off_chord
+from shrinksim.member.setup.setup import rigging_of, upright_plane
+from shrinksim.member.survey.readings import (
+    Readings,
+    checked_readings,
+    sag_cautions,
+    twist_rate,
+)
 from shrinksim.member.survey.shape import Shape, fit_shape
 from shrinksim.member.survey.splice import joints, weld_cautions
 from shrinksim.member.survey.tolerance import (
-    Limit,
+    StraightnessLimit,
     Verdict,
-    judge,
-    limit,
+    straightness_limit,
+    straightness_verdict,
     twist_verdict,
 )
 from shrinksim.text.quoting import printable
@@ -34,24 +39,26 @@ SETTLED = 3
 
 
 @dataclass(frozen=True)
-class Surveyed:
-    """shapes : of the planes that were read.  allowed : m off the chord in a plane.
+class SurveyResult:
+    """Result of a survey: fitted lines, verdicts, and what the log adds to them.
 
-    heated : (side, m) of heats that were given so far.  said : further words on the
-    readings, the twist and the splices.  given : the heats as logged.  hold : why no
+    shapes : of the planes that were read.  allowed : m off the chord in a plane.
+
+    heated : (side, m) of heats that were given so far.  remarks : remarks on the
+    readings, the twist and the splices.  logged : the heats as logged.  hold : why no
     heat is to be given now.  stale : that the readings are from before heats in the log.
-    learnt : what the log tells, and what to check.
+    log_remarks : what the log tells, and what to check.
     """
 
     shapes: Mapping[Plane, Shape]
     allowed: Mapping[Plane, float]
     verdicts: tuple[Verdict, ...] = ()
     heated: tuple[tuple[str, float], ...] = ()
-    said: tuple[str, ...] = ()
-    given: tuple[LoggedHeat, ...] = ()
+    remarks: tuple[str, ...] = ()
+    logged: tuple[LoggedHeat, ...] = ()
     hold: tuple[str, ...] = ()
     stale: tuple[str, ...] = ()
-    learnt: tuple[str, ...] = ()
+    log_remarks: tuple[str, ...] = ()
 
     @property
     def bends(self) -> dict[Plane, tuple[Bend, ...]]:
@@ -59,9 +66,9 @@ class Surveyed:
         return {plane: shape.bends for plane, shape in self.shapes.items()}
 
 
-def survey_of(job: Job) -> Surveyed:
-    """Read, fit and judge.  CaseError with everything that is wrong with the readings."""
-    columns = columns_of(job)
+def evaluate_survey(job: Job) -> SurveyResult:
+    """Read, fit and judge; CaseError with every fault of the readings."""
+    columns = reading_columns(job)
     readings: dict[Plane, Readings] = {}
     faults: list[str] = []
     for plane in PLANES:
@@ -73,21 +80,27 @@ def survey_of(job: Job) -> Surveyed:
     if faults:
         raise CaseError(faults)
     shapes = _fitted(job, readings)
-    limits: dict[Plane, Limit] = {p: limit_of(job, p) for p in shapes}
+    limits: dict[Plane, StraightnessLimit] = {p: job_limit(job, p) for p in shapes}
     allowed: dict[Plane, float] = {}
     for plane, found in limits.items():
         if found.allowed is not None:
             allowed[plane] = found.allowed
-    verdicts = judged(
+    verdicts = verdicts_on(
         job,
         {p: s.line for p, s in shapes.items()},
         {p: s.band for p, s in shapes.items()},
     )
-    said = tuple(_said(job, columns, readings, shapes, limits))
-    return Surveyed(shapes, allowed, verdicts, (), said)
+    remarks = tuple(_remarks(job, columns, readings, shapes, limits))
+    return SurveyResult(
+        shapes=shapes,
+        allowed=allowed,
+        verdicts=verdicts,
+        heated=(),
+        remarks=remarks,
+    )
 
 
-def columns_of(job: Job) -> Columns:
+def reading_columns(job: Job) -> Columns:
     """Stations and readings (k,) m of every column, from the file or the lists."""
     survey = job.survey
     if survey.file is not None:
@@ -107,7 +120,7 @@ def columns_of(job: Job) -> Columns:
 
 
 def _cleaned(job: Job, plane: Plane, x: FloatArray, reading: FloatArray) -> Readings:
-    return cleaned(
+    return checked_readings(
         plane, x, reading, length=job.member.length, block=job.survey.block,
         error=job.survey.reading_error, units=job.print_units,
         line_on=job.survey.line_on(plane),
@@ -121,13 +134,13 @@ def _fitted(job: Job, readings: Mapping[Plane, Readings]) -> dict[Plane, Shape]:
     shapes: dict[Plane, Shape] = {}
     for plane, read in readings.items():
         shapes[plane] = fit_shape(read, length, splices, units)
-    plane = upright(job.rig.up)
+    plane = upright_plane(job.rig.up)
     if job.survey.as_lies == "free" or plane not in readings:
         return shapes
     read = readings[plane]
     for _ in range(SETTLED):
         bends = {p: shape.bends for p, shape in shapes.items()}
-        standing = stand(
+        standing = rest_on_supports(
             rigging_of(job), bends.get("camber", ()), bends.get("sweep", ())
         )
         sag = sag_off_chord(standing, np.asarray(read.x))
@@ -136,48 +149,52 @@ def _fitted(job: Job, readings: Mapping[Plane, Readings]) -> dict[Plane, Shape]:
     return shapes
 
 
-def limit_of(job: Job, plane: Plane) -> Limit:
-    """What the job's tolerance allows in a plane."""
+def job_limit(job: Job, plane: Plane) -> StraightnessLimit:
+    """Allowed offset of a plane by the job's tolerance."""
     own = job.tolerance.camber if plane == "camber" else job.tolerance.sweep
     member = job.member
-    return limit(plane, member.shape, member.length, job.tolerance.standard, own)
+    return straightness_limit(
+        plane, member.shape, member.length, job.tolerance.standard, own
+    )
 
 
-def judged(
+def verdicts_on(
     job: Job, line: Mapping[Plane, FloatArray], band: Mapping[Plane, FloatArray]
 ) -> tuple[Verdict, ...]:
-    """What the tolerance says of lines (k,) m with their bands."""
+    """Tolerance verdicts on lines (k,) m with their bands."""
     found = [
-        judge(plane, line[plane], band[plane], limit_of(job, plane), job.print_units)
+        straightness_verdict(
+            plane, line[plane], band[plane], job_limit(job, plane), job.print_units
+        )
         for plane in line
     ]
     return tuple(verdict for verdict in found if verdict is not None)
 
 
-def _said(
+def _remarks(
     job: Job,
     columns: Columns,
     readings: Mapping[Plane, Readings],
     shapes: Mapping[Plane, Shape],
-    limits: Mapping[Plane, Limit],
+    limits: Mapping[Plane, StraightnessLimit],
 ) -> Iterator[str]:
     """Cautions on the readings, planes without a tolerance, twist, splices."""
     units = job.print_units
     for plane, shape in shapes.items():
         yield from (caution.text for caution in shape.cautions)
-        told = sag_cautions(readings[plane], job.survey.tool, units)
-        yield from (caution.text for caution in told)
+        sag = sag_cautions(readings[plane], job.survey.tool, units)
+        yield from (caution.text for caution in sag)
         if limits[plane].allowed is None:
             yield f"{plane}: no tolerance: {limits[plane].source}."
         yield from (joint.text for joint in joints(shape, units))
-    yield from twisted(job, columns)
+    yield from twist_remarks(job, columns)
     for splice in job.splices:
         section = job.member.shape
         for caution in weld_cautions(splice.at, section, job.member.length, units):
             yield caution.text
 
 
-def twisted(job: Job, columns: Columns) -> Iterator[str]:
+def twist_remarks(job: Job, columns: Columns) -> Iterator[str]:
     """The twist of every plane whose two edges were read."""
     for plane in PLANES:
         if plane not in columns or plane + OTHER not in columns:
@@ -193,7 +210,9 @@ def twisted(job: Job, columns: Columns) -> Iterator[str]:
             np.round(x, 4), np.round(x2, 4), return_indices=True
         )
         error = job.survey.reading_error
-        rate, sigma, _ = twist(both, one[i], two[j], job.survey.edge_spacing, error)
+        rate, sigma, _ = twist_rate(
+            both, one[i], two[j], job.survey.edge_spacing, error
+        )
         verdict = twist_verdict(rate, sigma, job.tolerance.twist, job.print_units)
         yield f"{verdict} (from the {plane} of both edges)."
         if job.tolerance.twist is not None and abs(rate) > job.tolerance.twist:

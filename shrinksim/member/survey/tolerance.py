@@ -1,4 +1,4 @@
-"""How straight is straight enough: mill tolerances, own values, and the verdict.
+"""Straightness tolerances: mill standards, own values, and the verdict.
 
 Straightness is judged by the largest offset of the fitted line from the chord between the
 member's ends.
@@ -30,7 +30,7 @@ expanded uncertainty of ISO 14253-1 (from memory)."""
 
 
 @dataclass(frozen=True)
-class Limit:
+class StraightnessLimit:
     """allowed : m off the chord, None where the standard has none.  source : from where."""
 
     allowed: float | None
@@ -39,7 +39,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What the tolerance says of one plane.
+    """Verdict of the tolerance on one plane.
 
     deviation : m, largest offset from the chord; sigma : m, its standard deviation;
     allowed : m.  inside : whether the deviation is within; text : in words, and whether
@@ -55,19 +55,19 @@ class Verdict:
     text: str
 
 
-def limit(
+def straightness_limit(
     plane: Plane, section: Section, length: float, standard: Standard | None,
     own: float | None = None, ordered: Ordered = "as beams",
-) -> Limit:  # fmt: skip
-    """What a plane may be off the chord; an own value (m) comes before the standard's.
+) -> StraightnessLimit:  # fmt: skip
+    """Allowed offset from the chord; an own value (m) comes before the standard's.
 
     length : m of the member.
     """
     if own is not None:
-        return Limit(own, "value given in the job")
+        return StraightnessLimit(own, "value given in the job")
     rolled = section.rolled
     if standard is None or rolled is None:
-        return Limit(None, "no value given for this plane")
+        return StraightnessLimit(None, "no value given for this plane")
     if standard == "EN 10034":
         return _en10034(rolled, length)
     if ordered == "as columns" and not rolled.tapered:
@@ -75,14 +75,16 @@ def limit(
     return _a6(plane, rolled, length)
 
 
-def _en10034(section: Rolled, length: float) -> Limit:
+def _en10034(section: Rolled, length: float) -> StraightnessLimit:
     """Both planes alike: 0.30, 0.15, 0.10 % of the length by the depth."""
     if section.tapered:
-        said = "EN 10034 is for parallel flanges; tapered ones have EN 10024 (not here)"
-        return Limit(None, said)
+        text = "EN 10034 is for parallel flanges; tapered ones have EN 10024 (not here)"
+        return StraightnessLimit(None, text)
     depth = section.depth / quantity("1 mm", "length")
     if depth <= 80.0:
-        return Limit(None, "EN 10034 has no straightness for depths up to 80 mm")
+        return StraightnessLimit(
+            None, "EN 10034 has no straightness for depths up to 80 mm"
+        )
     share, what = (
         (3.0e-3, "depth over 80 to 180 mm: 0.30 % of the length")
         if depth <= 180.0
@@ -90,10 +92,10 @@ def _en10034(section: Rolled, length: float) -> Limit:
         if depth <= 360.0
         else (1.0e-3, "depth over 360 mm: 0.10 % of the length")
     )
-    return Limit(share * length, EN.format(what=what))
+    return StraightnessLimit(share * length, EN.format(what=what))
 
 
-def _a6(plane: Plane, section: Rolled, length: float) -> Limit:
+def _a6(plane: Plane, section: Rolled, length: float) -> StraightnessLimit:
     """W and HP: 1/8 in for every 10 ft, the sweep of narrow flanges for every 5 ft.
 
     S shapes: camber for every 5 ft (from memory), sweep by agreement.
@@ -102,16 +104,20 @@ def _a6(plane: Plane, section: Rolled, length: float) -> Limit:
     wide = section.flange_width >= quantity("6 in", "length") - 1e-6
     if section.tapered:
         if plane == "sweep":
-            return Limit(None, "ASTM A6 leaves the sweep of S shapes to agreement")
+            return StraightnessLimit(
+                None, "ASTM A6 leaves the sweep of S shapes to agreement"
+            )
         what = "S shapes, camber 1/8 in for every 5 ft (from memory)"
-        return Limit(eighth * feet / 5.0, A6.format(what=what))
+        return StraightnessLimit(eighth * feet / 5.0, A6.format(what=what))
     every = 10.0 if plane == "camber" or wide else 5.0
     width = "6 in and wider" if wide else "under 6 in"
     what = f"W and HP, flange {width}, {plane} 1/8 in for every {every:.0f} ft"
-    return Limit(eighth * feet / every, A6.format(what=what) + _borrowed(section))
+    return StraightnessLimit(
+        eighth * feet / every, A6.format(what=what) + _borrowed(section)
+    )
 
 
-def _a6_columns(section: Rolled, length: float) -> Limit:
+def _a6_columns(section: Rolled, length: float) -> StraightnessLimit:
     """W ordered as columns: 1/8 in for every 10 ft, up to 45 ft at most 3/8 in; beyond,
     3/8 in and 1/8 in for every 10 ft over 45 ft.
     """
@@ -120,8 +126,8 @@ def _a6_columns(section: Rolled, length: float) -> Limit:
         allowed, what = min(eighth * feet / 10.0, 3.0 * eighth), "to 45 ft"
     else:
         allowed, what = eighth * (3.0 + (feet - 45.0) / 10.0), "over 45 ft"
-    said = A6.format(what=f"W with flange about equal to depth, as columns, {what}")
-    return Limit(allowed, said + _borrowed(section))
+    text = A6.format(what=f"W with flange about equal to depth, as columns, {what}")
+    return StraightnessLimit(allowed, text + _borrowed(section))
 
 
 def _borrowed(section: Rolled) -> str:
@@ -130,8 +136,12 @@ def _borrowed(section: Rolled) -> str:
     return "" if listed else f"; the rule of W shapes, taken for {section.name}"
 
 
-def judge(
-    plane: Plane, line: FloatArray, band: FloatArray, allowed: Limit, units: str
+def straightness_verdict(
+    plane: Plane,
+    line: FloatArray,
+    band: FloatArray,
+    allowed: StraightnessLimit,
+    units: str,
 ) -> Verdict | None:
     """The verdict on a fitted line (k,) m off its chord with its standard deviation (k,).
 
@@ -144,29 +154,29 @@ def judge(
     worst = int(np.argmax(off)) if off.any() else int(np.argmax(band))
     deviation, sigma = float(off[worst]), float(band[worst])
     inside = deviation <= allowed.allowed
-    told, room, open_ = (
+    size, room, open_ = (
         show(value, "length", units) for value in (deviation, allowed.allowed, sigma)
     )
-    said = f"{plane}: {told} off the chord, {room} allowed ({allowed.source}): "
-    said += "inside" if inside else "outside"
+    text = f"{plane}: {size} off the chord, {room} allowed ({allowed.source}): "
+    text += "inside" if inside else "outside"
     surely_in = float(np.max(off + doubt)) <= allowed.allowed
     surely_out = float(np.max(off - doubt)) > allowed.allowed
     if not (surely_in if inside else surely_out):
-        said += (
+        text += (
             f" by the fitted line, but the readings cannot tell (they leave {open_} "
             "open, one standard deviation); read more stations, or read again"
         )
     return Verdict(
-        plane, deviation, sigma, allowed.allowed, allowed.source, inside, said
+        plane, deviation, sigma, allowed.allowed, allowed.source, inside, text
     )
 
 
 def twist_verdict(rate: float, sigma: float, allowed: float | None, units: str) -> str:
     """In words: a twist (rad/m) against an own value; standards here have none."""
-    told = show(rate, "curvature", units)
+    size = show(rate, "curvature", units)
     if allowed is None:
-        return f"twist: {told}; no value given for it"
+        return f"twist: {size}; no value given for it"
     word = "inside" if abs(rate) <= allowed else "outside"
     if abs(abs(rate) - allowed) < SURE * sigma:
         word += ", but the readings cannot tell"
-    return f"twist: {told}, {show(allowed, 'curvature', units)} allowed: {word}"
+    return f"twist: {size}, {show(allowed, 'curvature', units)} allowed: {word}"

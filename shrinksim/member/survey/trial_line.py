@@ -1,4 +1,4 @@
-"""Which bends a survey's readings ask for: trial lines, their misfit, and the search.
+"""Trial lines of a survey: terms, least squares, misfit and score.
 
 A trial line is straight save for its terms: "bend" (a kink, or a curve spread evenly
 over a length), "bow" (curved evenly from end to end), "splice" (a kink at a station
@@ -54,8 +54,8 @@ class Term(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Survey:
-    """What is searched: stations x (k,) m, heights (k,) over the error of a reading.
+class FitData:
+    """Readings to fit: stations x (k,) m, heights (k,) over the error of a reading.
 
     error : m.  splices : (p,) m, stations where pieces are joined.  base (k, 2 + p):
     orthonormal columns of the string's line and the steps at splices.
@@ -70,8 +70,8 @@ class Survey:
 
 
 @dataclass(frozen=True)
-class Pool:
-    """Terms that are tried: their columns A (k, t) free of the base, normed.
+class Candidates:
+    """Candidate terms: their columns A (k, t) free of the base, normed.
 
     at, length (t,) m; bow, bent (t,): which is one, which no misread; cost, takes (t,):
     price, and numbers that it takes from the readings.
@@ -88,8 +88,8 @@ class Pool:
 
 
 @dataclass(frozen=True)
-class Trial:
-    """A line fitted: terms in order of station, size (b,) of each (rad; misread m).
+class TrialLine:
+    """A fitted trial line: terms in order of station, size (b,) of each (rad; misread m).
 
     misfit : sum of squared residuals over the reading error's.
     """
@@ -100,26 +100,28 @@ class Trial:
     score: float
 
 
-def survey_of(
+def fit_data(
     x: FloatArray,
     offset: FloatArray,
     error: float,
     length: float,
     splices: Sequence[float] = (),
-) -> Survey:
+) -> FitData:
     """The survey of offsets (k,) m at stations x (k,) m, good to ``error`` m."""
-    base = np.linalg.qr(strings(x, length, splices))[0]
-    return Survey(x, offset / error, error, length, tuple(splices), base)
+    base = np.linalg.qr(string_columns(x, length, splices))[0]
+    return FitData(x, offset / error, error, length, tuple(splices), base)
 
 
-def strings(x: FloatArray, length: float, splices: Sequence[float]) -> FloatArray:
+def string_columns(
+    x: FloatArray, length: float, splices: Sequence[float]
+) -> FloatArray:
     """Columns (k, 2 + p): height and slope of the string's line, steps at splices."""
     parts = [np.ones_like(x), x / length]
     parts += [(x > at + 1e-9).astype(float) for at in splices]
     return np.stack(parts, axis=1)
 
 
-def shapes(x: FloatArray, terms: Sequence[Term]) -> FloatArray:
+def term_shapes(x: FloatArray, terms: Sequence[Term]) -> FloatArray:
     """Offsets (k, b) m by turns of 1 rad, the line before each being the axis."""
     at = np.array([term.at for term in terms])
     length = np.array([max(term.length, 1e-9) for term in terms])
@@ -132,14 +134,14 @@ def shapes(x: FloatArray, terms: Sequence[Term]) -> FloatArray:
     return found
 
 
-def columns(survey: Survey, terms: Sequence[Term]) -> FloatArray:
+def term_columns(data: FitData, terms: Sequence[Term]) -> FloatArray:
     """The terms' columns (k, b) over the reading error, free of the base."""
-    A = shapes(survey.x, terms) / survey.error
-    return A - survey.base @ (survey.base.T @ A)
+    A = term_shapes(data.x, terms) / data.error
+    return A - data.base @ (data.base.T @ A)
 
 
 def price(term: Term, readings: int) -> float:
-    """What a term adds to the score."""
+    """Price of a term in the score."""
     match term.kind:
         case "bow":
             return 5.5
@@ -151,22 +153,22 @@ def price(term: Term, readings: int) -> float:
             return 6.0 + math.log(readings) + (2.0 if term.length > 0.0 else 0.0)
 
 
-def takes(term: Term) -> int:
-    """Numbers that a term takes from the readings: turn, station, length."""
+def parameter_count(term: Term) -> int:
+    """Number of fitted parameters of a term: turn, station, length."""
     return 1 + (term.kind == "bend") * (1 + (term.length > 0.0))
 
 
-def fitted(survey: Survey, terms: Iterable[Term]) -> Trial:
+def fit_terms(data: FitData, terms: Iterable[Term]) -> TrialLine:
     """The trial line with these terms, its sizes by least squares."""
     ordered = tuple(sorted(terms, key=lambda term: (term.at, term.length)))
     if not ordered:
-        rest = survey.height - survey.base @ (survey.base.T @ survey.height)
-        return Trial((), np.zeros(0), float(rest @ rest), float(rest @ rest))
-    A = columns(survey, ordered)
-    size, rest = _least_squares(A, survey.height)
-    rest = rest - survey.base @ (survey.base.T @ rest)
+        rest = data.height - data.base @ (data.base.T @ data.height)
+        return TrialLine((), np.zeros(0), float(rest @ rest), float(rest @ rest))
+    A = term_columns(data, ordered)
+    size, rest = _least_squares(A, data.height)
+    rest = rest - data.base @ (data.base.T @ rest)
     misfit = float(rest @ rest)
-    return Trial(ordered, size, misfit, misfit + _cost(survey, ordered, size))
+    return TrialLine(ordered, size, misfit, misfit + _cost(data, ordered, size))
 
 
 def _least_squares(A: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -177,9 +179,9 @@ def _least_squares(A: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray
     return size / norm, y - N @ size
 
 
-def _cost(survey: Survey, terms: Sequence[Term], size: FloatArray) -> float:
+def _cost(data: FitData, terms: Sequence[Term], size: FloatArray) -> float:
     """Prices of the terms, of large turns, of bends against a bow; inf for overlaps."""
-    total = sum(price(term, len(survey.x)) for term in terms)
+    total = sum(price(term, len(data.x)) for term in terms)
     for term, turn in zip(terms, size, strict=True):
         total += (turn / USUAL.get(term.kind, math.inf)) ** 2
     for (s, a), (t, b) in combinations(zip(terms, size, strict=True), 2):
@@ -195,15 +197,15 @@ def overlap(one: Term, two: Term) -> bool:
     return "misread" not in {one.kind, two.kind} and abs(one.at - two.at) < reach
 
 
-def room(survey: Survey, term: Term) -> tuple[float, float] | None:
-    """Stations (m) that a bend may have; None where no bend can be told.
+def station_range(data: FitData, term: Term) -> tuple[float, float] | None:
+    """Stations (m) that a bend may have; None where none can be resolved.
 
     Two readings of the same piece lie on each side of it; nearer to the end of a piece
     it would look like a slip in a reading, or like a step at a splice.
     """
-    x, half = survey.x, 0.5 * term.length
-    low, high = max(x[1], half), min(x[-2], survey.length - half)
-    for at in survey.splices:
+    x, half = data.x, 0.5 * term.length
+    low, high = max(x[1], half), min(x[-2], data.length - half)
+    for at in data.splices:
         before, beyond = x[x <= at + 1e-9][-2], x[x > at + 1e-9][1]
         if term.at <= at:
             high = min(high, before)
@@ -212,68 +214,74 @@ def room(survey: Survey, term: Term) -> tuple[float, float] | None:
     return (low, high) if low <= high + 1e-12 else None
 
 
-def pool_of(survey: Survey) -> Pool:
+def candidate_terms(data: FitData) -> Candidates:
     """Bends at and between readings, the bow, splices, misreads."""
-    terms = _candidates(survey)
-    A = columns(survey, terms)
-    whole = np.linalg.norm(shapes(survey.x, terms), axis=0) / survey.error
+    terms = _all_terms(data)
+    A = term_columns(data, terms)
+    whole = np.linalg.norm(term_shapes(data.x, terms), axis=0) / data.error
     norm = np.linalg.norm(A, axis=0)
-    told = norm > 1e-6 * whole
-    terms = [term for term, can in zip(terms, told, strict=True) if can]
-    return _pool(survey, terms, A[:, told] / norm[told])
+    distinct = norm > 1e-6 * whole
+    terms = [term for term, can in zip(terms, distinct, strict=True) if can]
+    return _candidates(data, terms, A[:, distinct] / norm[distinct])
 
 
-def part_of(survey: Survey, pool: Pool, keep: BoolArray) -> Pool:
+def selected(data: FitData, candidates: Candidates, keep: BoolArray) -> Candidates:
     """The terms (t,) of the pool that are kept."""
-    terms = [term for term, kept in zip(pool.terms, keep, strict=True) if kept]
-    return _pool(survey, terms, pool.A[:, keep])
+    terms = [term for term, kept in zip(candidates.terms, keep, strict=True) if kept]
+    return _candidates(data, terms, candidates.A[:, keep])
 
 
-def _pool(survey: Survey, terms: Sequence[Term], A: FloatArray) -> Pool:
+def _candidates(data: FitData, terms: Sequence[Term], A: FloatArray) -> Candidates:
     """The pool of some terms with their columns."""
-    return Pool(
-        tuple(terms),
-        A,
-        np.array([term.at for term in terms]),
-        np.array([term.length for term in terms]),
-        np.array([term.kind == "bow" for term in terms], dtype=bool),
-        np.array([term.kind != "misread" for term in terms], dtype=bool),
-        np.array([price(term, len(survey.x)) for term in terms]),
-        np.array([takes(term) for term in terms], dtype=int),
+    return Candidates(
+        terms=tuple(terms),
+        A=A,
+        at=np.array([term.at for term in terms]),
+        length=np.array([term.length for term in terms]),
+        bow=np.array([term.kind == "bow" for term in terms], dtype=bool),
+        bent=np.array([term.kind != "misread" for term in terms], dtype=bool),
+        cost=np.array([price(term, len(data.x)) for term in terms]),
+        takes=np.array([parameter_count(term) for term in terms], dtype=int),
     )
 
 
-def free_of(pool: Pool, terms: Sequence[Term]) -> BoolArray:
+def clear_of(candidates: Candidates, terms: Sequence[Term]) -> BoolArray:
     """Which of the pool (t,) overlap none of the terms; a bow may."""
-    free = np.ones(len(pool.at), dtype=bool)
+    free = np.ones(len(candidates.at), dtype=bool)
     for term in terms:
         if term.kind in {"bend", "splice"}:
-            free &= np.abs(pool.at - term.at) >= 0.5 * (pool.length + term.length)
-    return free | pool.bow | ~pool.bent
+            free &= np.abs(candidates.at - term.at) >= 0.5 * (
+                candidates.length + term.length
+            )
+    return free | candidates.bow | ~candidates.bent
 
 
-def clashes(pool: Pool, of: IntArray) -> BoolArray:
+def clashes(candidates: Candidates, of: IntArray) -> BoolArray:
     """Which two of the pool's entries ``of`` (u,) overlap (u, u); a bow may."""
-    at, length, alone = pool.at[of], pool.length[of], pool.bow[of] | ~pool.bent[of]
+    at, length, alone = (
+        candidates.at[of],
+        candidates.length[of],
+        candidates.bow[of] | ~candidates.bent[of],
+    )
     over = np.abs(at[:, None] - at) < 0.5 * (length[:, None] + length)
     return over & ~alone & ~alone[:, None]
 
 
-def _candidates(survey: Survey) -> list[Term]:
+def _all_terms(data: FitData) -> list[Term]:
     """The terms that are tried; spread bends at the readings only."""
-    x, gap = survey.x, float(np.median(np.diff(survey.x)))
+    x, gap = data.x, float(np.median(np.diff(data.x)))
     halves = np.interp(np.arange(0.0, len(x) - 0.75, 0.5), np.arange(len(x)), x)
-    found = [Term("bow", 0.5 * survey.length, survey.length)]
-    found += [Term("splice", at) for at in survey.splices]
+    found = [Term("bow", 0.5 * data.length, data.length)]
+    found += [Term("splice", at) for at in data.splices]
     if len(x) >= FEWEST_FOR_MISREAD:
         found += [Term("misread", float(at)) for at in x[1:-1]]
     for share in SPREADS:
-        spread = share * survey.length
+        spread = share * data.length
         if len(x) < 4 or 0.0 < spread < 1.5 * gap:
             continue
         for at in x if spread > 0.0 else halves:
             term = Term("bend", float(at), spread)
-            inside = room(survey, term)
+            inside = station_range(data, term)
             if inside and inside[0] <= at <= inside[1]:
                 found.append(term)
     return found

@@ -1,4 +1,4 @@
-"""How sure a fitted line is: covariance of its bends, and the band around it.
+"""Uncertainty of a fitted line: covariance of its bends, and the band around it.
 
 Three sources are put together.  Readings: the covariance of the least squares, with
 stations and lengths of bends free.  Descriptions: a kink or a curve, one bend fewer or
@@ -15,14 +15,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.member.survey.bend_search import jacobian, moving
+from shrinksim.member.survey.bend_search import jacobian, shape_derivative
 from shrinksim.member.survey.trial_line import (
-    Survey,
+    FitData,
     Term,
-    Trial,
-    fitted,
-    shapes,
-    strings,
+    TrialLine,
+    fit_terms,
+    string_columns,
+    term_shapes,
 )
 
 FAR = 14.0
@@ -32,8 +32,10 @@ MOST_RIVALS = 12
 
 
 @dataclass(frozen=True)
-class Doubt:
-    """Of a fitted line: covariance (b, b) rad2 of its terms' sizes (misread: m2).
+class FitUncertainty:
+    """Uncertainty of a fitted line.
+
+    covariance (b, b) rad2 : of its terms' sizes (misread: m2).
 
     at_sigma (b,) m: of the stations.  total_sigma : rad, of the turn from end to end.
     step, step_sigma (p,) m: at the splices.  line, band (x,) m: offsets from the end
@@ -53,7 +55,7 @@ class Doubt:
 class _View:
     """One trial as it is weighed: sizes and steps, their covariance, line and band."""
 
-    trial: Trial
+    trial: TrialLine
     covariance: FloatArray
     at_sigma: FloatArray
     step: FloatArray
@@ -64,11 +66,13 @@ class _View:
     variance: FloatArray
 
 
-def doubt(survey: Survey, trials: Sequence[Trial], x: FloatArray) -> Doubt:
-    """The doubt in the last of the trials, the others being its rivals; x (x,) m."""
+def fit_uncertainty(
+    data: FitData, trials: Sequence[TrialLine], x: FloatArray
+) -> FitUncertainty:
+    """Uncertainty of the last trial, with the others as rivals; x (x,) m."""
     best = trials[-1]
     near = _different([t for t in trials[:-1] if t.score < best.score + FAR], best)
-    views = [_view(survey, trial, x) for trial in (best, *near)]
+    views = [_view(data, trial, x) for trial in (best, *near)]
     chosen = views[0]
     weight = np.exp(-0.5 * (np.array([v.trial.score for v in views]) - best.score))
     weight = np.minimum(weight, 1.0) / np.minimum(weight, 1.0).sum()
@@ -77,11 +81,11 @@ def doubt(survey: Survey, trials: Sequence[Trial], x: FloatArray) -> Doubt:
         line = line + w * (v.variance + (v.line - chosen.line) ** 2)
         total += w * (v.total_variance + (v.total - chosen.total) ** 2)
     if all(term.kind == "misread" for term in best.terms):
-        bow = Term("bow", 0.5 * survey.length, survey.length)
-        least = _view(survey, fitted(survey, (*best.terms, bow)), x)
+        bow = Term("bow", 0.5 * data.length, data.length)
+        least = _view(data, fit_terms(data, (*best.terms, bow)), x)
         line = np.maximum(line, least.variance)
         total = max(total, least.total_variance)
-    return Doubt(
+    return FitUncertainty(
         _mixed(chosen, views, weight),
         chosen.at_sigma,
         float(np.sqrt(total)),
@@ -105,69 +109,72 @@ def _mixed(chosen: _View, views: Sequence[_View], weight: FloatArray) -> FloatAr
     return total
 
 
-def _kinds(trial: Trial) -> list[str]:
+def _kinds(trial: TrialLine) -> list[str]:
     """What the terms are, a bow counting as a bend."""
     return ["misread" if t.kind == "misread" else "bend" for t in trial.terms]
 
 
-def _different(trials: Sequence[Trial], best: Trial) -> list[Trial]:
+def _different(trials: Sequence[TrialLine], best: TrialLine) -> list[TrialLine]:
     """Each trial once, the best of it; not ``best`` itself.  At most ``MOST_RIVALS``."""
-    found: dict[object, Trial] = {_sort(best): best}
+    found: dict[object, TrialLine] = {_sort(best): best}
     for trial in sorted(trials, key=lambda t: t.score):
         found.setdefault(_sort(trial), trial)
     return list(found.values())[1 : MOST_RIVALS + 1]
 
 
-def _sort(trial: Trial) -> object:
+def _sort(trial: TrialLine) -> object:
     """Kinks, curves and bows in their order: trials of one sort refine to one."""
     return tuple((t.kind, t.length > 0.0) for t in trial.terms)
 
 
-def _view(survey: Survey, trial: Trial, x: FloatArray) -> _View:
+def _view(data: FitData, trial: TrialLine, x: FloatArray) -> _View:
     """A trial's sizes with their covariance, and the line they make."""
-    by_terms, free = jacobian(survey, trial)
-    base = strings(survey.x, survey.length, survey.splices) / survey.error
+    by_terms, free = jacobian(data, trial)
+    base = string_columns(data.x, data.length, data.splices) / data.error
     J = np.concatenate([by_terms, base], axis=1)
-    b, p = len(trial.terms), len(survey.splices)
-    rest = survey.height - J[:, :b] @ trial.size
+    b, p = len(trial.terms), len(data.splices)
+    rest = data.height - J[:, :b] @ trial.size
     held = np.zeros(J.shape[1])
-    held[b : b + len(free)] = 12.0 / survey.length**2
+    held[b : b + len(free)] = 12.0 / data.length**2
     cov = np.linalg.pinv(J.T @ J + np.diag(held), hermitian=True)
     step = np.linalg.lstsq(base, rest, rcond=None)[0][2:]
     at_sigma = np.zeros(b)
     for k, (i, what) in enumerate(free):
         if what == "at":
             at_sigma[i] = np.sqrt(cov[b + k, b + k])
-    G = _of_line(survey, trial, x, free)
+    G = _of_line(data, trial, x, free)
     used = [*range(b + len(free)), *range(len(cov) - p, len(cov))]
     part = cov[np.ix_(used, used)]
     turns = np.array([float(term.kind != "misread") for term in trial.terms])
     return _View(
-        trial,
-        cov[:b, :b],
-        at_sigma,
-        step,
-        cov[len(cov) - p :, len(cov) - p :],
-        float(turns @ trial.size),
-        float(turns @ cov[:b, :b] @ turns),
-        G[:, :b] @ trial.size + G[:, b + len(free) :] @ step,
-        np.einsum("ij,jk,ik->i", G, part, G),
+        trial=trial,
+        covariance=cov[:b, :b],
+        at_sigma=at_sigma,
+        step=step,
+        step_covariance=cov[len(cov) - p :, len(cov) - p :],
+        total=float(turns @ trial.size),
+        total_variance=float(turns @ cov[:b, :b] @ turns),
+        line=G[:, :b] @ trial.size + G[:, b + len(free) :] @ step,
+        variance=np.einsum("ij,jk,ik->i", G, part, G),
     )
 
 
 def _of_line(
-    survey: Survey, trial: Trial, x: FloatArray, free: Sequence[tuple[int, str]]
+    data: FitData, trial: TrialLine, x: FloatArray, free: Sequence[tuple[int, str]]
 ) -> FloatArray:
     """Offsets (x, c) from the end chord by sizes, free numbers and steps."""
-    ends = np.array([0.0, survey.length])
+    ends = np.array([0.0, data.length])
     parts = []
     for at in (x, ends):
-        made = shapes(at, trial.terms)
+        made = term_shapes(at, trial.terms)
         for i, term in enumerate(trial.terms):
             if term.kind == "misread":
                 made[:, i] = 0.0
-        moved = [moving(at, trial.terms[i], what) * trial.size[i] for i, what in free]
-        steps = [(at > s + 1e-9).astype(float) for s in survey.splices]
+        moved = [
+            shape_derivative(at, trial.terms[i], what) * trial.size[i]
+            for i, what in free
+        ]
+        steps = [(at > s + 1e-9).astype(float) for s in data.splices]
         parts.append(np.column_stack([made, *moved, *steps]))
     here, (first, last) = parts
-    return here - first - np.outer(x / survey.length, last - first)
+    return here - first - np.outer(x / data.length, last - first)

@@ -1,4 +1,4 @@
-"""A table of readings (CSV) as people save it, to stations and readings in metres.
+"""Read a table of readings (CSV) to stations and readings in metres.
 
 The first line names the columns, with their units there or in each cell:
 
@@ -35,7 +35,7 @@ MOST = 400
 """Readings of one plane."""
 
 LONGEST_LINE = 2000
-MOST_TOLD = 20
+MOST_FAULTS = 20
 
 
 class _Column(NamedTuple):
@@ -80,7 +80,9 @@ def read_csv(
     if not faults and not found:
         faults.append("has no readings under its header")
     if faults:
-        raise CaseError([printable(f"{where}: {told}") for told in faults[:MOST_TOLD]])
+        raise CaseError(
+            [printable(f"{where}: {separator}") for separator in faults[:MOST_FAULTS]]
+        )
     return {
         name: (frozen([at for at, _ in pairs]), frozen([off for _, off in pairs]))
         for name, pairs in found.items()
@@ -114,15 +116,17 @@ def _rows(text: str, faults: list[str]) -> list[list[_Cell]]:
     lines = list(enumerate(text.replace("\u00a0", " ").split("\n"), 1))
     lines = [(i, s) for i, s in lines if s.strip(' ,;\t"')]
     lines = [(i, s) for i, s in lines if not s.lstrip().startswith("#")]
-    told = re.fullmatch(r'"?sep=([,;\t])"?\s*', lines[0][1]) if lines else None
-    lines = lines[1:] if told else lines
+    separator = re.fullmatch(r'"?sep=([,;\t])"?\s*', lines[0][1]) if lines else None
+    lines = lines[1:] if separator else lines
     if len(lines) > MOST + 1:
         faults.append(f"has {len(lines) - 1} rows; {MOST} are enough")
         return []
     if not lines:
         faults.append(f"has no lines; the first names the columns, {_LIKE}")
         return []
-    sign = told[1] if told else next((c for c in "\t;" if c in lines[0][1]), ",")
+    sign = (
+        separator[1] if separator else next((c for c in "\t;" if c in lines[0][1]), ",")
+    )
     columns = _columns(lines[0], sign, faults)
     if not columns:
         return []
