@@ -24,7 +24,7 @@ from shrinksim.fem.newton import Point
 from shrinksim.fem.sparse import ties
 from shrinksim.fem.structure import State, Structure, rest, support
 from shrinksim.heat import HeatHistory, PhaseName
-from shrinksim.page.picture import Plate
+from shrinksim.page.picture import Drawing
 from shrinksim.page.style import blank, place
 from shrinksim.units.quantity import quantity
 from shrinksim.views.caution import Caution
@@ -32,11 +32,11 @@ from shrinksim.views.measures import EFFORT, histories, of_heat, of_torch
 from shrinksim.views.preview import Preview
 from shrinksim.views.ranking import SHORTENING
 from shrinksim.views.view import (
-    Bend,
     Face,
     Fields,
     Heating,
     Held,
+    LineTurn,
     Loaded,
     Measure,
     Stages,
@@ -258,7 +258,7 @@ MEASURES = (
         "rotation_mrad", lambda r: r.movement.rotation * 1e3, "permanent rotation",
         column="rotation [mrad]", scale=1e-3, trace=Trace("rotation", "turn", "mrad"),
         history=lambda r: r.movement.rotation_history, error="rotation_error_mrad",
-        bend=Bend("", spread=True),
+        bend=LineTurn("", spread=True),
     ),
     Measure(
         "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",
@@ -325,7 +325,7 @@ STAGES = Stages(
 FACE = Face(
     words=words,
     pictures=lambda result: [
-        Plate("profile", "Plastic strain", "Over the height.", profile)
+        Drawing("profile", "Plastic strain", "Over the height.", profile)
     ],
     alternative=lambda result, plate: f"{plate.heading}: a curve over the height.",
     terminal=terminal,

@@ -23,7 +23,7 @@ from shrinksim.calibration.calibrate import calibrations
 from shrinksim.calibration.design import KINDS, case_of, fresh_of, points_of
 from shrinksim.calibration.file import load_calibrating
 from shrinksim.calibration.fit import (
-    Rows,
+    FitRows,
     told,
 )
 from shrinksim.calibration.formula_use import (
@@ -172,7 +172,7 @@ def test_shipped_coefficients_are_those_of_the_shipped_data(of):
         if row["used for [-]"] == "fitting" and row["turn [mrad]"]
     ]
     heats, turn = [h for h, _ in used], np.array([t for _, t in used])
-    rows = Rows(
+    rows = FitRows(
         columns_of(one.terms, values_of(heats)), np.array([scale_of(h) for h in heats]),
         turn, np.ones_like(turn),
     )  # fmt: skip

@@ -10,7 +10,7 @@ from scipy.optimize import least_squares
 
 from shrinksim.calibration.fit import (
     ROUND,
-    Rows,
+    FitRows,
     bent,
     fitted,
     left_out,
@@ -32,7 +32,7 @@ def data(seed, count=120, noise=0.1):
     columns = np.hstack([np.ones((count, 1)), chance.uniform(-1, 1, (count, 9))])
     turn = columns[:, 0] + 2.0 * columns[:, 1] - 0.5 * columns[:, 2]
     turn = turn + noise * chance.standard_normal(count)
-    return Rows(columns, np.ones(count), turn, np.full(count, 1.0 / noise))
+    return FitRows(columns, np.ones(count), turn, np.full(count, 1.0 / noise))
 
 
 @pytest.mark.slow
@@ -49,7 +49,7 @@ def test_terms_that_matter_are_found_and_others_mostly_left():
 def test_noise_alone_gives_no_terms():
     chance = np.random.default_rng(5)
     columns = np.hstack([np.ones((100, 1)), chance.uniform(-1, 1, (100, 12))])
-    rows = Rows(columns, np.ones(100), chance.standard_normal(100), np.ones(100))
+    rows = FitRows(columns, np.ones(100), chance.standard_normal(100), np.ones(100))
     found = choose(rows, "straight", 1, 6)
     assert found.terms == (0,)
     assert found.error == pytest.approx(1.0, abs=0.4)
@@ -68,7 +68,7 @@ def test_limits_hold_the_true_coefficients_as_often_as_they_say():
 def test_left_out_is_what_refitting_without_each_gives():
     rows = data(7, 40).terms((0, 1, 2, 3))
     weight = np.random.default_rng(8).uniform(0.5, 2.0, 40)
-    rows = Rows(rows.columns, rows.scale, rows.turn, weight)
+    rows = FitRows(rows.columns, rows.scale, rows.turn, weight)
     apart = left_out(rows, "straight", solve(rows, "straight"))
     for k in range(40):
         other = solve(rows.some(np.flatnonzero(np.arange(40) != k)), "straight")
@@ -82,7 +82,7 @@ def test_covariance_is_that_of_many_repeats():
     def again():
         turn = rows.columns @ np.array([1.0, 2.0, -0.5])
         turn = turn + 0.3 * chance.standard_normal(60)
-        return Rows(rows.columns, rows.scale, turn, np.ones(60))
+        return FitRows(rows.columns, rows.scale, turn, np.ones(60))
 
     repeats = [solve(again(), "straight") for _ in range(300)]
     spread = np.sqrt(np.diag(fitted(again(), "straight").covariance))
@@ -96,7 +96,7 @@ def test_the_rounded_bend_is_solved_as_a_general_library_does():
     scale = chance.uniform(1.0, 3.0, 80)
     true = np.array([0.2, 1.0, -0.5])
     turn = scale * bent("rounded", rows.columns @ true)[0]
-    rows = Rows(
+    rows = FitRows(
         rows.columns, scale, turn + 0.02 * chance.standard_normal(80),
         chance.uniform(5.0, 20.0, 80),
     )  # fmt: skip

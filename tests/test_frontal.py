@@ -17,7 +17,7 @@ from scipy.sparse.linalg import spsolve
 
 from shrinksim.errors import NotConverged
 from shrinksim.fem import sparse
-from shrinksim.fem.band import Band, band
+from shrinksim.fem.band import BandedFactor, band
 from shrinksim.fem.basis import quadrature
 from shrinksim.fem.ends import plane_ends
 from shrinksim.fem.frontal import Fronts, fronts
@@ -126,11 +126,11 @@ def lower(plan: Fronts, storage) -> np.ndarray:
 @pytest.fixture(params=["band", "fronts"])
 def kind(request, monkeypatch):
     """Both storages, whatever the size would choose."""
-    slow = Band if request.param == "fronts" else Fronts
+    slow = BandedFactor if request.param == "fronts" else Fronts
     monkeypatch.setattr(slow, "seconds", property(lambda plan: np.inf))
     monkeypatch.setattr(sparse, "SMALL", -1.0)
     monkeypatch.setattr(sparse, "NARROW", -1.0)
-    return {"band": Band, "fronts": Fronts}[request.param]
+    return {"band": BandedFactor, "fronts": Fronts}[request.param]
 
 
 @pytest.mark.parametrize(("mesh", "hang", "law"), CASES, ids=NAMES)

@@ -125,7 +125,7 @@ class DesignSet:
 
 
 @dataclass(frozen=True)
-class Vee:
+class DesignVee:
     """A vee and its torch as drawn; m and W.
 
     depth : of the view.  thickness : of the steel under the torch.  rise : m, from the
@@ -156,7 +156,7 @@ def grade_yield(grade: str) -> float:
     return steel_of(SteelChoice(grade=grade)).yield_stress
 
 
-def vee_of(of: Kind, point: Point) -> Vee:
+def vee_of(of: Kind, point: Point) -> DesignVee:
     """The vee of a point, and the torches that give it the strength asked for."""
     view = shape_of(point).elevation(WORKED[of].axis)
     depth, thickness, lip = view.depth, view.face_thickness, view.lip
@@ -167,7 +167,7 @@ def vee_of(of: Kind, point: Point) -> Vee:
     power = point["torch_strength"] * CONDUCTIVITY * thickness * rise
     one = unevenness(power, radius, thickness, rise) <= THROUGH
     torches = 1 if one and power <= _most(radius) else 2
-    return Vee(
+    return DesignVee(
         depth, thickness, reach - lip, reach, opening, radius, power / torches, torches
     )
 
@@ -304,7 +304,7 @@ def strip_torch(flanges: Flanges, target: float) -> tuple[float, float]:
     return min(max(2.0 * flanges.thickness, low), high), power
 
 
-def _patterns(of: Kind, point: Point, vee: Vee) -> list[dict[str, Any]]:
+def _patterns(of: Kind, point: Point, vee: DesignVee) -> list[dict[str, Any]]:
     """A vee; on the strong axis a strip across the flange at its open end after it."""
     patterns: list[dict[str, Any]] = [
         {

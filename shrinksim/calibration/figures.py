@@ -48,7 +48,7 @@ GROUPS = (
 
 
 @dataclass(frozen=True)
-class Drawn:
+class CalibrationFigure:
     """A figure: file name, heading, caption, what it says in words, its SVG."""
 
     name: str
@@ -58,7 +58,7 @@ class Drawn:
     svg: bytes
 
 
-def figures(found: Found) -> list[Drawn]:
+def figures(found: Found) -> list[CalibrationFigure]:
     """The figures of one calibration."""
     with drawing():
         drawn = [_against(found), _left(found), _steps(found.calibration)]
@@ -105,7 +105,7 @@ def _marked(axes: Axes, found: Found, x: FloatArray, y: FloatArray) -> list[Arti
     return keys
 
 
-def _against(found: Found) -> Drawn:
+def _against(found: Found) -> CalibrationFigure:
     """The formula's turn against the computed one."""
     formula, model, _ = _told(found)
     figure = blank(4.6)
@@ -132,10 +132,12 @@ def _against(found: Found) -> Drawn:
         f"difference {scatter['rms_mrad']:.2f} mrad."
     )
     title = "Formula against model"
-    return Drawn("formula_against_model", title, caption, alt, svg(figure, title))
+    return CalibrationFigure(
+        "formula_against_model", title, caption, alt, svg(figure, title)
+    )
 
 
-def _left(found: Found) -> Drawn:
+def _left(found: Found) -> CalibrationFigure:
     """What is left, against what matters most."""
     formula, model, sigma = _told(found)
     whole = [one.heat for one in found.data if one.whole]
@@ -170,10 +172,10 @@ def _left(found: Found) -> Drawn:
         f"{np.abs(over).max():.1f}."
     )
     title = "What the formula leaves"
-    return Drawn("left", title, caption, alt, svg(figure, title))
+    return CalibrationFigure("left", title, caption, alt, svg(figure, title))
 
 
-def _steps(calibration: Calibration) -> Drawn:
+def _steps(calibration: Calibration) -> CalibrationFigure:
     """Cross-validated error against the number of terms."""
     choice: Any = calibration.record["choice"]
     terms = np.array([step["terms"] for step in choice["steps"]])
@@ -206,7 +208,7 @@ def _steps(calibration: Calibration) -> Drawn:
         f"the two terms of the published shape with the {choice['taken']} terms taken."
     )
     title = "How many terms the data carry"
-    return Drawn("terms", title, caption, alt, svg(figure, title))
+    return CalibrationFigure("terms", title, caption, alt, svg(figure, title))
 
 
 EXAMPLE = VeeHeat(
@@ -216,7 +218,7 @@ EXAMPLE = VeeHeat(
 """4 x 1/4 in plate of A36, the shipped welding tip on one face, still air."""
 
 
-def _published(calibration: Calibration) -> Drawn:
+def _published(calibration: Calibration) -> CalibrationFigure:
     """Turn of one heat over the moment, ours and the published relation's."""
     a, b = calibration.record["published_shape"]["published"]
     m = np.linspace(0.0, 0.5, 51)
@@ -251,7 +253,7 @@ def _published(calibration: Calibration) -> Drawn:
         f"{published[-1]:.1f} mrad."
     )
     title = "One heat against the published relation"
-    return Drawn("published", title, caption, alt, svg(figure, title))
+    return CalibrationFigure("published", title, caption, alt, svg(figure, title))
 
 
 def _example(ratio: float, jack: float) -> VeeHeat:

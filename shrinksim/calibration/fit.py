@@ -33,7 +33,7 @@ LEAST = 0.02
 
 
 @dataclass(frozen=True)
-class Rows:
+class FitRows:
     """What is fitted: columns (n, p) of terms, scale, turn and weight (n,)."""
 
     columns: FloatArray
@@ -41,15 +41,15 @@ class Rows:
     turn: FloatArray
     weight: FloatArray
 
-    def some(self, which: IntArray) -> Rows:
+    def some(self, which: IntArray) -> FitRows:
         """Some of the rows."""
-        return Rows(
+        return FitRows(
             self.columns[which], self.scale[which], self.turn[which], self.weight[which]
         )
 
-    def terms(self, which: Sequence[int]) -> Rows:
+    def terms(self, which: Sequence[int]) -> FitRows:
         """Some of the columns."""
-        return Rows(self.columns[:, list(which)], self.scale, self.turn, self.weight)
+        return FitRows(self.columns[:, list(which)], self.scale, self.turn, self.weight)
 
 
 @dataclass(frozen=True)
@@ -91,12 +91,12 @@ def bent(bend: Bend, x: FloatArray) -> tuple[FloatArray, FloatArray]:
     return ROUND * np.logaddexp(0.0, x / ROUND), 0.5 * (1.0 + np.tanh(0.5 * x / ROUND))
 
 
-def told(rows: Rows, bend: Bend, found: FloatArray) -> FloatArray:
+def told(rows: FitRows, bend: Bend, found: FloatArray) -> FloatArray:
     """Turns (n,) by the formula."""
     return rows.scale * bent(bend, rows.columns @ found)[0]
 
 
-def solve(rows: Rows, bend: Bend, start: FloatArray | None = None) -> FloatArray:
+def solve(rows: FitRows, bend: Bend, start: FloatArray | None = None) -> FloatArray:
     """Coefficients (p,); rounded: by Levenberg and Marquardt from ``start``."""
     factor = rows.scale * rows.weight
     wanted = rows.turn * rows.weight
@@ -124,12 +124,12 @@ def solve(rows: Rows, bend: Bend, start: FloatArray | None = None) -> FloatArray
     return found
 
 
-def square_of(rows: Rows, bend: Bend, found: FloatArray) -> float:
+def square_of(rows: FitRows, bend: Bend, found: FloatArray) -> float:
     """Weighted sum of squares that is left."""
     return float(np.sum((rows.weight * (rows.turn - told(rows, bend, found))) ** 2))
 
 
-def slopes_of(rows: Rows, bend: Bend, found: FloatArray) -> FloatArray:
+def slopes_of(rows: FitRows, bend: Bend, found: FloatArray) -> FloatArray:
     """Weighted slopes (n, p) of the formula in its coefficients."""
     slope = bent(bend, rows.columns @ found)[1]
     return rows.columns * (rows.scale * rows.weight * slope)[:, None]
@@ -141,7 +141,7 @@ def weight_of(turn: FloatArray, about: FloatArray) -> FloatArray:
     return 1.0 / np.hypot(FLOOR * typical, SHARE * about)
 
 
-def fitted(rows: Rows, bend: Bend, seed: int = 0) -> Fit:
+def fitted(rows: FitRows, bend: Bend, seed: int = 0) -> Fit:
     """Fit all columns; the scatter is that of data that were left out.
 
     The covariance allows for a scatter that is not as the weights say (White,
@@ -165,7 +165,7 @@ def fitted(rows: Rows, bend: Bend, seed: int = 0) -> Fit:
     return Fit(found, low, high, scatter, residuals, apart, covariance)
 
 
-def left_out(rows: Rows, bend: Bend, found: FloatArray) -> FloatArray:
+def left_out(rows: FitRows, bend: Bend, found: FloatArray) -> FloatArray:
     """(n,) each datum less a formula that was fitted to all the others.
 
     e / (1 - h), h being the datum's leverage (Cook & Weisberg 1982, 2.2); to first order

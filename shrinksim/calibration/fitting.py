@@ -13,7 +13,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.calibration.design import DesignSet, Point
 from shrinksim.calibration.export import formula_text, python_text, spreadsheet
-from shrinksim.calibration.fit import Fit, Rows, agreement, fitted, rms, weight_of
+from shrinksim.calibration.fit import Fit, FitRows, agreement, fitted, rms, weight_of
 from shrinksim.calibration.formula import formula_for
 from shrinksim.calibration.formula_use import (
     NAMES,
@@ -243,7 +243,7 @@ def _published_shape(
         if np.sum(part) < 8:
             continue
         weight = weight_of(turn[part], 0.0 * turn[part])
-        rows = Rows(columns[part], scale[part], turn[part], weight)
+        rows = FitRows(columns[part], scale[part], turn[part], weight)
         fit = fitted(rows, "straight")
         limits = zip(
             *(x.tolist() for x in (fit.coefficients, fit.low, fit.high)), strict=True

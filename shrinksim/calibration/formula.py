@@ -15,13 +15,13 @@ from shrinksim.calibration.fit import (
     SHARE,
     Bend,
     Fit,
-    Rows,
+    FitRows,
     fitted,
     solve,
     told,
     weight_of,
 )
-from shrinksim.calibration.selection import FOLDS, REPEATS, Choice, choose
+from shrinksim.calibration.selection import FOLDS, REPEATS, TermChoice, choose
 from shrinksim.calibration.terms import ALWAYS, MOST, candidates
 from shrinksim.calibration.variables import Term, columns_of
 
@@ -45,7 +45,7 @@ def formula_for(
 ) -> Formula:
     """The formula for data; values (n,) of the variables, scale and turn (n,) mrad."""
     named = candidates(values)
-    rows = Rows(columns_of(named, values), scale, turn, np.ones_like(turn))
+    rows = FitRows(columns_of(named, values), scale, turn, np.ones_like(turn))
     rows, about = _weighted(rows)
     most = min(MOST, len(turn) // 6)
     tried = {bend: choose(rows, bend, ALWAYS, most) for bend in BENDS}
@@ -72,18 +72,18 @@ def formula_for(
     return Formula(terms, bend, fitted(rows.terms(taken), bend), choice, weights)
 
 
-def _weighted(rows: Rows) -> tuple[Rows, FloatArray]:
+def _weighted(rows: FitRows) -> tuple[FitRows, FloatArray]:
     """Rows with the weights of a first idea; its coefficients, of the published shape."""
     about = np.zeros(ALWAYS)
     for _ in range(3):
         first = rows.terms(range(ALWAYS))
         about = solve(first, "straight")
         weight = weight_of(rows.turn, told(first, "straight", about))
-        rows = Rows(rows.columns, rows.scale, rows.turn, weight)
+        rows = FitRows(rows.columns, rows.scale, rows.turn, weight)
     return rows, about
 
 
-def _steps(chosen: Choice, named: list[Term]) -> list[dict[str, Any]]:
+def _steps(chosen: TermChoice, named: list[Term]) -> list[dict[str, Any]]:
     """Cross-validated error of the best model of each size."""
     return [
         {

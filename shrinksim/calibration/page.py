@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shrinksim.calibration import words
-from shrinksim.calibration.figures import Drawn, figures
+from shrinksim.calibration.figures import CalibrationFigure, figures
 from shrinksim.calibration.formula_use import file_name
 from shrinksim.calibration.table import csv_text
 from shrinksim.errors import CaseError
@@ -84,7 +84,7 @@ def _fill(
     (draft / PAGE).write_text(page, encoding="utf-8")
 
 
-def _part(found: Found, drawn: Sequence[Drawn]) -> dict[str, Any]:
+def _part(found: Found, drawn: Sequence[CalibrationFigure]) -> dict[str, Any]:
     """One formula as the template takes it."""
     one = found.calibration
     return {
@@ -111,7 +111,7 @@ def _part(found: Found, drawn: Sequence[Drawn]) -> dict[str, Any]:
     }
 
 
-def _shown(figure: Drawn) -> dict[str, str]:
+def _shown(figure: CalibrationFigure) -> dict[str, str]:
     """A figure for the page."""
     body = base64.b64encode(figure.svg).decode()
     return {

@@ -16,7 +16,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.calibration.fit import (
     Bend,
-    Rows,
+    FitRows,
     bent,
     slopes_of,
     solve,
@@ -30,7 +30,7 @@ TRIED = 4
 
 
 @dataclass(frozen=True)
-class Choice:
+class TermChoice:
     """How many terms, and why.
 
     models : (sizes,) terms of the best model of each size for all data.  errors,
@@ -63,7 +63,7 @@ class Model:
     square: float
 
 
-def path(rows: Rows, bend: Bend, begin: int, most: int) -> list[Model]:
+def path(rows: FitRows, bend: Bend, begin: int, most: int) -> list[Model]:
     """The best model found of each size, from ``begin`` terms, which always stay, on.
 
     The term that helps most is added; then one that has become idle goes, as long as
@@ -89,12 +89,12 @@ def path(rows: Rows, bend: Bend, begin: int, most: int) -> list[Model]:
 
 
 def _model(
-    rows: Rows, bend: Bend, terms: tuple[int, ...], found: FloatArray
+    rows: FitRows, bend: Bend, terms: tuple[int, ...], found: FloatArray
 ) -> Model:  # fmt: skip
     return Model(terms, found, square_of(rows.terms(terms), bend, found))
 
 
-def _added(rows: Rows, bend: Bend, here: Model) -> Model:
+def _added(rows: FitRows, bend: Bend, here: Model) -> Model:
     """The model with one more term."""
     tries = []
     for k in _promising(rows, bend, here.terms, here.found):
@@ -104,7 +104,7 @@ def _added(rows: Rows, bend: Bend, here: Model) -> Model:
     return min(tries, key=lambda model: model.square)
 
 
-def _dropped(rows: Rows, bend: Bend, here: Model, begin: int) -> Model:
+def _dropped(rows: FitRows, bend: Bend, here: Model, begin: int) -> Model:
     """The model without the term, after the first, that it misses least.
 
     To first order that is the one whose coefficient is smallest for its error.
@@ -119,7 +119,7 @@ def _dropped(rows: Rows, bend: Bend, here: Model, begin: int) -> Model:
 
 
 def _promising(
-    rows: Rows, bend: Bend, order: Sequence[int], found: FloatArray
+    rows: FitRows, bend: Bend, order: Sequence[int], found: FloatArray
 ) -> list[int]:
     """The terms that take most off the square to first order."""
     here = rows.terms(order)
@@ -135,7 +135,9 @@ def _promising(
     return [int(k) for k in np.argsort(-gain)[:many]]
 
 
-def choose(rows: Rows, bend: Bend, begin: int, most: int, seed: int = 0) -> Choice:
+def choose(
+    rows: FitRows, bend: Bend, begin: int, most: int, seed: int = 0
+) -> TermChoice:
     """The number of terms; the first ``begin`` columns always stay.
 
     The cross-validation is repeated with other folds; errors and their spreads are means
@@ -150,7 +152,7 @@ def choose(rows: Rows, bend: Bend, begin: int, most: int, seed: int = 0) -> Choi
     best = int(np.argmin(errors))
     taken = int(np.flatnonzero(errors <= errors[best] + spreads[best])[0])
     models = tuple(model.terms for model in path(rows, bend, begin, most))
-    return Choice(models, errors, spreads, taken)
+    return TermChoice(models, errors, spreads, taken)
 
 
 def folds(count: int, many: int, seed: int) -> IntArray:
@@ -159,7 +161,7 @@ def folds(count: int, many: int, seed: int) -> IntArray:
 
 
 def _validated(
-    rows: Rows, bend: Bend, begin: int, most: int, fold: IntArray
+    rows: FitRows, bend: Bend, begin: int, most: int, fold: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     """Cross-validated mean square and its standard error, (most - begin + 1,)."""
     squares = np.zeros((len(rows.turn), most - begin + 1))

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from shrinksim.study.file import Study
-    from shrinksim.study.table import Rows
+    from shrinksim.study.table import StudyRows
 
 STORE = "store"
 SHOWN = 5
@@ -143,7 +143,7 @@ def _stopped(study: Study | None, folder: Path, store: Path) -> int:
     return STOPPED
 
 
-def told(rows: Rows) -> str:
+def told(rows: StudyRows) -> str:
     """What came of the runs, in a few lines."""
     counts = {name: rows.outcomes.count(name) for name in dict.fromkeys(rows.outcomes)}
     said = ", ".join(f"{many} {name}" for name, many in counts.items())
@@ -160,7 +160,7 @@ def told(rows: Rows) -> str:
     return "\n".join(lines)
 
 
-def _values(rows: Rows, number: int) -> str:
+def _values(rows: StudyRows, number: int) -> str:
     """What varies in a run, in short."""
     from shrinksim.study.file import spoken
 
@@ -168,7 +168,7 @@ def _values(rows: Rows, number: int) -> str:
     return ", ".join(f"{key.rsplit('.', 1)[-1]} {spoken(v)}" for key, v in pairs)
 
 
-def _list(rows: Rows) -> int:
+def _list(rows: StudyRows) -> int:
     """Print the runs and what is known of them."""
     for k, outcome in enumerate(rows.outcomes):
         print(f"{k + 1:>5}  {_values(rows, k)}: {outcome}")

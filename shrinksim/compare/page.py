@@ -33,7 +33,7 @@ PAGE = "compare.html"
 
 
 @dataclass(frozen=True)
-class Drawn:
+class ComparisonFigure:
     """A figure of a comparison: file name, heading, caption, what it says, its SVG."""
 
     name: str
@@ -102,7 +102,7 @@ def record(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-def figures(comparison: Comparison) -> list[Drawn]:
+def figures(comparison: Comparison) -> list[ComparisonFigure]:
     """The figures that the cases have something to show for."""
     standing = [side for side in comparison.sides if not side.folds]
     told = " ".join(words.headline(comparison))
@@ -132,13 +132,13 @@ def figures(comparison: Comparison) -> list[Drawn]:
         plates = plates[:2]
     with drawing():
         return [
-            Drawn(name, heading, caption, f"{heading}. {told}",
+            ComparisonFigure(name, heading, caption, f"{heading}. {told}",
                   svg(draw(comparison), heading))
             for name, heading, caption, draw in plates
         ]  # fmt: skip
 
 
-def compare_page(comparison: Comparison, drawn: list[Drawn]) -> str:
+def compare_page(comparison: Comparison, drawn: list[ComparisonFigure]) -> str:
     """compare.html: one page with everything in it, no scripts and no network."""
     sides = comparison.sides
     mixed = {side.case.print_units for side in sides} != {comparison.units}
@@ -173,7 +173,7 @@ def _about(side: Side) -> dict[str, str]:
     }
 
 
-def _shown(figure: Drawn) -> dict[str, str]:
+def _shown(figure: ComparisonFigure) -> dict[str, str]:
     """A figure for the page."""
     body = base64.b64encode(figure.svg).decode()
     return {

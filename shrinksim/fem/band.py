@@ -16,7 +16,7 @@ _FACTOR, _SOLVE = get_lapack_funcs(("pbtrf", "pbtrs"), dtype=np.float64)
 
 
 @dataclass(frozen=True)
-class Band:
+class BandedFactor:
     """Lower half of a band matrix, column after column.
 
     order : (m,) position of every unknown in the ordered system.
@@ -59,7 +59,9 @@ class Band:
         return solve
 
 
-def band(rows: IntArray, columns: IntArray, m: int, along: FloatArray | None) -> Band:
+def band(
+    rows: IntArray, columns: IntArray, m: int, along: FloatArray | None
+) -> BandedFactor:
     """The narrower of reverse Cuthill-McKee order and that of a coordinate (m,)."""
     links = coo_array((np.ones(len(rows), np.int8), (rows, columns)), shape=(m, m))
     permutations = [reverse_cuthill_mckee(links.tocsr(), symmetric_mode=True)]
@@ -72,4 +74,4 @@ def band(rows: IntArray, columns: IntArray, m: int, along: FloatArray | None) ->
         orders.append(position)
     widths = [int(np.abs(o[rows] - o[columns]).max(initial=0)) for o in orders]
     best = int(np.argmin(widths))
-    return Band(orders[best], widths[best])
+    return BandedFactor(orders[best], widths[best])

@@ -20,7 +20,7 @@ Size = Callable[[float, float], float]
 """size(x, y) -> wanted element side, m."""
 
 
-class Piece(Protocol):
+class OutlinePiece(Protocol):
     """A straight line of an outline, or with a centre an arc under 180 degrees; m."""
 
     @property
@@ -94,7 +94,7 @@ def mesh_elevation(
             raise NotConverged(message) from error
 
 
-def mesh_outline(pieces: Sequence[Piece], size: Size) -> Mesh:
+def mesh_outline(pieces: Sequence[OutlinePiece], size: Size) -> Mesh:
     """Mesh the inside of a closed, counter-clockwise outline; sides on arcs are curved.
 
     The surfaces' names become the edges, pieces of one name together; one region,
@@ -127,7 +127,7 @@ def mesh_outline(pieces: Sequence[Piece], size: Size) -> Mesh:
     return Mesh(frozen(points), triangles, region, ("section",), edges)
 
 
-def _eased(pieces: Sequence[Piece], size: Size) -> Size:
+def _eased(pieces: Sequence[OutlinePiece], size: Size) -> Size:
     """Sides below a hollow arc's radius near it: its curve would cross longer ones."""
     hollows = []
     for piece in pieces:
@@ -146,7 +146,7 @@ def _eased(pieces: Sequence[Piece], size: Size) -> Size:
     return eased
 
 
-def _draw_outline(gmsh: Any, pieces: Sequence[Piece]) -> dict[str, list[int]]:
+def _draw_outline(gmsh: Any, pieces: Sequence[OutlinePiece]) -> dict[str, list[int]]:
     """One surface inside the pieces; their curves by name."""
     geo = gmsh.model.geo
     corners = [geo.addPoint(*piece.start, 0.0) for piece in pieces]

@@ -16,7 +16,7 @@ from threadpoolctl import ThreadpoolController
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
-from shrinksim.fem.band import Band, band
+from shrinksim.fem.band import BandedFactor, band
 from shrinksim.fem.frontal import Fronts, fronts
 from shrinksim.fem.kernels.scatter import add_entries, add_vector, expand, reduce
 
@@ -80,7 +80,7 @@ class Assembly:
 
     ties: Ties
     dofs: IntArray
-    layout: Band | Fronts
+    layout: BandedFactor | Fronts
     position: IntArray
     source: IntArray
     scale: FloatArray
@@ -128,7 +128,7 @@ def assembly(dofs: IntArray, ties: Ties, x: FloatArray | None = None) -> Assembl
 
 def _layout(
     rows: IntArray, columns: IntArray, ties: Ties, x: FloatArray | None
-) -> Band | Fronts:
+) -> BandedFactor | Fronts:
     """The storage whose factor takes less time."""
     narrow = band(rows, columns, ties.unknowns, _along(ties, x))
     if narrow.seconds <= max(SMALL, NARROW * ties.unknowns):

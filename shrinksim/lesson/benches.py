@@ -11,7 +11,7 @@ from shrinksim.views.caution import FORCED
 
 
 @dataclass(frozen=True)
-class Choice:
+class BenchChoice:
     """A set of choices; options : (value, words), the first of ``chosen`` at first.
 
     Words with {0} take that temperature (degC) in the reader's units.
@@ -28,14 +28,14 @@ class Bench:
     """A bench: its choices, how many drawings it has, and the key that is printed."""
 
     name: str
-    choices: tuple[Choice, ...]
+    choices: tuple[BenchChoice, ...]
     drawings: int
     printed: str
 
 
-def _peaks(peaks: tuple[float, ...], chosen: float) -> Choice:
+def _peaks(peaks: tuple[float, ...], chosen: float) -> BenchChoice:
     options = tuple((f"{peak:g}", f"{{{peak:g}}}") for peak in peaks)
-    return Choice("peak", "Heated to", options, f"{chosen:g}")
+    return BenchChoice("peak", "Heated to", options, f"{chosen:g}")
 
 
 def _ratio(stiff: float) -> str:
@@ -47,7 +47,7 @@ BENCHES = (
     Bench(
         "held",
         (
-            Choice(
+            BenchChoice(
                 "hold",
                 "The bar is",
                 (
@@ -65,7 +65,7 @@ BENCHES = (
     Bench(
         "spring",
         (
-            Choice(
+            BenchChoice(
                 "way",
                 "The spring",
                 (
@@ -74,7 +74,7 @@ BENCHES = (
                 ),
                 "pushes and pulls",
             ),
-            Choice(
+            BenchChoice(
                 "stiffness",
                 "Its stiffness, over the bar's",
                 tuple((f"{stiff:g}", _ratio(stiff)) for stiff in SPRINGS),
@@ -87,7 +87,7 @@ BENCHES = (
     Bench(
         "three",
         (
-            Choice(
+            BenchChoice(
                 "sides",
                 "Each cold bar is",
                 tuple(
@@ -109,7 +109,7 @@ BENCHES = (
     Bench(
         "loads",
         (
-            Choice(
+            BenchChoice(
                 "load",
                 "On the plate acts",
                 (
@@ -128,7 +128,7 @@ BENCHES = (
     Bench(
         "coolings",
         (
-            Choice(
+            BenchChoice(
                 "cooling",
                 "It cools in",
                 (
@@ -158,7 +158,7 @@ def benches(units: str) -> tuple[Bench, ...]:
         value, _, after = rest.partition("}")
         return f"{before}{degrees.text(float(value))}{after}"
 
-    def told(choice: Choice) -> Choice:
+    def told(choice: BenchChoice) -> BenchChoice:
         options = tuple((value, words(text)) for value, text in choice.options)
         return replace(choice, options=options)
 

@@ -12,9 +12,9 @@ from shrinksim.arrays import FloatArray
 from shrinksim.lesson.benches import Bench, benches, key_of
 from shrinksim.lesson.states import (
     BarTrack,
-    Heating,
     Lesson,
-    Plate,
+    LessonPlate,
+    PlateHeat,
     PlateTrack,
     Stop,
 )
@@ -150,7 +150,7 @@ def packed(values: Any) -> str:
     return base64.b64encode(np.ascontiguousarray(values).tobytes()).decode()
 
 
-def _plate(plate: Plate) -> dict[str, Any]:
+def _plate(plate: LessonPlate) -> dict[str, Any]:
     """The plate's grid and vee, mm."""
     return {
         "x": numbers(plate.x * 1e3, 6),
@@ -173,7 +173,7 @@ def _heatings(lesson: Lesson, units: str) -> dict[str, Any]:
     }
 
 
-def _heating(heating: Heating, frames: list[int], units: str) -> dict[str, Any]:
+def _heating(heating: PlateHeat, frames: list[int], units: str) -> dict[str, Any]:
     grids = np.clip(np.round(heating.temperature[frames] / BYTE), 0, 255)
     return {
         "t": numbers(heating.times, 5),

@@ -15,7 +15,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import NotConverged
-from shrinksim.lesson.states import Heating, Plate, PlateTrack, Stop
+from shrinksim.lesson.states import LessonPlate, PlateHeat, PlateTrack, Stop
 from shrinksim.movement import Grid, column_grid
 from shrinksim.runs.run import Progress, run, run_once
 from shrinksim.views.caution import FORCED, NEXT_HEAT
@@ -95,9 +95,9 @@ def plate_case(load: Mapping[str, Any], cooling: Mapping[str, Any]) -> Case:
 
 def plates(
     progress: Progress,
-) -> tuple[Plate, dict[str, Heating], list[PlateTrack], list[PlateTrack]]:
+) -> tuple[LessonPlate, dict[str, PlateHeat], list[PlateTrack], list[PlateTrack]]:
     """Run all; the common facts, temperatures by cooling, tracks of loads, of coolings."""
-    heatings: dict[str, Heating] = {}
+    heatings: dict[str, PlateHeat] = {}
     tracks: list[PlateTrack] = []
     asked = [(name, "still") for name in LOADS]
     asked += [("none", name) for name in COOLINGS if name != "still"]
@@ -159,13 +159,13 @@ def grid_lines(length: float, depth: float) -> tuple[FloatArray, FloatArray]:
     return np.concatenate([-far[::-1], near, far]), y
 
 
-def _plate(kept: _Kept, error: Mapping[str, Any]) -> Plate:
+def _plate(kept: _Kept, error: Mapping[str, Any]) -> LessonPlate:
     """What the plates have in common, from the first of them."""
     case, work = kept.run.case, kept.run.geometry
     pattern = case.heats[0].patterns[0]
     assert pattern.kind == "vee"
     drive = work.patterns[0][0].path.drive
-    return Plate(
+    return LessonPlate(
         frozen(kept.whole.x),
         frozen(kept.whole.y),
         work.outlines[0],
@@ -186,7 +186,7 @@ def _plate(kept: _Kept, error: Mapping[str, Any]) -> Plate:
     )
 
 
-def _heating(name: str, kept: _Kept) -> Heating:
+def _heating(name: str, kept: _Kept) -> PlateHeat:
     """Temperatures at the steps of the strains, on the grid."""
     heat, strain = kept.run.heat, kept.run.strain
     whole = kept.whole
@@ -201,7 +201,7 @@ def _heating(name: str, kept: _Kept) -> Heating:
     hottest = heat.temperature.max(axis=1)
     cooling = heat.times >= off
     ready = np.interp(-NEXT_HEAT, -hottest[cooling], heat.times[cooling])
-    return Heating(
+    return PlateHeat(
         name,
         frozen(times),
         frozen(T.reshape(len(times), len(whole.x), len(whole.y))),
@@ -225,7 +225,7 @@ def _begins(made: AnyResult) -> float | None:
     return float(heat.temperature[first - 1].max())
 
 
-def _track(name: str, heating: Heating, kept: _Kept) -> PlateTrack:
+def _track(name: str, heating: PlateHeat, kept: _Kept) -> PlateTrack:
     """What one plate did, at the frames that a lesson shows."""
     strain, moved = kept.run.strain, kept.run.movement
     folds = kept.run.outcome != "complete"
@@ -251,7 +251,7 @@ def _track(name: str, heating: Heating, kept: _Kept) -> PlateTrack:
 
 
 def _stops(
-    heating: Heating, count: int, loaded: bool, folds: bool
+    heating: PlateHeat, count: int, loaded: bool, folds: bool
 ) -> list[tuple[int, str]]:
     """Steps worth stopping at.  count : steps that the plate came through."""
     times, hottest = heating.times, heating.hottest
@@ -277,7 +277,7 @@ def _stops(
     return sorted(found.items())
 
 
-def _frames(heating: Heating, count: int, stops: list[int]) -> IntArray:
+def _frames(heating: PlateHeat, count: int, stops: list[int]) -> IntArray:
     """Steps to show: even in time under the torch, ever wider apart after it."""
     times, off = heating.times, heating.torch_off
     hot = np.linspace(0.0, off, HOT_FRAMES)

@@ -57,7 +57,7 @@ class BarTrack:
 
 
 @dataclass(frozen=True)
-class Heating:
+class PlateHeat:
     """Temperatures that one or more plates went through, at all their steps.
 
     times (s,) s since the torch was lit; the last of them, "cold", has none (inf).
@@ -103,7 +103,7 @@ class PlateTrack:
 
 
 @dataclass(frozen=True)
-class Plate:
+class LessonPlate:
     """What the plates have in common.
 
     x (i,), y (j,) m: the grid, x from the middle of the vee, y from the lower edge.
@@ -143,8 +143,8 @@ class Lesson:
     free: BarTrack
     sprung: tuple[BarTrack, ...]
     three: tuple[BarTrack, ...]
-    plate: Plate
-    heatings: Mapping[str, Heating]
+    plate: LessonPlate
+    heatings: Mapping[str, PlateHeat]
     loads: tuple[PlateTrack, ...]
     coolings: tuple[PlateTrack, ...]
     seconds: float

@@ -15,7 +15,7 @@ MINUS = "\u2212"
 
 
 @dataclass(frozen=True)
-class Unit:
+class PageUnit:
     """SI (degC) to what is shown: (value - zero) / one, with so many digits."""
 
     name: str
@@ -39,14 +39,14 @@ class Unit:
 
 
 METRIC = {
-    "temperature": Unit("°C", "°C", 0.0, 1.0, 0),
-    "stress": Unit("MPa", "MPa", 0.0, 1e6, 1),
-    "per": Unit("mm/m", "mm per metre", 0.0, 1e-3, 2),
+    "temperature": PageUnit("°C", "°C", 0.0, 1.0, 0),
+    "stress": PageUnit("MPa", "MPa", 0.0, 1e6, 1),
+    "per": PageUnit("mm/m", "mm per metre", 0.0, 1e-3, 2),
 }
 US = {
-    "temperature": Unit("°F", "°F", (0.0 - 32.0) / 1.8, 1.0 / 1.8, 0),
-    "stress": Unit("ksi", "ksi", 0.0, quantity("1 ksi", "stress"), 1),
-    "per": Unit("in per 10 ft", "in per 10 ft", 0.0, 1.0 / 120.0, 3),
+    "temperature": PageUnit("°F", "°F", (0.0 - 32.0) / 1.8, 1.0 / 1.8, 0),
+    "stress": PageUnit("ksi", "ksi", 0.0, quantity("1 ksi", "stress"), 1),
+    "per": PageUnit("in per 10 ft", "in per 10 ft", 0.0, 1.0 / 120.0, 3),
 }
 """Strains and turns are told as length per length: 1 mm per m is 1 mrad."""
 

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Plate:
+class Drawing:
     """A figure: file name, heading and caption.
 
     draw : takes a result of its view and returns a Figure of its own.
@@ -27,6 +27,6 @@ class Plate:
 class Picture:
     """A drawn figure: its plate, what it says to who cannot see it, and its file."""
 
-    plate: Plate
+    plate: Drawing
     alt: str
     svg: bytes

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import sys
 import tempfile
 import threading
 import time
@@ -13,8 +14,10 @@ from typing import Any
 
 from shrinksim.case.resolving import resolved, toml_text
 from shrinksim.errors import CaseError, NotConverged
+from shrinksim.process.machine import settle
 from shrinksim.runs.store import PHYSICS, AnyCase, run_key
 from shrinksim.runs.workers import broken_pipes_harmless
+from shrinksim.text.records import plain
 
 Compute = Callable[[AnyCase], Mapping[str, Any]]
 """compute(case) -> summary; a function of a module, so that workers can import it."""
@@ -49,8 +52,6 @@ def name_of(compute: Compute) -> str:
 
 def attempt(compute: Compute, case: AnyCase) -> dict[str, Any]:
     """Compute a case; whatever comes of it is in the record, no fault leaves it."""
-    from shrinksim.process.machine import settle
-
     settle()
     with _TURN:
         began = time.perf_counter()
@@ -90,8 +91,6 @@ def _outcome(
 
 def _plain(summary: Mapping[str, Any]) -> dict[str, Any]:
     """The summary as JSON gives it back."""
-    from shrinksim.text.records import plain
-
     return json.loads(json.dumps(plain(summary)))
 
 
@@ -101,7 +100,5 @@ def _peak_memory() -> float | None:
         import resource
     except ImportError:
         return None
-    import sys
-
     unit = 1024**2 if sys.platform == "darwin" else 1024
     return round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit, 1)

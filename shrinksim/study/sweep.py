@@ -9,7 +9,7 @@ from typing import Any
 from shrinksim.runs.store import Store, run_key
 from shrinksim.runs.sweep import Progress, run_cases, titled
 from shrinksim.study.file import Study
-from shrinksim.study.table import Rows
+from shrinksim.study.table import StudyRows
 
 
 def sweep(
@@ -19,21 +19,23 @@ def sweep(
     executor: Executor | None = None,
     progress: Progress | None = None,
     **options: Any,
-) -> Rows:
+) -> StudyRows:
     """Compute the runs of a study; what is left out stays None.
 
     options : compute, refine, reports, again, as of `run_cases`.
     """
     cases = [run.case for run in study.runs if run.case is not None]
     found = iter(run_cases(cases, store, jobs, progress, executor=executor, **options))
-    return Rows(study, tuple(next(found) if run.case else None for run in study.runs))
+    return StudyRows(
+        study, tuple(next(found) if run.case else None for run in study.runs)
+    )
 
 
-def so_far(study: Study, store: Path | str) -> Rows:
+def so_far(study: Study, store: Path | str) -> StudyRows:
     """What the store has of a study; nothing is computed."""
     there = Store(Path(store))
     runs = []
     for run in study.runs:
         found = there.get(run_key(run.case)) if run.case else None
         runs.append(titled(found, run.case) if found and run.case else None)
-    return Rows(study, tuple(runs))
+    return StudyRows(study, tuple(runs))

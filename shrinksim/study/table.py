@@ -38,7 +38,7 @@ UNITS = {
 
 
 @dataclass(frozen=True)
-class Rows:
+class StudyRows:
     """What came of a study's runs, in their order; None for one that is not done."""
 
     study: Study
@@ -58,7 +58,7 @@ class Rows:
         return run.reason if run else "; ".join(self.study.runs[number].problems)
 
 
-def table(rows: Rows) -> dict[str, list[Any]]:
+def table(rows: StudyRows) -> dict[str, list[Any]]:
     """Columns (name with unit -> values, None where there is none), one row for each run.
 
     First what varies, then what came out, then its numerical error where it is known.
@@ -126,7 +126,7 @@ def _cautions(summary: Mapping[str, Any] | None) -> str:
     return "; ".join(c["code"] for c in (summary or {}).get("cautions", ()))
 
 
-def write_rows(rows: Rows, folder: Path) -> tuple[Path, Path]:
+def write_rows(rows: StudyRows, folder: Path) -> tuple[Path, Path]:
     """runs.csv and runs.jsonl in the folder, each whole or as it was before."""
     columns = table(rows)
     text = io.StringIO(newline="")
@@ -157,7 +157,7 @@ def _cell(value: Any) -> str:
     return f"{value:.7g}" if isinstance(value, float) else str(value)
 
 
-def _whole(rows: Rows, number: int) -> dict[str, Any]:
+def _whole(rows: StudyRows, number: int) -> dict[str, Any]:
     """Everything about a run, for its line of runs.jsonl."""
     plan, run = rows.study.runs[number], rows.runs[number]
     return {

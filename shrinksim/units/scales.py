@@ -54,7 +54,7 @@ class Fraction(Protocol):
     def fraction(self) -> FloatArray: ...
 
 
-class Loaded(Printed, Protocol):
+class Strained(Printed, Protocol):
     """The same with the history of its load."""
 
     @property
@@ -91,7 +91,7 @@ def given(value: Any) -> TypeGuard[str]:
     return isinstance(value, str) and float(value.split()[0]) != 0.0
 
 
-def newtons(result: Loaded, value: str, history: FloatArray) -> str:
+def newtons(result: Strained, value: str, history: FloatArray) -> str:
     """What a moment told in plastic moments comes to, as it goes on.
 
     history : (s,) N m, at the knots of the strain.

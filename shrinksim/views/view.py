@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from shrinksim.errors import NotConverged
     from shrinksim.fem.structure import Support
     from shrinksim.heat.history import HeatHistory
-    from shrinksim.page.picture import Plate
+    from shrinksim.page.picture import Drawing
     from shrinksim.strain import StrainHistory
     from shrinksim.views.caution import Caution
     from shrinksim.views.preview import Preview
@@ -39,7 +39,7 @@ class Trace:
 
 
 @dataclass(frozen=True)
-class Bend:
+class LineTurn:
     """A permanent turn of the member's line, in a plane; "" where there is but one.
 
     spread : over the heated length, else a kink at its middle.
@@ -71,7 +71,7 @@ class Measure:
     of_heat: bool = False
     trace: Trace | None = None
     ranking: Ranking | None = None
-    bend: Bend | None = None
+    bend: LineTurn | None = None
     error: str = ""
 
 
@@ -173,8 +173,8 @@ class Face:
     """
 
     words: Callable[[Any, Mapping[str, Any]], dict[str, Any]]
-    pictures: Callable[[Any], Sequence[Plate]]
-    alternative: Callable[[Any, Plate], str]
+    pictures: Callable[[Any], Sequence[Drawing]]
+    alternative: Callable[[Any, Drawing], str]
     terminal: Callable[[Mapping[str, Any], str], dict[str, str]]
     error: Callable[[Mapping[str, Any]], str]
     fields: Callable[[Any, int], Fields]

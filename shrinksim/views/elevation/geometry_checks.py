@@ -24,7 +24,7 @@ _MOST_ELEMENTS = 1e6
 
 
 @dataclass(frozen=True)
-class View:
+class SheetExtent:
     """Bounds (m) of what a pattern may cover; ``half`` is inf for an automatic patch.
 
     low, high : y of the face.  depth : of the whole view.  flanges : seen on edge?
@@ -42,11 +42,11 @@ class View:
         return show(value, "length", self.units)
 
 
-def view_of(member: Member, units: str) -> View:
+def view_of(member: Member, units: str) -> SheetExtent:
     """The view that a sound member offers."""
     low, high = member.face
     half = math.inf if member.patch is None else 0.5 * member.patch
-    return View(half, low, high, member.view_depth, low > 0.0, units)
+    return SheetExtent(half, low, high, member.view_depth, low > 0.0, units)
 
 
 def member_faults(member: Member, units: str) -> list[str]:
@@ -88,7 +88,7 @@ def _patch_faults(member: Member, units: str) -> list[str]:
     return []
 
 
-def pattern_faults(where: str, pattern: AnyPattern, view: View) -> list[str]:
+def pattern_faults(where: str, pattern: AnyPattern, view: SheetExtent) -> list[str]:
     """A pattern that is incomplete, of the wrong kind for the member, or off it."""
     faults = []
     if pattern.pitch is not None and pattern.path == "straight":
@@ -103,7 +103,7 @@ def pattern_faults(where: str, pattern: AnyPattern, view: View) -> list[str]:
     return faults + [f"{where} {fault}" for fault in _off(pattern, view)]
 
 
-def _vee_faults(where: str, vee: Vee, view: View) -> list[str]:
+def _vee_faults(where: str, vee: Vee, view: SheetExtent) -> list[str]:
     """A vee without a depth, with two, or deeper than the member."""
     given = vee.model_fields_set & {"depth", "depth_ratio"}
     if len(given) != 1:
@@ -119,7 +119,7 @@ def _vee_faults(where: str, vee: Vee, view: View) -> list[str]:
     return []
 
 
-def outline(pattern: AnyPattern, view: View) -> FloatArray:
+def outline(pattern: AnyPattern, view: SheetExtent) -> FloatArray:
     """Corners (k, 2) m of a pattern; of a line its two ends."""
     match pattern:
         case Vee():
@@ -145,7 +145,7 @@ def outline(pattern: AnyPattern, view: View) -> FloatArray:
             return ring + np.array([pattern.at, pattern.height])
 
 
-def _off(pattern: AnyPattern, view: View) -> list[str]:
+def _off(pattern: AnyPattern, view: SheetExtent) -> list[str]:
     """Where a pattern leaves the patch or the face."""
     points, faults = outline(pattern, view), []
     left, right = float(points[:, 0].min()), float(points[:, 0].max())
@@ -170,7 +170,7 @@ def _off(pattern: AnyPattern, view: View) -> list[str]:
 
 
 def overlaps(
-    patterns: Sequence[tuple[int, str, AnyPattern]], view: View
+    patterns: Sequence[tuple[int, str, AnyPattern]], view: SheetExtent
 ) -> Iterator[str]:
     """Pairs of areas of one heat that cover the same steel; lines may cross them."""
     areas = [
@@ -204,7 +204,7 @@ def _share_area(one: FloatArray, other: FloatArray) -> bool:
     return True
 
 
-def numerics_faults(numerics: Numerics, member: Member, view: View) -> list[str]:
+def numerics_faults(numerics: Numerics, member: Member, view: SheetExtent) -> list[str]:
     """Elements too coarse for the member, or too many for any machine."""
     size, far, faults = numerics.element, numerics.far_element, []
     if size is not None and size > 0.5 * view.depth:
@@ -223,7 +223,7 @@ def numerics_faults(numerics: Numerics, member: Member, view: View) -> list[str]
     return faults
 
 
-def output_faults(output: Output, view: View) -> list[str]:
+def output_faults(output: Output, view: SheetExtent) -> list[str]:
     """Points to report that are not on the member."""
     return [
         f"output.points.{name} is off the member: ({view.text(x)}, {view.text(y)})"

@@ -22,7 +22,7 @@ from shrinksim.views.measures import (
 )
 from shrinksim.views.ranking import SHORTENING, Ranking, moved, refined
 from shrinksim.views.result import COMPLETE
-from shrinksim.views.view import Bend, Measure, Trace
+from shrinksim.views.view import LineTurn, Measure, Trace
 
 
 def _whole(value: Callable[[Any], float]) -> Callable[[Any], float | None]:
@@ -50,7 +50,7 @@ MEASURES = (
             moved("rotation_mrad"), refined("rotation_error_mrad"),
             refined("rotation_change_mrad"),
         ),
-        bend=Bend("", spread=False),
+        bend=LineTurn("", spread=False),
     ),
     Measure(
         "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",

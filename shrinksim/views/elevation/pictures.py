@@ -5,7 +5,7 @@ Every drawing function takes a result and returns a Figure of its own.
 
 from __future__ import annotations
 
-from shrinksim.page.picture import Plate
+from shrinksim.page.picture import Drawing
 from shrinksim.views.curves import temperature
 from shrinksim.views.elevation.curves import bend, growth, margin
 from shrinksim.views.elevation.deformed import shape
@@ -18,50 +18,50 @@ from shrinksim.views.load_words import loaded
 from shrinksim.views.words import heat_of, size, strength
 
 PLATES = (
-    Plate(
+    Drawing(
         "setup", "Set-up",
         "Above: the modelled part of the member with its load, to scale. Below: where "
         "the torch starts (numbered) and the way it goes. Heights count from the "
         "bottom edge, lengths from the middle.",
         setup,
     ),
-    Plate(
+    Drawing(
         "temperature_maps", "Temperature while heating and cooling",
         "Dashed: outline of the heat. Ring: the torch. One scale of colour for all.",
         snapshots,
     ),
-    Plate(
+    Drawing(
         "peak_temperature", "Hottest each place became",
         "Lines mark the practice limit of the grade and the lower transformation "
         "temperature, where they were reached.",
         peak,
     ),
-    Plate(
+    Drawing(
         "temperature_time", "Temperature at the named points", "Shaded: torch on.",
         temperature,
     ),
-    Plate(
+    Drawing(
         "movement_time", "How the movement grew",
         "Rotation is positive when the wide end of the heat closes; while it is hot "
         "the member can move the other way first.",
         growth,
     ),
-    Plate(
+    Drawing(
         "moment_time", "Load against hot strength",
         "The member folds where the two lines meet. The bar marks where they come "
         "closest in proportion.",
         margin,
     ),
-    Plate(
+    Drawing(
         "residual_stress", "Stress along the member",
         "White lines: no stress. Right: over the depth, on the dotted line.",
         residual,
     ),
-    Plate(
+    Drawing(
         "shape", "Shape before and after",
         "The left end is drawn held; only the bend and the shortening matter.", shape,
     ),
-    Plate(
+    Drawing(
         "bend_along", "Where the bend is",
         "The left end is taken as held. Where the line is steep, the member bends.",
         bend,
@@ -69,12 +69,12 @@ PLATES = (
 )  # fmt: skip
 
 
-def plates(result: ElevationResult) -> list[Plate]:
+def plates(result: ElevationResult) -> list[Drawing]:
     """The plates that a result has something to show for."""
     return [p for p in PLATES if p.name != "moment_time" or loaded(result)]
 
 
-def alternative(result: ElevationResult, plate: Plate) -> str:
+def alternative(result: ElevationResult, plate: Drawing) -> str:
     """A figure in a sentence, with its main number."""
     hottest = heat_of(result, float(result.heat.peak.max()))
     margin = result.movement.hinge_margin

@@ -11,7 +11,6 @@ from shrinksim.views.elevation.geometry import Workpiece, mesh_of, workpiece
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import differs, through_thickness
 from shrinksim.views.preview import Preview, cooling_words
-from shrinksim.views.section.record import SectionCase
 from shrinksim.views.unevenness import THROUGH
 
 ADVANCE = 0.19
@@ -24,12 +23,8 @@ ITERATIONS = 4.3
 """Newton iterations in a step, seen in the shipped cases."""
 
 
-def prepare(case: Case | SectionCase) -> Preview:
+def prepare(case: Case) -> Preview:
     """Mesh a case and say what running it would do.  Raises as workpiece does."""
-    if isinstance(case, SectionCase):
-        from shrinksim.views.section import preview
-
-        return preview.prepare(case)
     work = workpiece(case)
     mesh = mesh_of(work)
     unknowns = 2 * len(mesh.points)

@@ -27,7 +27,7 @@ from shrinksim.views.bend_names import CAMBER, mid_offset
 from shrinksim.views.result import folds
 from shrinksim.views.section.frame import close_up, framed, ring
 from shrinksim.views.section.result import SectionResult
-from shrinksim.views.section.words import Bend, bends, every_bend, shown_member
+from shrinksim.views.section.words import SectionBend, bends, every_bend, shown_member
 from shrinksim.views.words import STRAIGHT, size
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def shape(result: SectionResult) -> Figure:
     return figure
 
 
-def _member(result: SectionResult, axes: Axes, bend: Bend) -> None:
+def _member(result: SectionResult, axes: Axes, bend: SectionBend) -> None:
     """A member with the heat at its middle, ends level; heights exaggerated."""
     span, name = shown_member(result)
     ends = ("top", "bottom") if bend.name == CAMBER else ("right", "left")

@@ -8,7 +8,7 @@ from typing import Any
 from shrinksim.views.measures import EFFORT, MOMENT, histories, of_heat, of_torch, one
 from shrinksim.views.ranking import SHORTENING, Ranking, moved, refined, unknown
 from shrinksim.views.result import COMPLETE
-from shrinksim.views.view import Bend, Measure, Trace
+from shrinksim.views.view import LineTurn, Measure, Trace
 
 CURVATURE = one("mrad/m", "curvature")
 
@@ -30,7 +30,7 @@ def _turn(name: str, side: str) -> Measure:
             unknown,
             needed=False,
         ),
-        bend=Bend(name, spread=True),
+        bend=LineTurn(name, spread=True),
     )
 
 

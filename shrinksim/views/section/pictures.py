@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shrinksim.page.picture import Plate
+from shrinksim.page.picture import Drawing
 from shrinksim.views.section.curves import growth, has_margin, margin, temperature
 from shrinksim.views.section.deformed import shape
 from shrinksim.views.section.heats_in_words import burns, dimensions, where
@@ -13,44 +13,44 @@ from shrinksim.views.section.words import headline
 from shrinksim.views.words import heat_of, strength
 
 SECTION_PLATES = (
-    Plate(
+    Drawing(
         "setup", "Set-up",
         "Above: the section with what is heated (red) and where the torch points. "
         "Below: the heats along the member. Heights count from the lowest fibre, widths "
         "from the middle; right and left are as drawn.",
         setup,
     ),
-    Plate(
+    Drawing(
         "temperature_maps", "Temperature while heating and cooling",
         "In one section that the torch passes. Red edge: heated surface. One scale of "
         "colour for all.",
         snapshots,
     ),
-    Plate(
+    Drawing(
         "peak_temperature", "Hottest each place became",
         "Lines mark the practice limit of the grade and the lower transformation "
         "temperature, where they were reached. Red edge: heated surface.",
         peak,
     ),
-    Plate(
+    Drawing(
         "temperature_time", "Temperature at the named points",
         "In one section, from shortly before the torch is there. Shaded: torch on it, "
         "and forced cooling.",
         temperature,
     ),
-    Plate(
+    Drawing(
         "movement_time", "How the movement grew",
         "Camber counts positive when the top becomes the hollow side, sweep when the "
         "right side does; strain counts positive when the member is longer. While it is "
         "hot the member moves the other way first.",
         growth,
     ),
-    Plate(
+    Drawing(
         "moment_time", "Load against hot strength",
         "The member folds where the curve reaches the dashed line.",
         margin,
     ),
-    Plate(
+    Drawing(
         "residual_stress", "Stress along the member",
         "Orange: tension. Purple: compression. White line: no stress. Black lines: half "
         "the yield strength, dashed in compression. The usual pattern: the heated zone "
@@ -58,13 +58,13 @@ SECTION_PLATES = (
         "compression, with tension again on the far side where the member bends.",
         residual,
     ),
-    Plate(
+    Drawing(
         "plastic_strain", "Where the steel has yielded",
         "Plastic strain piled up in heating and cooling, whichever way it went; this is "
         "what moves the member for good.",
         plastic,
     ),
-    Plate(
+    Drawing(
         "shape", "Shape before and after",
         "The section without what moves it as a whole. Members: the heat in the middle, "
         "seen from the side for camber and from above for sweep.",
@@ -73,13 +73,13 @@ SECTION_PLATES = (
 )  # fmt: skip
 
 
-def section_plates(result: SectionResult) -> list[Plate]:
+def section_plates(result: SectionResult) -> list[Drawing]:
     """The plates that a result has something to show for."""
     wanted = has_margin(result)
     return [p for p in SECTION_PLATES if p.name != "moment_time" or wanted]
 
 
-def section_alternative(result: SectionResult, plate: Plate) -> str:
+def section_alternative(result: SectionResult, plate: Drawing) -> str:
     """A figure in a sentence, with its main number."""
     hottest = heat_of(result, float(result.heat.peak.max()))
     most = 100.0 * float(result.strain.equivalent_plastic.max())

@@ -44,7 +44,7 @@ CLOCK = (
 
 
 @dataclass(frozen=True)
-class Bend:
+class SectionBend:
     """What bends for good: the turn (rad) of one end of the heat against the other.
 
     hollow : the side that becomes shorter.  heated : the side that is heated, if any.
@@ -56,7 +56,7 @@ class Bend:
     heated: str
 
 
-def every_bend(result: SectionResult) -> list[Bend]:
+def every_bend(result: SectionResult) -> list[SectionBend]:
     """Camber and sweep."""
     movement, (right, top) = result.movement, result.geometry.side
     planes = (
@@ -64,12 +64,12 @@ def every_bend(result: SectionResult) -> list[Bend]:
         (SWEEP, movement.sweep_rotation, ("left", "right"), right),
     )
     return [
-        Bend(name, turn, ends[turn > 0.0], ends[side > 0] if side else "")
+        SectionBend(name, turn, ends[turn > 0.0], ends[side > 0] if side else "")
         for name, turn, ends, side in planes
     ]
 
 
-def bends(result: SectionResult) -> list[Bend]:
+def bends(result: SectionResult) -> list[SectionBend]:
     """What of camber and sweep is more than nothing."""
     both = every_bend(result)
     least = max(STRAIGHT, NOISE * max(abs(bend.turn) for bend in both))
@@ -150,7 +150,7 @@ def details(result: SectionResult) -> list[str]:
     return said
 
 
-def _bend_told(result: SectionResult, bend: Bend) -> list[str]:
+def _bend_told(result: SectionResult, bend: SectionBend) -> list[str]:
     """One bend as a shop measures it."""
     heated = result.movement.heated_length
     turn = abs(bend.turn)
