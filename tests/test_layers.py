@@ -52,8 +52,22 @@ HEAVY = {"distributed", "gmsh", "jinja2", "matplotlib", "meshio", "rich", "scipy
 
 SOME_SYSTEMS = {"fcntl", "msvcrt", "resource"}
 
-WAITING = {"__init__": {"importlib"}}
-"""Modules that import for whoever asks them for a name."""
+STAGES, FACE = "shrinksim.views.{}.stages", "shrinksim.views.{}.face"
+RUN, FOLDER = "shrinksim.runs.run", "shrinksim.report.folder"
+WAITING = {
+    "__init__": {"importlib"},
+    # a view's parts, when one is first asked for: numba, gmsh, matplotlib
+    "views.elevation.__init__": {STAGES.format("elevation"), FACE.format("elevation")},
+    "views.section.__init__": {STAGES.format("section"), FACE.format("section")},
+    # pictures and pages load matplotlib
+    "views.result": {FOLDER, "shrinksim.page.style"},
+    # computing loads numba; whoever finds all runs in the store does not compute
+    "runs.run_case": {RUN, FOLDER},
+    "compare.histories": {RUN},
+    # numpy, which `--help` does without
+    "units.quantity": {"shrinksim.arrays"},
+}
+"""Modules of ours that others import late, and what for."""
 
 
 class Import(NamedTuple):

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from shrinksim.report.fields import chosen
+
 if TYPE_CHECKING:
     from shrinksim.arrays import FloatArray
     from shrinksim.views.result import Result
@@ -65,8 +67,6 @@ def traces(result: Result[Any, Any, Any]) -> dict[str, Any]:
 
 def _thin(columns: Mapping[str, FloatArray]) -> dict[str, list[float]]:
     """Columns, at times with about equal changes between them when they are many."""
-    from shrinksim.report.fields import chosen
-
     rows = np.arange(len(columns["time"]))
     if len(rows) > MOST:
         values = [

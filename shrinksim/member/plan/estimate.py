@@ -15,6 +15,7 @@ from typing import Protocol
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
+from shrinksim.calibration.formula_use import quick_move
 from shrinksim.case.heating import AnyCooling, StillAir
 from shrinksim.case.resolving import steel_of
 from shrinksim.errors import CaseError
@@ -112,8 +113,6 @@ def estimator_of(job: Job, plane: Plane) -> Estimator:
     """
     if job.member.shape.kind == "plate":
         return published
-    from shrinksim.calibration.formula_use import quick_move
-
     strength = job.steel.yield_stress or steel_of(job.steel).yield_stress
     axis = "strong" if plane == "camber" else "weak"
     return partial(quick_move, axis=axis, yield_stress=strength, torch=job.torch)

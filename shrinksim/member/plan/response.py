@@ -23,6 +23,7 @@ from shrinksim.case.heating import AnyCooling
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job, job_tables
 from shrinksim.member.line import Plane
+from shrinksim.runs.sweep import run_cases
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.reading import case_from
 
@@ -153,8 +154,6 @@ def model_curves(
     progress: Progress | None = None,
 ) -> list[ResponseCurve]:
     """Compute the curve of every request; runs in the store are reused."""
-    from shrinksim.runs.sweep import run_cases
-
     points = [(a, ratio) for a in asked for ratio in computed_ratios(*a.ratios)]
     cases = [heat_case(job, a.plane, a.patterns, r, a.cooling) for a, r in points]
     found = iter(run_cases(cases, store, jobs, progress))

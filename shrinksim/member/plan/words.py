@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -275,8 +276,6 @@ def log_example(plan: Plan, job: Job, job_path: Path) -> list[str]:
 
 def _quoted(name: str) -> str:
     """A file name as a shell takes it."""
-    import shlex
-
     return shlex.quote(f"./{name}" if name.startswith("-") else name)
 
 
