@@ -72,7 +72,9 @@ def _between(read: CalibrationFile | None) -> list[str]:
 
 def _set(read: AnySet) -> DesignSet:
     """The set of a table."""
-    given = {name: getattr(read, name, None) for name in (*BETWEEN, *ONE_OF)}
+    given: dict[str, Any] = {
+        name: getattr(read, name, None) for name in (*BETWEEN, *ONE_OF)
+    }
     return DesignSet(
         of=read.of,
         runs=read.runs,

@@ -87,23 +87,26 @@ def steel_of(choice: SteelChoice, folder: Path = Path()) -> Steel:
 
     It is made once for each choice, and again only when its file has changed.
     """
-    if choice.file is None:
-        return _steel_of(choice, None, None)
-    path = folder / choice.file
-    return _steel_of(choice, path, stamp(path))
+    path = None if choice.file is None else folder / choice.file
+    return _steel_of(
+        path,
+        None if path is None else stamp(path),
+        choice.grade or "",
+        choice.curve,
+        yield_stress=choice.yield_stress,
+        hardening=choice.hardening,
+        kinematic_share=choice.kinematic_share,
+        annealing=choice.annealing,
+    )
 
 
 @lru_cache(maxsize=32)
-def _steel_of(choice: SteelChoice, path: Path | None, _stamp: Stamp) -> Steel:
-    wanted: dict[str, Any] = {
-        "yield_stress": choice.yield_stress,
-        "hardening": choice.hardening,
-        "kinematic_share": choice.kinematic_share,
-        "annealing": choice.annealing,
-    }
+def _steel_of(
+    path: Path | None, _stamp: Stamp, grade: str, curve: str | None, **wanted: Any
+) -> Steel:
     if path is not None:
-        return steel_from_file(path, curve=choice.curve, **wanted)
-    return steel(choice.grade or "", curve=choice.curve or "ellipse", **wanted)
+        return steel_from_file(path, curve=curve, **wanted)
+    return steel(grade, curve=curve or "ellipse", **wanted)
 
 
 def _cooling(cooling: AnyCooling) -> AnyCooling:
