@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -46,29 +45,6 @@ def test_a_vee_on_the_steel_has_its_angle_and_depth(side, angle):
     )
     assert mark.end - mark.start == pytest.approx(other[0] - one[0])
     assert side in mark.where
-
-
-def test_other_patterns_are_chalked_too():
-    patterns = (
-        {"kind": "line", "from": ["-50 mm", "100 mm"], "to": ["50 mm", "200 mm"]},
-        {"kind": "spot", "at": "20 mm", "height": "150 mm", "diameter": "30 mm"},
-        {"kind": "rectangle", "height": "60 mm", "width": "80 mm", "depth": "50 mm"},
-        {"kind": "vee", "angle": "40 deg", "depth": "120 mm", "open": "bottom"},
-    )
-    x = np.linspace(0.0, 12.0, 5)
-    heat = card(1, 6.0, "bottom", 2e-3, 0 * x, 0 * x, x, 6.0, patterns=patterns)
-    marks = card_marks(heat, job_of())
-    spans = [(m.start, m.end) for m in marks]
-    assert spans[:3] == [
-        pytest.approx((-0.05, 0.05)), pytest.approx((0.005, 0.035)),
-        pytest.approx((-0.04, 0.04)),
-    ]  # fmt: skip
-    assert "100 mm to 200 mm from the bottom" in marks[0].note
-    assert "60 mm to 110 mm from the bottom" in marks[2].note
-    assert marks[3].reach == pytest.approx(0.12)
-    plan = made_up_plan(heats=1)
-    plan = replace(plan, cards=(replace(plan.cards[0], patterns=patterns),))
-    assert len(plan_words.chalk_rows(plan, job_of())) == 4
 
 
 @pytest.mark.parametrize("up", ["top", "bottom", "right", "left"])

@@ -102,10 +102,7 @@ def _pattern(
     """One pattern, numbered where there are several."""
     x, y = mark.ring[:, 0], mark.ring[:, 1]
     y = D - y if turned else y
-    if mark.kind == "line":
-        axes.plot(x, y, color=RED, lw=2.5)
-    else:
-        axes.fill(x, y, fc=HOT, ec=RED, lw=1.3, ls=DASHED, zorder=1.5)
+    axes.fill(x, y, fc=HOT, ec=RED, lw=1.3, ls=DASHED, zorder=1.5)
     if several:
         middle = (
             float(np.mean(y)) if mark.kind != "vee" else float(y[0] * 0.4 + y[1] * 0.6)

@@ -65,69 +65,9 @@ def edge_name(card: HeatCard, edge: str) -> str:
 
 
 def _mark(pattern: Mapping[str, Any], card: HeatCard, job: Job) -> ChalkMark:
-    """One pattern."""
-    units = job.print_units
-    at = _length(pattern, "at", 0.0)
-    match pattern["kind"]:
-        case "vee":
-            return _vee(pattern, card, job, at)
-        case "strip":
-            return _strip(pattern, card, job, at)
-        case "line":
-            ends = np.array(
-                [[quantity(v, "length") for v in pattern[k]] for k in ("from", "to")]
-            )
-            a, b = ends[:, 0].min(), ends[:, 0].max()
-            heights = " to ".join(place(float(y), units) for y in ends[:, 1])
-            note = f"at a height of {heights} from the {edge_name(card, 'bottom')} edge"
-            return ChalkMark(
-                kind="line",
-                ring=ends,
-                start=float(a),
-                end=float(b),
-                reach=0.0,
-                angle=None,
-                where="line",
-                note=note,
-            )
-        case "spot":
-            wide, up = _length(pattern, "diameter"), _length(pattern, "height")
-            turn = np.linspace(0.0, 2.0 * np.pi, 33)
-            ring = np.stack(
-                [at + 0.5 * wide * np.cos(turn), up + 0.5 * wide * np.sin(turn)], 1
-            )
-            note = (
-                f"centre {place(up, units)} from the {edge_name(card, 'bottom')} edge"
-            )
-            return ChalkMark(
-                kind="spot",
-                ring=ring,
-                start=at - 0.5 * wide,
-                end=at + 0.5 * wide,
-                reach=wide,
-                angle=None,
-                where="spot",
-                note=note,
-            )
-        case _:
-            wide, tall = _length(pattern, "width"), _length(pattern, "depth")
-            low = _length(pattern, "height")
-            a, b = at - 0.5 * wide, at + 0.5 * wide
-            ring = _box(a, b, low, low + tall)
-            note = (
-                f"from {place(low, units)} to {place(low + tall, units)} from the "
-                f"{edge_name(card, 'bottom')} edge"
-            )
-            return ChalkMark(
-                kind="rectangle",
-                ring=ring,
-                start=a,
-                end=b,
-                reach=tall,
-                angle=None,
-                where="rectangle",
-                note=note,
-            )
+    """One pattern of `patterns.patterns_of`: a vee, or a strip across a flange."""
+    drawn = _vee if pattern["kind"] == "vee" else _strip
+    return drawn(pattern, card, job, _length(pattern, "at", 0.0))
 
 
 def _vee(pattern: Mapping[str, Any], card: HeatCard, job: Job, at: float) -> ChalkMark:

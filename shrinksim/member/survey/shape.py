@@ -231,7 +231,7 @@ def _cautions(
     units: str,
 ) -> tuple[Caution, ...]:
     """Cautions on the fit."""
-    x, cautions = readings.x, []
+    cautions = []
     stated = offset(readings.error, units)
     if error > readings.error:
         cautions.append(
@@ -256,6 +256,14 @@ def _cautions(
         for term, size in zip(best.terms, best.size, strict=True)
         if term.kind == "misread"
     ]
+    return (*cautions, *_coverage(readings, best, length, units))
+
+
+def _coverage(
+    readings: Readings, best: TrialLine, length: float, units: str
+) -> list[Caution]:
+    """Cautions on few readings, unread ends, and more bends than can be fitted."""
+    x, cautions = readings.x, []
     if x[-1] - x[0] < SPAN_SHARE * length:
         cautions.append(
             Caution(
@@ -283,7 +291,7 @@ def _cautions(
                 f"{MOST_BENDS} can do. Look at it piece by piece.",
             )
         )
-    return tuple(cautions)
+    return cautions
 
 
 def _misread(readings: Readings, term: Term, size: float, units: str) -> Caution:
