@@ -1,51 +1,92 @@
 """Predicts how far heat and restraint move a steel member for good.
 
-``load(path)`` reads a case file, ``run(case)`` computes it; the stages are in
-``shrinksim.heat.march``, ``shrinksim.strain`` and ``shrinksim.movement`` for arrays of your
-own.  Names here are imported when they are first asked for.
+    import shrinksim as ss
+    case = ss.load("bar.toml")                          # or ss.case(member={...}, ...)
+    hot = case.changed({"heat.pattern.angle": "30 deg"})
+    result = ss.run(hot)
+    result.plot("peak_temperature"); result.at_nodes("temperature"); result.save("out")
+
+``sweep``, ``survey`` and ``plan`` do many cases and whole members.  The stages take
+meshes, temperatures, supports and laws of your own: ``shrinksim.heat``,
+``shrinksim.strain``.  Names here are imported when they are first asked for.
 """
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from shrinksim.errors import CaseError, NotConverged
 
 if TYPE_CHECKING:
+    from shrinksim import fem, heat, strain, views
+    from shrinksim.door import case, plan, survey, sweep
     from shrinksim.report.folder import write_results
-    from shrinksim.runs.run import prepare, run
-    from shrinksim.views.elevation.record import Case
-    from shrinksim.views.reading import load
+    from shrinksim.runs.run import prepare, run, run_once
+    from shrinksim.shop.steel import Steel, steel, steel_from_file
+    from shrinksim.views.reading import case_from, load
     from shrinksim.views.result import Result
 
 __version__ = "0.1.0"
 
 __all__ = [
-    "Case",
     "CaseError",
     "NotConverged",
     "Result",
+    "Steel",
+    "case",
+    "case_from",
+    "fem",
+    "heat",
     "load",
+    "plan",
     "prepare",
     "run",
+    "run_once",
+    "steel",
+    "steel_from_file",
+    "strain",
+    "survey",
+    "sweep",
+    "views",
     "write_results",
 ]
 
 _HOMES = {
-    "Case": "views.elevation.record",
     "Result": "views.result",
+    "Steel": "shop.steel",
+    "case": "door",
+    "case_from": "views.reading",
+    "fem": "",
+    "heat": "",
     "load": "views.reading",
+    "plan": "door",
     "prepare": "runs.run",
     "run": "runs.run",
+    "run_once": "runs.run",
+    "steel": "shop.steel",
+    "steel_from_file": "shop.steel",
+    "strain": "",
+    "survey": "door",
+    "sweep": "door",
+    "views": "",
     "write_results": "report.folder",
 }
+"""Public name -> module that has it; "" where it is a module itself."""
 
 
 def __getattr__(name: str) -> Any:
     """Import a public name when it is first asked for."""
-    from importlib import import_module
-
     if name not in _HOMES:
         message = f"module {__name__!r} has no attribute {name!r}"
         raise AttributeError(message)
-    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+    home = _HOMES[name]
+    if not home:
+        return import_module(f"{__name__}.{name}")
+    found = getattr(import_module(f"{__name__}.{home}"), name)
+    globals()[name] = found  # a folder of the same name must not hide it later
+    return found
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

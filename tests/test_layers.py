@@ -40,6 +40,7 @@ LAYERS = [
     "member.setup",
     "member.survey",
     "member.plan",
+    "door",
     "commands",
     "__main__ __init__",
 ]

@@ -9,7 +9,15 @@ import math
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, StrictBool, Tag
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Discriminator,
+    Field,
+    PrivateAttr,
+    StrictBool,
+    Tag,
+)
 
 from shrinksim.case.fields import (
     Angle,
@@ -174,6 +182,7 @@ class _Forced(BaseModel):
     on: Surfaces | None = None
     until: Hot = 50.0
     longest: Duration = 14400.0
+    _law: Any = PrivateAttr(default=None)
 
 
 class AirJet(_Forced):

@@ -87,6 +87,8 @@ def steel_of(choice: SteelChoice, folder: Path = Path()) -> Steel:
 
     It is made once for each choice, and again only when its file has changed.
     """
+    if choice._own is not None:
+        return choice._own
     path = None if choice.file is None else folder / choice.file
     return _steel_of(
         path,

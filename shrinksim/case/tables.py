@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Annotated, Any, Literal, Protocol
 
-from pydantic import BaseModel, Field, StrictBool
+from pydantic import BaseModel, Field, PrivateAttr, StrictBool
 
 from shrinksim.case.fields import (
     Ambient,
@@ -77,6 +77,7 @@ class SteelChoice(BaseModel):
     kinematic_share: Share = 0.5
     annealing: Annealing = 800.0
     curve: Literal["ellipse", "plateau"] | None = None
+    _own: Any = PrivateAttr(default=None)
 
 
 class Surroundings(BaseModel):

@@ -10,7 +10,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from shrinksim.case.own import with_own
 from shrinksim.errors import NotConverged
+from shrinksim.fem.conduction import Law
+from shrinksim.shop.steel import Steel
 from shrinksim.strain import Control, solve_strain
 from shrinksim.views import VIEWS
 from shrinksim.views.load_schedule import schedule_of
@@ -22,14 +25,23 @@ Progress = Callable[[str, float, str], None]
 
 
 def run(
-    case: Any, progress: Progress | None = None, search_again: bool = False
+    case: Any,
+    progress: Progress | None = None,
+    search_again: bool = False,
+    *,
+    steel: Steel | None = None,
+    cooling: Law | None = None,
 ) -> Result[Any, Any, Any]:
     """Compute a case in its view.
 
     A second, coarser run gives the numerical error; with ``search_again`` it searches
-    for the torch's schedule once more, too.  Raises CaseError for input that cannot be
-    drawn, NotConverged when a stage cannot go on.
+    for the torch's schedule once more, too.  steel : your own, in place of the case's.
+    cooling : your own law (T degC, t s) -> (q W/m2, dq/dT W/m2K) in place of that of
+    every forced cooling of the case.  Raises CaseError for input that cannot be drawn,
+    NotConverged when a stage cannot go on.
     """
+    if steel is not None or cooling is not None:
+        case = with_own(case, steel, cooling)
     main = run_once(case, progress)
     stages = main.view.stages()
     before = stages.before(case, main.geometry)

@@ -15,7 +15,14 @@ EDGE = 5e-3
 
 def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
     """The law of a case's forced cooling; water has its own temperature."""
+    if cooling._law is not None:
+        return cooling._law
     law, options = COOLINGS[cooling.kind].law, law_options(cooling)
     if isinstance(cooling, AirJet):
         return law(ambient, **options)
     return law(cooling.water, **options)
+
+
+def is_steady(cooling: ForcedCooling) -> bool:
+    """Whether its law looks at the temperature alone: all do but a caller's own."""
+    return cooling._law is None

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from shrinksim.case.origin import remember
 from shrinksim.case.reader import read_record
 from shrinksim.case.wording import Kind
 from shrinksim.errors import CaseError
@@ -43,7 +44,8 @@ def case_from(tables: Mapping[str, Any], where: str, folder: Path) -> Any:
         return view.faults(tables, case, folder)
 
     case = read_record(tables, where, kind_of(view), between, problems)
-    return view.resolve(case, folder)
+    found = view.resolve(case, folder)
+    return remember(found, case_from, tables, where, folder)
 
 
 def kind_of(view: View) -> Kind[Any]:

@@ -16,6 +16,7 @@ import numpy as np
 
 from shrinksim import __version__
 from shrinksim.arrays import FloatArray
+from shrinksim.case.own import own_parts
 from shrinksim.case.resolving import resolved
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
@@ -92,7 +93,8 @@ class Result(Generic[C, G, M]):
     @property
     def input_hash(self) -> str:
         """First 16 hex digits of the SHA-256 of the resolved case."""
-        return hash_of(self.resolved, self._case.steel.file)
+        own = "".join(f"+own {part}" for part in own_parts(self.case))
+        return hash_of(self.resolved, self._case.steel.file) + own
 
     @property
     def versions(self) -> Mapping[str, str]:
@@ -102,7 +104,12 @@ class Result(Generic[C, G, M]):
     @property
     def trust(self) -> Sequence[str]:
         """How far to trust the numbers."""
-        return self.view.stages().trust(self)
+        said = list(self.view.stages().trust(self))
+        said += [
+            f"The {part} is the caller's own, and not what the case names."
+            for part in own_parts(self.case)
+        ]
+        return said
 
     def summary(self) -> dict[str, Any]:
         """Plain numbers with units in their names, for summary.json."""

@@ -14,7 +14,7 @@ from shrinksim.heat.trailing_cooling import Following, faded
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.pattern import Pattern
 from shrinksim.strain import Body, Support, elastic_response, support
-from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law
+from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law, is_steady
 from shrinksim.views.elevation.geometry import Workpiece, by_band
 from shrinksim.views.elevation.record import Case
 
@@ -86,7 +86,7 @@ def _cooling(
     losing = by_band(work, body.mesh, "losing_faces")[:, None]
     law = forced_law(cooling, ambient)
     both = (
-        Exchange(law, outer, steady=True),
+        Exchange(law, outer, steady=is_steady(cooling)),
         Exchange(air, np.maximum(losing - outer, 0.0), steady=True),
     )
     name = PhaseName(cooling.kind, number)

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, PrivateAttr
 
 from shrinksim.case.fields import Force, Height, Size, Text
 from shrinksim.case.heating import (
@@ -22,6 +22,7 @@ from shrinksim.case.heating import (
     Torch,
     Vee,
 )
+from shrinksim.case.origin import Origin, changed
 from shrinksim.case.resolving import filled, merged
 from shrinksim.case.tables import (
     Moment,
@@ -129,6 +130,15 @@ class Case(BaseModel):
     heats: tuple[Heat, ...] = Field(alias="heat", min_length=1, max_length=MOST_HEATS)
     numerics: Numerics = Numerics()
     output: Output = Output()
+    _origin: Origin | None = PrivateAttr(default=None)
+
+    def changed(self, values: Mapping[str, Any]) -> Case:
+        """A copy with other values at its keys, with the checks of a file.
+
+        values : key -> value as a file has it, {"heat.pattern.angle": "30 deg"}.
+        Raises CaseError with every fault.
+        """
+        return changed(self, self._origin, values)
 
 
 def resolve(case: Case, folder: Path) -> Case:

@@ -19,7 +19,7 @@ from shrinksim.heat.trailing_cooling import faded
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.outline import along_surface
 from shrinksim.shop.pattern import Drive
-from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law
+from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law, is_steady
 from shrinksim.views.section.geometry import Cut, Heated
 from shrinksim.views.section.record import SectionCase, SectionHeat
 from shrinksim.views.section.torch import (
@@ -292,7 +292,7 @@ class _Stage:
             self.rest(cooling.start_after, air)
         cover, law = self._cover(drawn, cooling), forced_law(cooling, self.ambient)
         edges = (
-            EdgeExchange(OUTLINE, law, 1.0, cover, steady=True),
+            EdgeExchange(OUTLINE, law, 1.0, cover, steady=is_steady(cooling)),
             EdgeExchange(OUTLINE, self.air, 1.0, 1.0 - cover, steady=True),
         )
         name = PhaseName(cooling.kind, number)

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, Discriminator, Field, Tag
+from pydantic import BaseModel, Discriminator, Field, PrivateAttr, Tag
 
 from shrinksim.case.fields import (
     Force,
@@ -23,6 +23,7 @@ from shrinksim.case.fields import (
     measured,
 )
 from shrinksim.case.heating import MOST_HEATS, RECORD, AnyCooling, StillAir, Torch
+from shrinksim.case.origin import Origin, changed
 from shrinksim.case.resolving import filled, merged
 from shrinksim.case.tables import (
     Moment,
@@ -193,6 +194,15 @@ class SectionCase(BaseModel):
     )
     numerics: Numerics = Numerics()
     output: Output = Output()
+    _origin: Origin | None = PrivateAttr(default=None)
+
+    def changed(self, values: Mapping[str, Any]) -> SectionCase:
+        """A copy with other values at its keys, with the checks of a file.
+
+        values : key -> value as a file has it, {"heat.pattern.at": "30 mm"}.
+        Raises CaseError with every fault.
+        """
+        return changed(self, self._origin, values)
 
 
 def resolve(case: SectionCase, folder: Path) -> SectionCase:

@@ -1,0 +1,60 @@
+"""Where a case comes from, so that a changed copy is read with the same checks."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from shrinksim.case.keys import place_of, varied_tables
+from shrinksim.case.resolving import resolved
+from shrinksim.errors import CaseError
+
+
+@dataclass(frozen=True)
+class Origin:
+    """The tables that a case was read from, and what they came to.
+
+    read(tables, where, folder) : reads tables like these.  where : what messages call
+    them.  folder : what relative file names start from.
+    """
+
+    read: Callable[[Mapping[str, Any], str, Path], Any]
+    tables: Mapping[str, Any]
+    resolved: Mapping[str, Any]
+    where: str
+    folder: Path
+
+
+def changed(case: Any, origin: Origin | None, values: Mapping[str, Any]) -> Any:
+    """A copy of a case with other values at its keys, checked as a file is.
+
+    values : key ("heat.pattern.angle") -> value as a file has it ("30 deg").  Raises
+    CaseError with every fault.
+    """
+    now = resolved(case)
+    where, folder = (origin.where, origin.folder) if origin else ("case", Path())
+    tables = now if origin is None or origin.resolved != now else origin.tables
+    places, problems = [], []
+    for key in values:
+        try:
+            places.append(place_of(key, tables))
+        except CaseError as error:
+            problems += [f"{where}: {key} {problem}" for problem in error.problems]
+    if problems:
+        raise CaseError(problems)
+    given = varied_tables(tables, tuple(places), tuple(values.values()))
+    if origin is None:
+        message = f"{where}: was not made by load or case(...), and cannot be changed"
+        raise CaseError(message)
+    return origin.read(given, where, folder)
+
+
+def remember(case: Any, read: Any, tables: Any, where: str, folder: Path) -> Any:
+    """The case, which knows from now on where it comes from."""
+    if hasattr(case, "_origin"):
+        given = copy.deepcopy(dict(tables))
+        case._origin = Origin(read, given, resolved(case), where, folder)
+    return case

@@ -1,0 +1,53 @@
+"""A caller's own steel and cooling law in the place of a case's."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shrinksim.case.heating import StillAir
+from shrinksim.errors import CaseError
+from shrinksim.shop.steel import Steel
+
+
+def with_own(case: Any, steel: Steel | None, cooling: Any) -> Any:
+    """The case with the caller's steel, and law of every forced cooling.
+
+    cooling(T, t) -> (q, dq/dT), W/m2 and W/m2K, for temperatures T degC of any shape at
+    t s.  Where, from when and until when it acts is what the case says of its cooling.
+    Raises CaseError where the case cools in still air only.
+    """
+    update: dict[str, Any] = {}
+    if steel is not None:
+        choice = case.steel.model_copy()
+        choice._own = steel
+        update["steel"] = choice
+    if cooling is not None:
+        if all(isinstance(heat.cooling, StillAir) for heat in case.heats):
+            message = (
+                "cooling: the case cools in still air; give a heat a forced cooling, "
+                'as {"heat.cooling": {"kind": "mist"}}, whose place, start and end your '
+                "law then takes"
+            )
+            raise CaseError(message)
+        heats = [_cooled(heat, cooling) for heat in case.heats]
+        update["heats"] = tuple(heats)
+    return case.model_copy(update=update)
+
+
+def _cooled(heat: Any, law: Any) -> Any:
+    if isinstance(heat.cooling, StillAir):
+        return heat
+    own = heat.cooling.model_copy()
+    own._law = law
+    return heat.model_copy(update={"cooling": own})
+
+
+def own_parts(case: Any) -> tuple[str, ...]:
+    """Which parts of a case are the caller's own: "steel", "cooling"."""
+    laws = [getattr(heat.cooling, "_law", None) for heat in getattr(case, "heats", ())]
+    steel = getattr(getattr(case, "steel", None), "_own", None)
+    found = {
+        "steel": steel is not None,
+        "cooling": any(law is not None for law in laws),
+    }
+    return tuple(name for name, own in found.items() if own)
