@@ -17,9 +17,9 @@ from matplotlib.figure import Figure
 from pydantic import BaseModel, Field
 
 from shrinksim.arrays import FloatArray, frozen
-from shrinksim.case.heating import RECORD
-from shrinksim.case.resolving import steel_of
-from shrinksim.case.tables import Numerics, Output, SteelChoice, Surroundings
+from shrinksim.casefile.heating import RECORD
+from shrinksim.casefile.resolving import steel_of
+from shrinksim.casefile.tables import Numerics, Output, SteelChoice, Surroundings
 from shrinksim.fem.newton import Point
 from shrinksim.fem.sparse import ties
 from shrinksim.fem.structure import State, Structure, rest, support

@@ -41,8 +41,8 @@ from shrinksim.calibration.variables import (
     scale_of,
     values_of,
 )
-from shrinksim.case.heating import Mist, StillAir, Torch, WetRag
-from shrinksim.case.resolving import steel_of, with_flame
+from shrinksim.casefile.heating import Mist, StillAir, Torch, WetRag
+from shrinksim.casefile.resolving import steel_of, with_flame
 from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import load_job

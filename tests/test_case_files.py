@@ -5,7 +5,7 @@ import os
 import pytest
 from plain_case import PLATE, read
 
-from shrinksim.case.resolving import toml_text
+from shrinksim.casefile.resolving import toml_text
 from shrinksim.errors import CaseError
 from shrinksim.views.reading import load
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shrinksim.case.resolving import resolved, toml_text
+from shrinksim.casefile.resolving import resolved, toml_text
 from shrinksim.errors import CaseError
 from shrinksim.views.reading import case_from, load
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from plain_case import PLATE, VEE
 
-from shrinksim.case.layout import layout_of
+from shrinksim.casefile.layout import layout_of
 from shrinksim.commands.schema import schema_for
 from shrinksim.views import VIEWS
 from shrinksim.views.elevation.record import Case

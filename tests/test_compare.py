@@ -20,7 +20,7 @@ from plain_case import PLATE, VEE
 from plain_section import BEAM as SECTION_BEAM
 from plain_section import PLATE as SECTION_PLATE
 
-from shrinksim.case.resolving import toml_text
+from shrinksim.casefile.resolving import toml_text
 from shrinksim.commands.cli import main
 from shrinksim.compare import comparison as comparing
 from shrinksim.compare import shapes as compare_shapes

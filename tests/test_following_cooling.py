@@ -13,8 +13,8 @@ from heat_media import convection
 from jobs import BAR, job
 from plain_case import VEE, only, with_cooling
 
-from shrinksim.case.heating import Mist
-from shrinksim.case.resolving import REACH, resolved
+from shrinksim.casefile.heating import Mist
+from shrinksim.casefile.resolving import REACH, resolved
 from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import medium
 from shrinksim.heat import Stepping, solve_heat

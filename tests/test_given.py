@@ -7,7 +7,7 @@ from plain_job import BEAM, changed, read
 from quick_plan import bar, planned, up
 from test_plan_commands import TABLES
 
-from shrinksim.case.resolving import toml_text
+from shrinksim.casefile.resolving import toml_text
 from shrinksim.commands.cli import main
 from shrinksim.commands.plan import _known
 from shrinksim.errors import CaseError

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from plain_job import BAR, BEAM, READ, changed, faults, only, read
 
 from shrinksim.arrays import GRAVITY
-from shrinksim.case.heating import Torch
-from shrinksim.case.layout import layout_of
-from shrinksim.case.resolving import toml_text
-from shrinksim.case.tables import SteelChoice
+from shrinksim.casefile.heating import Torch
+from shrinksim.casefile.layout import layout_of
+from shrinksim.casefile.resolving import toml_text
+from shrinksim.casefile.tables import SteelChoice
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import job_from, job_tables, load_job
 from shrinksim.member.job.record import READING_ERROR, Job, JobMember

@@ -25,7 +25,7 @@ LAYERS = [
     "shop fem",
     "heat strain movement",
     "page",
-    "case",
+    "casefile",
     "report",
     "views",
     "views.section views.elevation",

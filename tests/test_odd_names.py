@@ -10,7 +10,7 @@ from made_up_compare import summary
 from made_up_plan import made_up_plan
 from plain_case import PLATE
 
-from shrinksim.case.resolving import toml_text
+from shrinksim.casefile.resolving import toml_text
 from shrinksim.commands.cli import main
 from shrinksim.compare import comparison as comparing
 from shrinksim.compare.histories import traces

@@ -8,9 +8,9 @@ from plain_case import PLATE
 from pydantic import BaseModel
 
 from shrinksim.calibration.file import calibrating_from
-from shrinksim.case.heating import RECORD
-from shrinksim.case.resolving import steel_of
-from shrinksim.case.tables import SteelChoice
+from shrinksim.casefile.heating import RECORD
+from shrinksim.casefile.resolving import steel_of
+from shrinksim.casefile.tables import SteelChoice
 from shrinksim.commands.schema import schema_for
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import job_from

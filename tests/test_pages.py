@@ -17,7 +17,7 @@ from plain_case import PLATE
 
 import shrinksim.compare.comparison as comparing
 from shrinksim.calibration.page import write_calibrations
-from shrinksim.case.resolving import toml_text
+from shrinksim.casefile.resolving import toml_text
 from shrinksim.compare.histories import traces
 from shrinksim.compare.page import write_comparison
 from shrinksim.member.plan.page import write_plan

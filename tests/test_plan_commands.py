@@ -5,7 +5,7 @@ import json
 import pytest
 from plain_job import BAR, changed
 
-from shrinksim.case.resolving import toml_text
+from shrinksim.casefile.resolving import toml_text
 from shrinksim.commands.cli import main
 from shrinksim.commands.plan import _known
 from shrinksim.member.job.read import load_job

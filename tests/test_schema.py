@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from plain_case import BEAM, PLATE, VEE, faults, only, read, with_cooling, with_pattern
 
-from shrinksim.case.heating import law_options
-from shrinksim.case.resolving import REACH, resolved, steel_of, toml_text
+from shrinksim.casefile.heating import law_options
+from shrinksim.casefile.resolving import REACH, resolved, steel_of, toml_text
 from shrinksim.shop.flame import flame_named
 from shrinksim.views.reading import case_from, load
 

@@ -8,7 +8,7 @@ from plain_case import PLATE as ELEVATION
 from plain_case import VEE, faults, only, read, with_pattern
 from plain_section import BARE, BEAM, LINE, PLATE, SPOTS, STRIP
 
-from shrinksim.case.resolving import REACH, resolved, toml_text
+from shrinksim.casefile.resolving import REACH, resolved, toml_text
 from shrinksim.errors import CaseError
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.outline import surfaces

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shrinksim.case.resolving import resolved, toml_text
+from shrinksim.casefile.resolving import resolved, toml_text
 from shrinksim.errors import CaseError
 from shrinksim.shop.outline import surface_length, surfaces
 from shrinksim.shop.sections.catalogue import section_named

@@ -353,7 +353,7 @@ def main() -> int:
     parser.add_argument("--table", action="store_true", help="run nothing")
     options = parser.parse_args()
     if options.one is not None:
-        from shrinksim.case.resolving import toml_text
+        from shrinksim.casefile.resolving import toml_text
 
         print(toml_text(drawn(options.seed, options.one)))
         print(json.dumps(tried(options.seed, options.one), indent=1))

@@ -20,9 +20,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
-from shrinksim.case.fields import text_of
-from shrinksim.case.resolving import steel_of
-from shrinksim.case.tables import SteelChoice
+from shrinksim.casefile.fields import text_of
+from shrinksim.casefile.resolving import steel_of
+from shrinksim.casefile.tables import SteelChoice
 from shrinksim.errors import CaseError
 from shrinksim.shop.sections.catalogue import section_named
 from shrinksim.shop.sections.plate import Plate

@@ -27,8 +27,8 @@ from shrinksim.calibration.design import (
     points_of,
 )
 from shrinksim.calibration.record import AnySet, CalibrationFile
-from shrinksim.case.reader import read_record
-from shrinksim.case.wording import Kind
+from shrinksim.casefile.reader import read_record
+from shrinksim.casefile.wording import Kind
 from shrinksim.errors import CaseError
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import printable

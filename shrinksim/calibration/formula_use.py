@@ -44,7 +44,7 @@ from shrinksim.calibration.variables import (
     strength_of,
     values_of,
 )
-from shrinksim.case.heating import AnyCooling, Torch
+from shrinksim.casefile.heating import AnyCooling, Torch
 from shrinksim.errors import CaseError
 from shrinksim.shop.sections.shape import Axis, Section
 from shrinksim.text.quoting import printable, shown

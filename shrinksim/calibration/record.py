@@ -8,8 +8,8 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BaseModel, Discriminator, Field, Tag
 
 from shrinksim.calibration.design import BETWEEN
-from shrinksim.case.fields import KeyFault, Missing, Text, Written, whole
-from shrinksim.case.heating import RECORD
+from shrinksim.casefile.fields import KeyFault, Missing, Text, Written, whole
+from shrinksim.casefile.heating import RECORD
 from shrinksim.errors import CaseError
 from shrinksim.text.quoting import shown
 from shrinksim.units.quantity import quantity

@@ -99,7 +99,7 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
     try:
         case = load_case(path)
         from shrinksim import __version__
-        from shrinksim.case.resolving import resolved
+        from shrinksim.casefile.resolving import resolved
         from shrinksim.report.folder import write_results
         from shrinksim.runs.gallery import Entry, is_kept
         from shrinksim.runs.run import run

@@ -187,7 +187,7 @@ def _surveyed(reading: Reading, job: Job, log: Log) -> Reading:
     """The reading with the job's own at that station before it, where it is the first."""
     from dataclasses import replace
 
-    from shrinksim.case.fields import text_of
+    from shrinksim.casefile.fields import text_of
 
     since = log.after(job.survey.after_heat)
     if reading.before is not None or since.last(reading.plane, reading.at):

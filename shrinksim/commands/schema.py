@@ -80,7 +80,7 @@ def kinds() -> dict[str, tuple[str, tuple[type[BaseModel], ...]]]:
 
 def schema_for(kind: str) -> dict[str, Any]:
     """JSON schema of a kind of file, one of ``kinds``."""
-    from shrinksim.case.json_schema import schema_of
+    from shrinksim.casefile.json_schema import schema_of
 
     known = kinds()
     if kind not in known:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
 
-from shrinksim.case.resolving import resolved
+from shrinksim.casefile.resolving import resolved
 from shrinksim.runs.store import AnyCase
 
 NONE = "none"

@@ -8,7 +8,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.resolving import toml_text
+from shrinksim.casefile.resolving import toml_text
 from shrinksim.errors import CaseError
 from shrinksim.page.picture import Picture
 from shrinksim.page.style import drawing, svg

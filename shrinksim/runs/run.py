@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from shrinksim.case.own import with_own
+from shrinksim.casefile.own import with_own
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import Law
 from shrinksim.shop.steel import Steel

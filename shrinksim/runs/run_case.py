@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.resolving import resolved, toml_text
+from shrinksim.casefile.resolving import resolved, toml_text
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.process.machine import settle
 from shrinksim.runs.store import PHYSICS, AnyCase, run_key

@@ -23,7 +23,7 @@ from io import FileIO
 from pathlib import Path
 from typing import IO, Any
 
-from shrinksim.case.tables import AnyCase
+from shrinksim.casefile.tables import AnyCase
 from shrinksim.errors import CaseError
 
 PHYSICS = "3"

@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.resolving import resolved
+from shrinksim.casefile.resolving import resolved
 from shrinksim.errors import CaseError
 from shrinksim.runs.run_case import Compute, attempt, computed, name_of
 from shrinksim.runs.store import OWN, PHYSICS, AnyCase, Failure, Row, Store, run_key

@@ -17,11 +17,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.keys import place_of, varied_tables
-from shrinksim.case.layout import key_path
-from shrinksim.case.reader import read_record
-from shrinksim.case.tables import AnyCase
-from shrinksim.case.wording import Kind
+from shrinksim.casefile.keys import place_of, varied_tables
+from shrinksim.casefile.layout import key_path
+from shrinksim.casefile.reader import read_record
+from shrinksim.casefile.tables import AnyCase
+from shrinksim.casefile.wording import Kind
 from shrinksim.errors import CaseError
 from shrinksim.study.keys import Place, flat, unknown
 from shrinksim.study.record import StudyFile

@@ -7,9 +7,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from shrinksim.case.keys import Place
-from shrinksim.case.layout import key_path
-from shrinksim.case.wording import sentences
+from shrinksim.casefile.keys import Place
+from shrinksim.casefile.layout import key_path
+from shrinksim.casefile.wording import sentences
 from shrinksim.study.values import is_range
 from shrinksim.views import DEFAULT, VIEWS
 from shrinksim.views.reading import kind_of

@@ -6,8 +6,8 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, Field
 
-from shrinksim.case.fields import Missing, Text, Written, whole
-from shrinksim.case.heating import RECORD
+from shrinksim.casefile.fields import Missing, Text, Written, whole
+from shrinksim.casefile.heating import RECORD
 from shrinksim.errors import CaseError
 from shrinksim.study.values import MOST_RUNS
 from shrinksim.text.quoting import shown

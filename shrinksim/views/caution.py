@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shrinksim.case.heating import AirJet, ForcedCooling, Torch, WetRag
+from shrinksim.casefile.heating import AirJet, ForcedCooling, Torch, WetRag
 from shrinksim.shop.steel import Steel
 from shrinksim.units.quantity import show
 

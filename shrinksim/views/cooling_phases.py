@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shrinksim.case.heating import AirJet, ForcedCooling, law_options
+from shrinksim.casefile.heating import AirJet, ForcedCooling, law_options
 from shrinksim.fem.conduction import Law
 from shrinksim.shop.cooling import COOLINGS
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shrinksim.case.heating import AnyCooling
+from shrinksim.casefile.heating import AnyCooling
 from shrinksim.units.quantity import show
 from shrinksim.views.caution import Caution
 

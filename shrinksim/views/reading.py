@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.origin import remember
-from shrinksim.case.reader import read_record
-from shrinksim.case.wording import Kind
+from shrinksim.casefile.origin import remember
+from shrinksim.casefile.reader import read_record
+from shrinksim.casefile.wording import Kind
 from shrinksim.errors import CaseError
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import near, printable, shown

@@ -16,8 +16,8 @@ import numpy as np
 
 from shrinksim import __version__
 from shrinksim.arrays import FloatArray
-from shrinksim.case.own import own_parts
-from shrinksim.case.resolving import resolved
+from shrinksim.casefile.own import own_parts
+from shrinksim.casefile.resolving import resolved
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.heat.history import HeatHistory

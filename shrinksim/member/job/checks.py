@@ -11,15 +11,15 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.checks import (
+from shrinksim.casefile.checks import (
     dimension_faults,
     is_quenched,
     read,
     steel_faults,
 )
-from shrinksim.case.heating import AnyCooling, StillAir, Torch
-from shrinksim.case.heating_checks import cooling_faults, quench_faults, torches
-from shrinksim.case.tables import SteelChoice, Surroundings
+from shrinksim.casefile.heating import AnyCooling, StillAir, Torch
+from shrinksim.casefile.heating_checks import cooling_faults, quench_faults, torches
+from shrinksim.casefile.tables import SteelChoice, Surroundings
 from shrinksim.errors import CaseError
 from shrinksim.member.job.readings_file import columns_in
 from shrinksim.member.job.record import (

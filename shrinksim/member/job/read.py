@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.reader import read_record
-from shrinksim.case.resolving import with_flame
-from shrinksim.case.wording import Kind
+from shrinksim.casefile.reader import read_record
+from shrinksim.casefile.resolving import with_flame
+from shrinksim.casefile.wording import Kind
 from shrinksim.member.job.checks import job_faults
 from shrinksim.member.job.record import Job
 from shrinksim.text.files import read_text, tables_of

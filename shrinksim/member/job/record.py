@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, Field, StrictBool
 
 from shrinksim.arrays import GRAVITY
-from shrinksim.case.fields import (
+from shrinksim.casefile.fields import (
     Angle,
     Example,
     File,
@@ -24,8 +24,8 @@ from shrinksim.case.fields import (
     measured,
     whole,
 )
-from shrinksim.case.heating import RECORD, AnyCooling, StillAir, Torch
-from shrinksim.case.tables import Numerics, SteelChoice, Surroundings, shape_of
+from shrinksim.casefile.heating import RECORD, AnyCooling, StillAir, Torch
+from shrinksim.casefile.tables import Numerics, SteelChoice, Surroundings, shape_of
 from shrinksim.member.line import PLANES, Plane, Side
 from shrinksim.shop.sections.shape import Section
 from shrinksim.views.elevation.record import Member

@@ -11,8 +11,8 @@ from typing import cast
 import numpy as np
 
 from shrinksim.arrays import GRAVITY, FloatArray
-from shrinksim.case.checks import is_quenched
-from shrinksim.case.heating import AnyCooling, Mist, StillAir
+from shrinksim.casefile.checks import is_quenched
+from shrinksim.casefile.heating import AnyCooling, Mist, StillAir
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
 from shrinksim.member.job.record import OPPOSITE

@@ -16,8 +16,8 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.calibration.formula_use import quick_move
-from shrinksim.case.heating import AnyCooling, StillAir
-from shrinksim.case.resolving import steel_of
+from shrinksim.casefile.heating import AnyCooling, StillAir
+from shrinksim.casefile.resolving import steel_of
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import Plane

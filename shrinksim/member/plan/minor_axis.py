@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from shrinksim.case.resolving import steel_of
+from shrinksim.casefile.resolving import steel_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import Plane
 from shrinksim.member.plan.next_heat import LEAST_MARGIN

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.fields import text_of
+from shrinksim.casefile.fields import text_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import SIDES, Bend, Plane, offsets
 from shrinksim.member.setup.setup import HeatPlace

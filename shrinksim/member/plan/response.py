@@ -19,7 +19,7 @@ from scipy.interpolate import PchipInterpolator
 
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.calibration.model_error import LEAST_SPREAD, MODEL_SIGMA
-from shrinksim.case.heating import AnyCooling
+from shrinksim.casefile.heating import AnyCooling
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import Job, job_tables
 from shrinksim.member.line import Plane

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shrinksim.arrays import FloatArray, frozen
-from shrinksim.case.resolving import steel_of
+from shrinksim.casefile.resolving import steel_of
 from shrinksim.member.job.read import Job
 from shrinksim.member.line import Bend, Plane, Side
 from shrinksim.member.setup.rig import SupportedMember, helping_ratio, rest_on_supports

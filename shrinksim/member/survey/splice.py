@@ -25,7 +25,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from shrinksim.case.fields import text_of
+from shrinksim.casefile.fields import text_of
 from shrinksim.member.line import Bend
 from shrinksim.member.survey.shape import Shape
 from shrinksim.shop import steel_curves as curves

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from shrinksim.case.checks import Parts, is_quenched, parts_of, steel_faults
-from shrinksim.case.heating import AnyPattern, StillAir
-from shrinksim.case.heating_checks import cooling_faults, quench_faults, torches
+from shrinksim.casefile.checks import Parts, is_quenched, parts_of, steel_faults
+from shrinksim.casefile.heating import AnyPattern, StillAir
+from shrinksim.casefile.heating_checks import cooling_faults, quench_faults, torches
 from shrinksim.shop.steel import Steel
 from shrinksim.views.elevation import geometry_checks as fit
 from shrinksim.views.elevation.load_checks import capacity_faults, load_faults

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shrinksim.case.heating import Heat, StillAir, Vee
+from shrinksim.casefile.heating import Heat, StillAir, Vee
 from shrinksim.units.quantity import show
 from shrinksim.views.caution import (
     LOADED,

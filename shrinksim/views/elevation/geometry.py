@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
-from shrinksim.case.heating import AnyPattern, Torch
-from shrinksim.case.resolving import steel_of
+from shrinksim.casefile.heating import AnyPattern, Torch
+from shrinksim.casefile.resolving import steel_of
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded, mesh_elevation

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.checks import dimension_faults
-from shrinksim.case.heating import AnyPattern, Line, Rectangle, Spot, Strip, Vee
-from shrinksim.case.tables import Numerics, Output
+from shrinksim.casefile.checks import dimension_faults
+from shrinksim.casefile.heating import AnyPattern, Line, Rectangle, Spot, Strip, Vee
+from shrinksim.casefile.tables import Numerics, Output
 from shrinksim.errors import CaseError
 from shrinksim.shop.pattern import box_outline, vee_outline
 from shrinksim.units.quantity import show

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.heating import ForcedCooling, Heat, StillAir, WetRag
-from shrinksim.case.resolving import REACH
+from shrinksim.casefile.heating import ForcedCooling, Heat, StillAir, WetRag
+from shrinksim.casefile.resolving import REACH
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.heat.phase import TORCH, Phase, PhaseName

@@ -13,8 +13,8 @@ from typing import Any, ClassVar, Literal
 
 from pydantic import BaseModel, Field, PrivateAttr
 
-from shrinksim.case.fields import Force, Height, Size, Text
-from shrinksim.case.heating import (
+from shrinksim.casefile.fields import Force, Height, Size, Text
+from shrinksim.casefile.heating import (
     MOST_HEATS,
     RECORD,
     AnyPattern,
@@ -22,9 +22,9 @@ from shrinksim.case.heating import (
     Torch,
     Vee,
 )
-from shrinksim.case.origin import Origin, changed
-from shrinksim.case.resolving import filled, merged
-from shrinksim.case.tables import (
+from shrinksim.casefile.origin import Origin, changed
+from shrinksim.casefile.resolving import filled, merged
+from shrinksim.casefile.tables import (
     Moment,
     Numerics,
     Output,

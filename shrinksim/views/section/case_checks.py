@@ -10,17 +10,17 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.checks import (
+from shrinksim.casefile.checks import (
     Parts,
     dimension_faults,
     is_quenched,
     parts_of,
     steel_faults,
 )
-from shrinksim.case.heating import AnyCooling, StillAir, Torch
-from shrinksim.case.heating_checks import cooling_faults, quench_faults, torches
-from shrinksim.case.resolving import merged
-from shrinksim.case.tables import Numerics, Output
+from shrinksim.casefile.heating import AnyCooling, StillAir, Torch
+from shrinksim.casefile.heating_checks import cooling_faults, quench_faults, torches
+from shrinksim.casefile.resolving import merged
+from shrinksim.casefile.tables import Numerics, Output
 from shrinksim.errors import CaseError
 from shrinksim.shop.outline import (
     Piece,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shrinksim.case.heating import StillAir
+from shrinksim.casefile.heating import StillAir
 from shrinksim.heat.history import HeatHistory
 from shrinksim.units.quantity import show
 from shrinksim.views.caution import (

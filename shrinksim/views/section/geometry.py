@@ -8,8 +8,8 @@ import numpy as np
 from scipy.special import erf
 
 from shrinksim.arrays import FloatArray
-from shrinksim.case.heating import Torch
-from shrinksim.case.resolving import steel_of
+from shrinksim.casefile.heating import Torch
+from shrinksim.casefile.resolving import steel_of
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded_from, mesh_outline
 from shrinksim.shop.outline import (

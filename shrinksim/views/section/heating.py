@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
-from shrinksim.case.heating import AnyCooling, ForcedCooling, StillAir
-from shrinksim.case.resolving import REACH, held
+from shrinksim.casefile.heating import AnyCooling, ForcedCooling, StillAir
+from shrinksim.casefile.resolving import REACH, held
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Medium, edge_points
 from shrinksim.heat.history import HeatHistory, joined

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shrinksim.case.heating import Torch
+from shrinksim.casefile.heating import Torch
 from shrinksim.shop.sections.shape import Axis, Section, camber_axis, plastic_moment
 from shrinksim.units.quantity import show
 from shrinksim.views.section.record import (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shrinksim.case.heating import AnyCooling, StillAir
+from shrinksim.casefile.heating import AnyCooling, StillAir
 from shrinksim.units.quantity import show
 from shrinksim.views.preview import Preview, cooling_words
 from shrinksim.views.section.cautions import before

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, Discriminator, Field, PrivateAttr, Tag
 
-from shrinksim.case.fields import (
+from shrinksim.casefile.fields import (
     Force,
     Height,
     Missing,
@@ -22,10 +22,10 @@ from shrinksim.case.fields import (
     Wait,
     measured,
 )
-from shrinksim.case.heating import MOST_HEATS, RECORD, AnyCooling, StillAir, Torch
-from shrinksim.case.origin import Origin, changed
-from shrinksim.case.resolving import filled, merged
-from shrinksim.case.tables import (
+from shrinksim.casefile.heating import MOST_HEATS, RECORD, AnyCooling, StillAir, Torch
+from shrinksim.casefile.origin import Origin, changed
+from shrinksim.casefile.resolving import filled, merged
+from shrinksim.casefile.tables import (
     Moment,
     Numerics,
     Output,

@@ -14,8 +14,8 @@ from typing import Any, Generic, Literal, TypeVar, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from shrinksim.case.fields import Example, KeyFault, Missing, Written
-from shrinksim.case.layout import Layout, Step, keys_of, layout_of, pair_in
+from shrinksim.casefile.fields import Example, KeyFault, Missing, Written
+from shrinksim.casefile.layout import Layout, Step, keys_of, layout_of, pair_in
 from shrinksim.text.faults import MOST
 from shrinksim.text.quoting import near, shown
 

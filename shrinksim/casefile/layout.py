@@ -11,7 +11,7 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel, Tag
 from pydantic.fields import FieldInfo
 
-from shrinksim.case.fields import Pair
+from shrinksim.casefile.fields import Pair
 from shrinksim.text.quoting import bare
 
 Step = int | str

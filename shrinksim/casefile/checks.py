@@ -14,9 +14,9 @@ from typing import Any, Generic, Protocol, TypeVar, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from shrinksim.case.heating import MOST_HEATS, AnyCooling, Torch
-from shrinksim.case.resolving import steel_of
-from shrinksim.case.tables import (
+from shrinksim.casefile.heating import MOST_HEATS, AnyCooling, Torch
+from shrinksim.casefile.resolving import steel_of
+from shrinksim.casefile.tables import (
     Dimensions,
     Numerics,
     Output,

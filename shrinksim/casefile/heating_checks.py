@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from shrinksim.case.heating import AnyCooling, ForcedCooling, StillAir, Torch
-from shrinksim.case.resolving import REACH, merged
+from shrinksim.casefile.heating import AnyCooling, ForcedCooling, StillAir, Torch
+from shrinksim.casefile.resolving import REACH, merged
 from shrinksim.errors import CaseError
 from shrinksim.shop.flame import flame_named
 from shrinksim.units.quantity import show

@@ -12,8 +12,8 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel
 
-from shrinksim.case.heating import AnyCooling, StillAir, Torch
-from shrinksim.case.tables import AnyCase, SteelChoice
+from shrinksim.casefile.heating import AnyCooling, StillAir, Torch
+from shrinksim.casefile.tables import AnyCase, SteelChoice
 from shrinksim.shop.flame import flame_named
 from shrinksim.shop.steel import Steel, steel, steel_from_file
 from shrinksim.shop.steel_file import Stamp, stamp

@@ -8,7 +8,7 @@ from typing import Any, get_args
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from shrinksim.case.fields import Written
+from shrinksim.casefile.fields import Written
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shrinksim.case.heating import StillAir
+from shrinksim.casefile.heating import StillAir
 from shrinksim.errors import CaseError
 from shrinksim.shop.steel import Steel
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shrinksim.case.keys import place_of, varied_tables
-from shrinksim.case.resolving import resolved
+from shrinksim.casefile.keys import place_of, varied_tables
+from shrinksim.casefile.resolving import resolved
 from shrinksim.errors import CaseError
 
 

@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from shrinksim.case.layout import Step, key_path
+from shrinksim.casefile.layout import Step, key_path
 from shrinksim.errors import CaseError
 
 Place = tuple[Step, ...]

@@ -19,7 +19,7 @@ from pydantic import (
     Tag,
 )
 
-from shrinksim.case.fields import (
+from shrinksim.casefile.fields import (
     Angle,
     Duration,
     Factor,

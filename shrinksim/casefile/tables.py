@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, Protocol
 
 from pydantic import BaseModel, Field, PrivateAttr, StrictBool
 
-from shrinksim.case.fields import (
+from shrinksim.casefile.fields import (
     Ambient,
     Amount,
     Annealing,
@@ -24,7 +24,7 @@ from shrinksim.case.fields import (
     Text,
     relative,
 )
-from shrinksim.case.heating import RECORD
+from shrinksim.casefile.heating import RECORD
 from shrinksim.shop.sections.catalogue import KINDS, section_named
 from shrinksim.shop.sections.shape import Section
 

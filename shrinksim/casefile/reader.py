@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from shrinksim.case.wording import Kind, sentences
+from shrinksim.casefile.wording import Kind, sentences
 from shrinksim.text.faults import MOST, refused
 
 R = TypeVar("R", bound=BaseModel)
