@@ -71,7 +71,9 @@ def test_a_held_bar_is_left_short_by_what_it_yielded_hot(tmp_path):
     E = np.interp(650.0, grid, table.modulus)
     left = expansion - np.interp(650.0, hot, table.flow[:, -1]) / E
     # cold again it is pulled up to yield, which takes back all but the yield strain
-    yielded = np.interp(20.0, hot, table.flow[:, -1]) / np.interp(20.0, grid, table.modulus)
+    yielded = np.interp(20.0, hot, table.flow[:, -1]) / np.interp(
+        20.0, grid, table.modulus
+    )
     assert result.movement.shortening == pytest.approx(min(left, yielded), rel=2e-3)
 
 

@@ -44,8 +44,9 @@ def _cooled(heat: Any, law: Any) -> Any:
 
 def own_parts(case: Any) -> tuple[str, ...]:
     """Which parts of a case are the caller's own: "steel", "cooling"."""
-    laws = [getattr(heat.cooling, "_law", None) for heat in getattr(case, "heats", ())]
-    steel = getattr(getattr(case, "steel", None), "_own", None)
+    coolings = [getattr(heat, "cooling", None) for heat in case.heats]
+    laws = [getattr(cooling, "_law", None) for cooling in coolings]
+    steel = case.steel._own
     found = {
         "steel": steel is not None,
         "cooling": any(law is not None for law in laws),

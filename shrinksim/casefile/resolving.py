@@ -129,13 +129,13 @@ def resolved(case: AnyCase) -> dict[str, Any]:
     tables = case.model_dump(
         mode="json", by_alias=True, exclude_none=True, context=context
     )
-    _drop_unused(tables["torch"])
+    _drop_unused(tables.get("torch", {}))
     if case.steel.hardening != "mixed":
         del tables["steel"]["kinematic_share"]
     if case.load.kind in {"none", "held"}:
-        del tables["load"]["axial"]
+        tables["load"].pop("axial", None)
     for heat in tables["heat"]:
-        for pattern in heat["pattern"]:
+        for pattern in heat.get("pattern", ()):
             pattern.pop("depth_ratio", None)
             _drop_unused(pattern["torch"])
             if pattern["kind"] == "spots along":
@@ -145,10 +145,9 @@ def resolved(case: AnyCase) -> dict[str, Any]:
 
 def _drop_unused(torch: dict[str, Any]) -> None:
     """Keys that a torch driven so does not have."""
-    if torch["drive"] == "travel":
-        del torch["target"], torch["patience"]
-    elif torch["drive"] == "at once":
-        del torch["speed"]
+    unused = {"travel": ("target", "patience"), "at once": ("speed",)}
+    for key in unused.get(torch.get("drive", ""), ()):
+        torch.pop(key, None)
 
 
 def toml_text(tables: Mapping[str, Any]) -> str:

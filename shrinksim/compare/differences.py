@@ -52,7 +52,7 @@ def _trimmed(tables: dict[str, Any]) -> dict[str, Any]:
     """The tables without what moves no number, and without a torch said twice."""
     kept = {name: part for name, part in tables.items() if name not in LEFT_OUT}
     for heat in kept["heat"]:
-        for pattern in heat["pattern"]:
+        for pattern in heat.get("pattern", ()):
             torch = pattern.pop("torch", {})
             own = {k: v for k, v in torch.items() if kept["torch"].get(k) != v}
             pattern |= {f"torch {key}": value for key, value in own.items()}
