@@ -54,21 +54,21 @@ def chain(monkeypatch):
     return put
 
 
-def finished(case, progress, refine):
+def finished(case, progress, search_again):
     progress("heat", float("nan"), "t = 1 s")
     progress("heat", 1.0, "cold")
     summary = SUMMARY | {"title": case.title}
     return SimpleNamespace(summary=lambda: summary, outcome="complete")
 
 
-def folding(case, progress, refine):
+def folding(case, progress, search_again):
     return SimpleNamespace(
         summary=lambda: SUMMARY | {"converged": False}, outcome="hot hinge"
     )
 
 
 def raising(error):
-    def compute(case, progress, refine):
+    def compute(case, progress, search_again):
         progress("mesh", 0.5, "")
         raise error
 

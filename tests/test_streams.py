@@ -68,7 +68,7 @@ def test_a_stop_that_came_back_as_another_error_is_a_stop(
 
     from shrinksim.commands.cli import main
 
-    def run(case, progress, refine):
+    def run(case, progress, search_again):
         try:
             signal.raise_signal(signal.SIGTERM)
         except KeyboardInterrupt as stop:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -18,14 +18,15 @@ class Origin:
     """The tables that a case was read from, and what they came to.
 
     read(tables, where, folder) : reads tables like these.  where : what messages call
-    them.  folder : what relative file names start from.
+    them.  folder : what relative file names start from.  Cases are equal wherever they
+    come from.
     """
 
-    read: Callable[[Mapping[str, Any], str, Path], Any]
-    tables: Mapping[str, Any]
-    resolved: Mapping[str, Any]
-    where: str
-    folder: Path
+    read: Callable[[Mapping[str, Any], str, Path], Any] = field(compare=False)
+    tables: Mapping[str, Any] = field(compare=False)
+    resolved: Mapping[str, Any] = field(compare=False)
+    where: str = field(compare=False)
+    folder: Path = field(compare=False)
 
 
 def changed(case: Any, origin: Origin | None, values: Mapping[str, Any]) -> Any:
