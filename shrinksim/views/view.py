@@ -123,9 +123,8 @@ class Stages:
     raises the error again where it is none.  move(loaded, strain) : the movement.
     coarser(case, geometry) : the case of the second run.  refinement(main, other,
     searched) : what it changed, and the numerical errors, keys with units.
-    before(case, geometry), after(result) : cautions.  prepare(case) : what running would
-    do.  measures : the one table of quantities.  trust(result) : how far to trust the
-    numbers, in sentences.  points(result) : named points (x, y) m whose temperatures are
+    before(case, geometry), after(result) : cautions.  measures : the one table of
+    quantities.  trust(result) : how far to trust the numbers, in sentences.  points(result) : named points (x, y) m whose temperatures are
     drawn where the case names none.  point_temperatures(result) : at the result's
     points, (s,) degC.
     """
@@ -141,7 +140,6 @@ class Stages:
     refinement: Callable[[Any, Any, bool], Mapping[str, float | bool]]
     before: Callable[[Any, Any], Sequence[Caution]]
     after: Callable[[Any], Sequence[Caution]]
-    prepare: Callable[[Any], Preview]
     measures: tuple[Measure, ...]
     trust: Callable[[Any], Sequence[str]]
     points: Callable[[Any], Mapping[str, tuple[float, float]]]
@@ -187,12 +185,14 @@ class View:
 
     record : of its case files.  faults(tables, case, folder) : sentences on what is
     wrong between keys; case is None where the tables make none.  resolve(case, folder) :
-    the case with all that it leaves out.  stages, face : loaded when first asked for.
+    the case with all that it leaves out.  prepare(case) : what running would do; loads no
+    numba.  stages, face : loaded when first asked for.
     """
 
     name: str
     record: type[BaseModel]
     faults: Callable[[Mapping[str, Any], Any, Path], list[str]]
     resolve: Callable[[Any, Path], Any]
+    prepare: Callable[[Any], Preview]
     stages: Callable[[], Stages]
     face: Callable[[], Face]
