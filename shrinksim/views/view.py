@@ -124,9 +124,9 @@ class Stages:
     coarser(case, geometry) : the case of the second run.  refinement(main, other,
     searched) : what it changed, and the numerical errors, keys with units.
     before(case, geometry), after(result) : cautions.  measures : the one table of
-    quantities.  trust(result) : how far to trust the numbers, in sentences.  points(result) : named points (x, y) m whose temperatures are
-    drawn where the case names none.  point_temperatures(result) : at the result's
-    points, (s,) degC.
+    quantities.  trust(result) : how far to trust the numbers, in sentences.
+    points(result) : named points (x, y) m whose temperatures are drawn where the case
+    names none.  point_temperatures(result) : at the result's points, (s,) degC.
     """
 
     draw: Callable[[Any], Any]
