@@ -19,41 +19,45 @@ from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.newton import Point
 from shrinksim.fem.sparse import Assembly, Ties, assembly, factorise
 from shrinksim.fem.structure import State, SteelTable, Structure, Support, rest
-from shrinksim.fem.through import Layers, lagrange, layers_through, lobatto_through
+from shrinksim.fem.through import Modes, lagrange, lobatto_through, modes_through
 
-LAYERS, POINTS = 1, 5
-"""Quadratic layers through the thickness, and Gauss points in each."""
+ORDERS, POINTS = (2, 4), 5
+"""Orders through the thickness of the displacements in the plane and across it, and
+Gauss points."""
 
 
 @dataclass(frozen=True)
 class Extruded:
-    """A mesh of a middle surface and levels above and below it.
+    """A mesh of a middle surface, repeated: for levels, or modes, through a thickness.
 
-    levels : (k,) m, lowest first.  columns : (e, 6 k) node numbers, level by level.
-    points : (k n, 3) m.
+    columns : (e, 6 k) node numbers, level by level.
     """
 
     flat: Mesh
-    levels: FloatArray
+    levels: int
     columns: IntArray
-    points: FloatArray
+
+    @property
+    def nodes(self) -> int:
+        """On all levels."""
+        return self.levels * len(self.flat.points)
+
+    def start(self, level: int) -> int:
+        """The first node of a level; -1 is the last level."""
+        return len(self.flat.points) * (level % self.levels)
 
     def at(self, level: int) -> slice:
-        """The nodes of a level; -1 is the highest."""
-        n = len(self.flat.points)
-        start = n * (level % len(self.levels))
-        return slice(start, start + n)
+        """The nodes of a level."""
+        start = self.start(level)
+        return slice(start, start + len(self.flat.points))
 
 
-def extrude(mesh: Mesh, levels: FloatArray) -> Extruded:
-    """Nodes of ``mesh`` at every level (k,) m."""
-    count, n = len(levels), len(mesh.points)
-    up = np.arange(count) * n
+def extrude(mesh: Mesh, levels: int) -> Extruded:
+    """Nodes of ``mesh`` on so many levels."""
+    up = np.arange(levels) * len(mesh.points)
     columns = (up[:, None, None] + mesh.triangles).transpose(1, 0, 2)
-    flat = np.tile(mesh.points, (count, 1))
-    points = np.column_stack([flat, np.repeat(levels, n)])
-    columns = columns.reshape(len(mesh.triangles), 6 * count)
-    return Extruded(mesh, frozen(levels), frozen(columns, np.int64), frozen(points))
+    columns = columns.reshape(len(mesh.triangles), 6 * levels)
+    return Extruded(mesh, levels, frozen(columns, np.int64))
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,7 @@ class PlateBody:
     triangles: IntArray
     N: FloatArray
     solid: Extruded
-    layers: Layers
+    modes: Modes
     flat_N: FloatArray
     flat_dN: FloatArray
     area: FloatArray
@@ -82,7 +86,7 @@ class PlateBody:
     @property
     def weight(self) -> FloatArray:
         """(e, q) m3."""
-        return (self.area[..., None] * self.layers.weight).reshape(len(self.area), -1)
+        return (self.area[..., None] * self.modes.weight).reshape(len(self.area), -1)
 
     @property
     def floor(self) -> float:
@@ -104,41 +108,42 @@ class PlateBody:
         )
 
 
-def warm_mesh(mesh: Mesh, thickness: float, order: int) -> tuple[Extruded, Mesh]:
+def warm_mesh(mesh: Mesh, order: int) -> tuple[Extruded, Mesh]:
     """Nodes of the temperatures, and a mesh record of them.
 
     The record has the top face's triangles and edges, so that places on it are found
     as in the plane; its points are in the plane too, those of all levels.
     """
-    warm = extrude(mesh, lobatto_through(thickness, order).levels)
-    top = warm.at(-1).start
+    warm = extrude(mesh, order + 1)
+    top = warm.start(-1)
     edges = {name: frozen(f + top, np.int64) for name, f in mesh.edges.items()}
     triangles = frozen(mesh.triangles + top, np.int64)
-    points = frozen(warm.points[:, :2])
+    points = frozen(np.tile(mesh.points, (order + 1, 1)))
     return warm, Mesh(points, triangles, mesh.region, mesh.regions, edges)
 
 
 def plate_body(
-    mesh: Mesh, thickness: float, table: SteelTable, *, layers: int = LAYERS,
-    points: int = POINTS, rule: str = "interior 3", order: int = 4, cold: float = 20.0,
+    mesh: Mesh, thickness: float, table: SteelTable, *, modes: Modes | None = None,
+    rule: str = "interior 3", order: int = 4, cold: float = 20.0,
 ) -> PlateBody:  # fmt: skip
     """A plate of ``thickness`` m on the mesh of its middle surface.
 
-    layers : quadratic ones, ``points`` Gauss points in each; rule : in the plane.
-    order : of the temperatures through the thickness, as the heat stage has it.
+    modes : of the displacements through the thickness; rule : in the plane.  order :
+    of the temperatures through the thickness, as the heat stage has it.
     """
-    warm, record = warm_mesh(mesh, thickness, order)
-    through = layers_through(thickness, layers, points)
+    warm, record = warm_mesh(mesh, order)
+    if modes is None:
+        modes = modes_through(thickness, ORDERS, POINTS)
     flat = quadrature(mesh, rule)
-    up, _ = lagrange(warm.levels, through.z)
-    count = flat.N.shape[0] * len(through.z)
+    up, _ = lagrange(lobatto_through(thickness, order).levels, modes.z)
+    count = flat.N.shape[0] * len(modes.z)
     N = np.einsum("ga,zk->gzka", flat.N, up).reshape(count, -1)
     return PlateBody(
         record,
         warm.columns,
         frozen(N),
-        extrude(mesh, through.levels),
-        through,
+        extrude(mesh, modes.count),
+        modes,
         flat.N,
         flat.dN,
         flat.area,
@@ -156,7 +161,7 @@ def column_dofs(solid: Extruded) -> IntArray:
 
 def plate_assembly(body: PlateBody, ties: Ties) -> Assembly:
     """The scatter maps of a plate's dofs."""
-    x = np.repeat(body.solid.points[:, 0], 3)
+    x = np.tile(body.solid.flat.points[:, 0].repeat(3), body.solid.levels)
     return assembly(column_dofs(body.solid), ties, x)
 
 
@@ -165,7 +170,7 @@ def _evaluator(
     fraction: float, swell: FloatArray,
 ) -> Callable[[FloatArray], Point]:  # fmt: skip
     """The residual of a step to temperatures T (n,) as a function of the unknowns."""
-    table, solid, layers = body.table, body.solid, body.layers
+    table, solid, modes = body.table, body.solid, body.modes
     heat = T[body.triangles] @ body.N.T
     shape, floor = heat.shape, body.floor
     size_of = solid.columns.shape[1] * 3
@@ -177,7 +182,7 @@ def _evaluator(
         p = np.empty(shape)
         hot = wedge_sweep(
             u, heat, body.cold, solid.columns, body.flat_N, body.flat_dN, body.area,
-            layers.first, layers.N, layers.dN, layers.weight, table.start, table.step,
+            modes.first, modes.N, modes.dN, modes.weight, table.start, table.step,
             table.modulus, table.thermal_strain, table.poisson, table.flow_start,
             table.flow_step, table.plastic, table.flow, table.back_stress,
             table.back_strain, swell, old.eps, old.p, old.alpha, forces, moduli, stress,
@@ -204,7 +209,7 @@ def _elastic(
     heat = T[body.triangles] @ body.N.T
     moduli = np.empty((*heat.shape, 21))
     wedge_elastic(
-        heat, body.area, body.layers.weight, table.start, table.step, table.modulus,
+        heat, body.area, body.modes.weight, table.start, table.step, table.modulus,
         table.poisson, moduli,
     )  # fmt: skip
     return _stored(body, plan, moduli, hold.push(q, fraction)[1])
@@ -214,10 +219,10 @@ def _stored(
     body: PlateBody, plan: Assembly, moduli: FloatArray, stiff: FloatArray
 ) -> FloatArray:
     """The stiffness of moduli (e, q, 21) and springs (m,), ready to factor."""
-    size, layers = 3 * body.solid.columns.shape[1], body.layers
+    size, modes = 3 * body.solid.columns.shape[1], body.modes
     tangents = np.empty((len(moduli), size, size))
     wedge_stiffness(
-        body.flat_N, body.flat_dN, layers.first, layers.N, layers.dN, moduli, tangents
+        body.flat_N, body.flat_dN, modes.first, modes.N, modes.dN, moduli, tangents
     )
     storage = plan.matrix(tangents)
     plan.add_diagonal(storage, stiff)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.conduction import edge_rule
-from shrinksim.fem.plate import Extruded
+from shrinksim.fem.plate import PlateBody
 from shrinksim.fem.sparse import Ties, ties
 
 
@@ -26,16 +27,15 @@ class Turns:
     shortening: float
 
 
-def rotations(solid: Extruded, u: FloatArray) -> Turns:
+def rotations(body: PlateBody, u: FloatArray) -> Turns:
     """Turns of the ends "left" and "right" at displacements u (nodes, 3) m."""
-    left, right = (end_fit(solid, side, u) for side in ("left", "right"))
+    left, right = (end_fit(body, side, u) for side in ("left", "right"))
     return turns_of(right - left)
 
 
-def half_rotations(solid: Extruded, u: FloatArray, side: str = "right") -> Turns:
-    """Turns of a plate of which half is meshed: twice those of one end."""
-    sign = 1.0 if side == "right" else -1.0
-    return turns_of(2.0 * sign * end_fit(solid, side, u))
+def half_rotations(body: PlateBody, u: FloatArray) -> Turns:
+    """Turns of a plate of which the half to the right is meshed: twice its end's."""
+    return turns_of(2.0 * end_fit(body, "right", u))
 
 
 def turns_of(gap: FloatArray) -> Turns:
@@ -44,83 +44,95 @@ def turns_of(gap: FloatArray) -> Turns:
     return Turns(-over_y, -over_z, twist, -stretch)
 
 
-def end_fit(solid: Extruded, side: str, u: FloatArray) -> FloatArray:
+def end_fit(body: PlateBody, side: str, u: FloatArray) -> FloatArray:
     """u_x = a + b (y - middle) + c z over an end face, and its turn about x: a b c w.
 
-    Weighted by area: Simpson along the edge and between the levels.
+    Least squares by area.
     """
-    nodes, weight = end_weights(solid, side)
-    y, z = solid.points[nodes, 1:].T
-    y = y - 0.5 * (y.max() + y.min())
-    basis = np.stack([np.ones_like(y), y, z])
-    fit = np.linalg.solve((basis * weight) @ basis.T, (basis * weight) @ u[nodes, 0])
-    v, w = u[nodes, 1], u[nodes, 2]
-    still = np.stack([np.ones_like(y), np.zeros_like(y), -z])
+    N, weight, y, z = end_points(body, side)
+    ux, uy, uz = (N @ u).T
+    flat = np.stack([np.ones_like(y), y, z])
+    fit = np.linalg.solve((flat * weight) @ flat.T, (flat * weight) @ ux)
+    across = np.stack([np.ones_like(y), np.zeros_like(y), -z])
     rise = np.stack([np.zeros_like(y), np.ones_like(y), y])
-    left = (still * weight) @ still.T + (rise * weight) @ rise.T
-    right = (still * weight) @ v + (rise * weight) @ w
-    return np.append(fit, np.linalg.solve(left, right)[2])
+    square = (across * weight) @ across.T + (rise * weight) @ rise.T
+    moved = (across * weight) @ uy + (rise * weight) @ uz
+    return np.append(fit, np.linalg.solve(square, moved)[2])
 
 
-def end_weights(solid: Extruded, side: str) -> tuple[IntArray, FloatArray]:
-    """Nodes (k,) of an end face, and the area (k,) m2 that each stands for."""
+def end_points(
+    body: PlateBody, side: str
+) -> tuple[csr_array, FloatArray, FloatArray, FloatArray]:
+    """Points (p,) of an end face: the matrix (p, nodes) that takes displacements there,
+    area m2, height y from the middle and z, m.
+    """
+    solid, modes = body.solid, body.modes
     facets = solid.flat.edges[side]
     N, weight, _, _ = edge_rule(solid.flat, facets)
-    line = np.bincount(facets.ravel(), (weight @ N).ravel(), len(solid.flat.points))
-    layers = (len(solid.levels) - 1) // 2
-    up = np.zeros(len(solid.levels))
-    for k in range(layers):
-        high = solid.levels[2 * k + 2] - solid.levels[2 * k]
-        up[2 * k : 2 * k + 3] += high * np.array([1.0, 4.0, 1.0]) / 6.0
-    along = np.unique(facets)
-    nodes = (np.arange(len(up))[:, None] * len(line) + along).ravel()
-    return nodes, (up[:, None] * line[along]).ravel()
+    y = (solid.flat.points[facets, 1] @ N.T).ravel()
+    up = modes.full
+    ends = solid.flat.points[facets, 1]
+    y = y - 0.5 * float(ends.max() + ends.min())
+    values = np.einsum("ba,zk->bzka", N, up).reshape(-1, up.shape[1] * 3)
+    starts = np.arange(solid.levels) * len(solid.flat.points)
+    nodes = (facets[:, None, None, None, :] + starts[:, None]).repeat(
+        len(N), 1
+    ).repeat(len(modes.z), 2).reshape(-1, values.shape[1])
+    rows = np.repeat(np.arange(len(nodes)), values.shape[1])
+    shape = (len(nodes), solid.nodes)
+    entries = np.tile(values, (len(facets), 1)).ravel()
+    area = (weight.ravel()[:, None] * modes.weight).ravel()
+    matrix = csr_array((entries, (rows, nodes.ravel())), shape=shape)
+    return matrix, area, np.repeat(y, len(modes.z)), np.tile(modes.z, y.size)
 
 
-def free_ties(solid: Extruded) -> Ties:
+def missing(body: PlateBody) -> IntArray:
+    """Full dofs that have no displacement: modes that a component lacks."""
+    n = len(body.solid.flat.points)
+    lacks = np.repeat(~body.modes.exists, n, axis=0)
+    return np.flatnonzero(lacks.ravel())
+
+
+def free_ties(body: PlateBody) -> Ties:
     """All free but for the six dofs that stop rigid motions, on three nodes."""
-    x, y, z = solid.points.T
-    middle = np.flatnonzero(np.abs(z) == np.abs(z).min())
-    first = middle[np.lexsort((y[middle], x[middle]))[0]]
-    second = middle[np.lexsort((y[middle], -x[middle]))[0]]
-    third = middle[np.lexsort((-y[middle], x[middle]))[0]]
+    x, y = body.solid.flat.points.T
+    low = body.solid.start(body.modes.low)
+    first, second = (low + np.lexsort((y, sign * x))[0] for sign in (1.0, -1.0))
+    third = low + np.lexsort((-y, x))[0]
     fixed = [3 * first, 3 * first + 1, 3 * first + 2, 3 * second + 1, 3 * second + 2]
-    return ties(3 * len(x), np.array([*fixed, 3 * third + 2]))
+    every = np.union1d(missing(body), [*fixed, 3 * third + 2])
+    return ties(3 * body.solid.nodes, every)
 
 
-def half_ties(solid: Extruded, side: str = "left") -> Ties:
+def half_ties(body: PlateBody, side: str = "left") -> Ties:
     """An end on a plane of symmetry across x; otherwise only rigid motions held."""
-    n = len(solid.flat.points)
+    solid = body.solid
     on = np.unique(solid.flat.edges[side])
-    planed = (np.arange(len(solid.levels))[:, None] * n + on).ravel()
-    middle = n * (len(solid.levels) // 2)
-    order = on[np.argsort(solid.flat.points[on, 1])] + middle
+    planed = (np.arange(solid.levels)[:, None] * len(solid.flat.points) + on).ravel()
+    order = on[np.argsort(solid.flat.points[on, 1])] + solid.start(body.modes.low)
     low, high = order[0], order[-1]
     fixed = [*(3 * planed), 3 * low + 1, 3 * low + 2, 3 * high + 2]
-    return ties(3 * len(solid.points), np.array(fixed))
+    return ties(3 * solid.nodes, np.union1d(missing(body), fixed))
 
 
 def displacement(ends: Ties, q: FloatArray) -> FloatArray:
-    """(..., nodes, 3) m of unknowns (..., m), nothing given."""
+    """Modes (..., nodes, 3) m of unknowns (..., m), nothing given."""
     rows = np.atleast_2d(q)
     full = np.stack([ends.expand(np.ascontiguousarray(row)) for row in rows])
     return full.reshape(*q.shape[:-1], -1, 3)
 
 
 def end_moments(
-    solid: Extruded, side: str, in_plane: float, out_of_plane: float
+    body: PlateBody, side: str, in_plane: float, out_of_plane: float
 ) -> FloatArray:
     """Nodal forces (d,) N of a stress that is linear over an end face.
 
     Moments in N m; positive closes the edge with larger y, the face with larger z.
     """
-    nodes, weight = end_weights(solid, side)
-    y, z = solid.points[nodes, 1:].T
-    y = y - 0.5 * (y.max() + y.min())
-    sign = 1.0 if side == "right" else -1.0
-    force = np.zeros((len(solid.points), 3))
-    pull = -in_plane * y / float(weight @ y**2) - out_of_plane * z / float(
-        weight @ z**2
-    )
-    force[nodes, 0] = sign * weight * pull
+    N, weight, y, z = end_points(body, side)
+    sign = -1.0 if side == "right" else 1.0
+    pull = in_plane * y / float(weight @ y**2)
+    pull += out_of_plane * z / float(weight @ z**2)
+    force = np.zeros((body.solid.nodes, 3))
+    force[:, 0] = N.T @ (sign * weight * pull)
     return force.ravel()

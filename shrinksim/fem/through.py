@@ -62,32 +62,81 @@ def lobatto_through(thickness: float, order: int) -> Lobatto:
 
 
 @dataclass(frozen=True)
-class Layers:
-    """Quadratic layers through a thickness, and the points that they are summed at.
+class Modes:
+    """How displacements go through a thickness, and the points they are summed at.
 
-    levels : (2 layers + 1,) m.  z, weight : (z,) m.  first : (z,) lowest level of each
-    point's layer.  N, dN : (z, 3) of the layer's three levels; dN in 1/m.
+    z, weight : (z,) m.  first : (z,) lowest mode of each point's layer.  N, dN : (z, w)
+    of the layer's modes; dN in 1/m.  exists : (k, 3) whether a component has the mode.
+    low, high : modes that are the displacements of the bottom and the top face.
     """
 
-    levels: FloatArray
     z: FloatArray
     weight: FloatArray
     first: IntArray
     N: FloatArray
     dN: FloatArray
+    exists: np.ndarray
+    low: int
+    high: int
+
+    @property
+    def count(self) -> int:
+        """Modes of all layers."""
+        return len(self.exists)
+
+    @property
+    def full(self) -> FloatArray:
+        """(z, k) of all modes."""
+        out = np.zeros((len(self.z), self.count))
+        for row, first, values in zip(out, self.first, self.N, strict=True):
+            row[first : first + len(values)] = values
+        return out
 
 
-def layers_through(thickness: float, count: int, points: int) -> Layers:
-    """``count`` equal layers with ``points`` Gauss points each."""
+def bubbles(order: int, s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Values and slopes (z, order + 1) at s (z,), -1 to 1, of two straight lines, from
+    the bottom and from the top, and the integrals of Legendre polynomials.
+
+    Szabo & Babuska, Finite Element Analysis, 1991, 6.1 (from memory).
+    """
+    value, slope = np.empty((2, len(s), order + 1))
+    value[:, 0], value[:, 1] = 0.5 * (1.0 - s), 0.5 * (1.0 + s)
+    slope[:, 0], slope[:, 1] = -0.5, 0.5
+    for k in range(2, order + 1):
+        P = [legendre.legval(s, np.eye(k + 1)[n]) for n in (k - 2, k - 1, k)]
+        scale = np.sqrt(0.5 / (2 * k - 1))
+        value[:, k] = scale * (P[2] - P[0])
+        slope[:, k] = scale * (2 * k - 1) * P[1]
+    return value, slope
+
+
+def modes_through(
+    thickness: float, orders: tuple[int, int], points: int
+) -> Modes:
+    """One layer: the displacements in the plane and across it to their own ``orders``."""
+    half, high = 0.5 * thickness, max(orders)
+    at, weight = legendre.leggauss(points)
+    N, slope = bubbles(high, at)
+    exists = np.arange(high + 1)[:, None] <= [orders[0], orders[0], orders[1]]
+    return Modes(
+        frozen(half * at), frozen(half * weight), frozen(np.zeros(points), np.int64),
+        frozen(N), frozen(slope / half), exists, 0, 1,
+    )  # fmt: skip
+
+
+def layers_through(thickness: float, count: int, points: int) -> Modes:
+    """``count`` equal layers, quadratic, with ``points`` Gauss points each."""
     half = 0.5 * thickness / count
     at, weight = legendre.leggauss(points)
     N, slope = lagrange(np.array([-1.0, 0.0, 1.0]), at)
     middles = half * (2.0 * np.arange(count) + 1.0 - count)
-    return Layers(
-        frozen(0.5 * thickness * np.linspace(-1.0, 1.0, 2 * count + 1)),
+    return Modes(
         frozen((middles[:, None] + half * at).ravel()),
         frozen(np.tile(half * weight, count)),
         frozen(np.repeat(2 * np.arange(count), points), np.int64),
         frozen(np.tile(N, (count, 1))),
         frozen(np.tile(slope / half, (count, 1))),
+        np.ones((2 * count + 1, 3), bool),
+        0,
+        2 * count,
     )

@@ -166,7 +166,7 @@ def point_strain(values, first, Nz, dNz, strain):
     """Total strain (6) at a height from the slopes (k, 9) of a column."""
     for m in range(6):
         strain[m] = 0.0
-    for l in range(3):
+    for l in range(Nz.size):
         v, n, d = values[first + l], Nz[l], dNz[l]
         strain[0] += n * v[0]
         strain[1] += n * v[4]
@@ -179,7 +179,7 @@ def point_strain(values, first, Nz, dNz, strain):
 @njit(cache=True, fastmath={"contract"}, inline="always")
 def gather_stress(s, w, first, Nz, dNz, pull):
     """Add a point's stress (6) times w to what pulls (k, 9) at slopes and values."""
-    for l in range(3):
+    for l in range(Nz.size):
         n, d = w * Nz[l], w * dNz[l]
         v = pull[first + l]
         v[0] += n * s[0]
@@ -286,7 +286,8 @@ def wedge_elastic(heat, area, thick, start, step, modulus, nu, moduli):
 def wedge_stiffness(N, dN, first, Nz, dNz, moduli, tangents):
     """Lower triangles of the stiffness (e, 18 k, 18 k) from moduli (e, q, 21)."""
     size = tangents.shape[1] // 3
-    slopes = np.empty((3, 18))
+    wide = Nz.shape[1]
+    slopes = np.empty((3, 6 * wide))
     C, t = np.empty((6, 6)), np.empty(6)
     x, y, z = slopes[0], slopes[1], slopes[2]
     for e in range(tangents.shape[0]):
@@ -299,7 +300,7 @@ def wedge_stiffness(N, dN, first, Nz, dNz, moduli, tangents):
                 for n in range(m, 6):
                     C[m, n] = C[n, m] = moduli[e, q, k]
                     k += 1
-            for l in range(3):
+            for l in range(wide):
                 for a in range(6):
                     x[6 * l + a] = Nz[h, l] * dN[e, g, a, 0]
                     y[6 * l + a] = Nz[h, l] * dN[e, g, a, 1]
@@ -307,12 +308,12 @@ def wedge_stiffness(N, dN, first, Nz, dNz, moduli, tangents):
             base = 6 * first[h]
             for i in range(3):
                 cx, cy, cz = C[PLACE[i, 0]], C[PLACE[i, 1]], C[PLACE[i, 2]]
-                for a in range(18):
+                for a in range(6 * wide):
                     for m in range(6):
                         t[m] = x[a] * cx[m] + y[a] * cy[m] + z[a] * cz[m]
                     row = K[i * size + base + a]
                     for j in range(i + 1):
                         tx, ty, tz = t[PLACE[j, 0]], t[PLACE[j, 1]], t[PLACE[j, 2]]
                         at = j * size + base
-                        for b in range(18):
+                        for b in range(6 * wide):
                             row[at + b] += tx * x[b] + ty * y[b] + tz * z[b]
