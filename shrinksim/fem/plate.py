@@ -222,8 +222,9 @@ def _stored(
     size, modes = 3 * body.solid.columns.shape[1], body.modes
     tangents = np.empty((len(moduli), size, size))
     wedge_stiffness(
-        body.flat_N, body.flat_dN, modes.first, modes.N, modes.dN, moduli, tangents
-    )
+        body.flat_N, body.flat_dN, modes.first, modes.N, modes.dN, modes.own, moduli,
+        tangents,
+    )  # fmt: skip
     storage = plan.matrix(tangents)
     plan.add_diagonal(storage, stiff)
     return storage

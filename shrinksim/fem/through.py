@@ -85,6 +85,11 @@ class Modes:
         return len(self.exists)
 
     @property
+    def own(self) -> IntArray:
+        """(3,) first modes of a layer that each component has."""
+        return self.exists[: self.N.shape[1]].sum(axis=0)
+
+    @property
     def full(self) -> FloatArray:
         """(z, k) of all modes."""
         out = np.zeros((len(self.z), self.count))

@@ -283,13 +283,21 @@ def wedge_elastic(heat, area, thick, start, step, modulus, nu, moduli):
 
 
 @njit(cache=True, fastmath={"contract"})
-def wedge_stiffness(N, dN, first, Nz, dNz, moduli, tangents):
-    """Lower triangles of the stiffness (e, 18 k, 18 k) from moduli (e, q, 21)."""
-    size = tangents.shape[1] // 3
-    wide = Nz.shape[1]
-    slopes = np.empty((3, 6 * wide))
+def add_row(x, y, z, tx, ty, tz, out):
+    """out += tx x + ty y + tz z."""
+    for b in range(out.size):
+        out[b] += tx * x[b] + ty * y[b] + tz * z[b]
+
+
+@njit(cache=True, fastmath={"contract"})
+def wedge_stiffness(N, dN, first, Nz, dNz, own, moduli, tangents):
+    """Lower triangles of the stiffness (e, 18 k, 18 k) from moduli (e, q, 21).
+
+    own : (3,) modes of a layer that each component has, its first ones.
+    """
+    size, wide = tangents.shape[1] // 3, Nz.shape[1]
+    x, y, z = np.empty((3, 6 * wide))
     C, t = np.empty((6, 6)), np.empty(6)
-    x, y, z = slopes[0], slopes[1], slopes[2]
     for e in range(tangents.shape[0]):
         K = tangents[e]
         K[:, :] = 0.0
@@ -308,12 +316,12 @@ def wedge_stiffness(N, dN, first, Nz, dNz, moduli, tangents):
             base = 6 * first[h]
             for i in range(3):
                 cx, cy, cz = C[PLACE[i, 0]], C[PLACE[i, 1]], C[PLACE[i, 2]]
-                for a in range(6 * wide):
+                for a in range(6 * own[i]):
                     for m in range(6):
                         t[m] = x[a] * cx[m] + y[a] * cy[m] + z[a] * cz[m]
                     row = K[i * size + base + a]
                     for j in range(i + 1):
                         tx, ty, tz = t[PLACE[j, 0]], t[PLACE[j, 1]], t[PLACE[j, 2]]
                         at = j * size + base
-                        for b in range(6 * wide):
-                            row[at + b] += tx * x[b] + ty * y[b] + tz * z[b]
+                        end = a + 1 if i == j else 6 * own[j]
+                        add_row(x, y, z, tx, ty, tz, row[at : at + end])
