@@ -15,10 +15,21 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
-from shrinksim.fem.conduction import GAMMA, ITERATIONS, NOTHING, SLOW, HeatStep
-from shrinksim.fem.conduction import KeptFactor as KeptFactor
+from shrinksim.fem.conduction import GAMMA, ITERATIONS, NOTHING, HeatStep, KeptFactor
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.sparse import Assembly, factorise
+
+
+SLOW = 0.3
+"""A factor that leaves more of the error than this is made anew: with many nodes through
+a thickness it costs several iterations."""
+
+
+def serves(kept: KeptFactor, dt: float) -> bool:
+    """Whether a factor takes the error down fast enough in a step of dt."""
+    if kept.solve is None:
+        return False
+    return max(kept.leaves, abs(1.0 - dt / kept.dt)) <= SLOW
 
 
 @dataclass(frozen=True)
@@ -111,7 +122,7 @@ def _stage(
     move, iteration, made = np.inf, 0, False
     change = np.zeros_like(T)
     for iteration in range(1, ITERATIONS + 1):
-        fresh = not kept.serves(dt)
+        fresh = not serves(kept, dt)
         sweep = evaluate(T, 1.0, fresh)
         if fresh:
             kept.solve = factorise(body.plan, body.plan.matrix(sweep.matrix))

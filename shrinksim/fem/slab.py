@@ -40,6 +40,19 @@ TOP, BOTH, BOTTOM = (0.0, 1.0), (0.5, 0.5), (1.0, 0.0)
 
 
 @dataclass(frozen=True)
+class Rim:
+    """A named edge at all levels: facets (f, 3), their owners (f,) and local nodes
+    (f, 3) in these columns, weight (f, b) m2, and N (b, 3).  f counts level by level.
+    """
+
+    N: FloatArray
+    facets: IntArray
+    owner: IntArray
+    local: IntArray
+    weight: FloatArray
+
+
+@dataclass(frozen=True)
 class PlateMedium:
     """A plate ready to be heated.
 
@@ -63,6 +76,7 @@ class PlateMedium:
     fixed: IntArray
     plan: Assembly
     edge_rules: Mapping[str, EdgeRule]
+    rims: Mapping[str, Rim]
 
     def step_to(
         self, T: FloatArray, t: float, dt: float, loads: Loads, *,
@@ -90,7 +104,7 @@ class PlateMedium:
 def plate_medium(
     mesh: Mesh, thickness: float, start: float, step: float, conductivity: FloatArray,
     content: FloatArray, *, heated: tuple[float, float] = TOP, order: int = ORDER,
-    face_points: int = 5, fixed: IntArray | Sequence[int] = (),
+    face_points: int = 3, fixed: IntArray | Sequence[int] = (),
 ) -> PlateMedium:  # fmt: skip
     """Prepare a plate of ``thickness`` m on the mesh of its middle surface.
 
@@ -100,11 +114,12 @@ def plate_medium(
     warm, record = warm_mesh(mesh, order)
     face = collapsed(mesh, face_points)
     held = np.asarray(fixed, np.int64)
-    x = record.points[:, 0]
+    x, through = record.points[:, 0], lobatto_through(thickness, order)
+    rules = {name: edge_rule(mesh, facets) for name, facets in mesh.edges.items()}
     return PlateMedium(
         record,
         warm,
-        lobatto_through(thickness, order),
+        through,
         face,
         quadrature(mesh, "interior 6"),
         face.area * thickness,
@@ -115,7 +130,23 @@ def plate_medium(
         np.ascontiguousarray(content),
         held,
         assembly(warm.columns, ties(len(x), held), x),
-        {name: edge_rule(mesh, facets) for name, facets in mesh.edges.items()},
+        rules,
+        {name: _rim(warm, through, name, rule) for name, rule in rules.items()},
+    )
+
+
+def _rim(warm: Extruded, through: Lobatto, name: str, rule: EdgeRule) -> Rim:
+    """An edge of the mesh of the middle surface at all levels."""
+    N, weight, owner, local = rule
+    up = np.arange(warm.levels)[:, None, None]
+    facets = warm.flat.edges[name] + up * len(warm.flat.points)
+    area = through.weight[:, None, None] * weight
+    return Rim(
+        N,
+        facets.reshape(-1, 3),
+        np.tile(owner, warm.levels),
+        (local + 6 * up).reshape(-1, 3),
+        area.reshape(-1, weight.shape[1]),
     )
 
 
@@ -157,8 +188,7 @@ def _at(body: PlateMedium, loads: Loads, t: float, dt: float) -> Evaluate:
             for side in (0, 1)
         )
         for edge in loads.edges:
-            for level in range(len(through.weight)):
-                lost += _edge(body, edge, level, T, t, dt, flow, blocks)
+            lost += _edge(body, edge, T, t, dt, flow, blocks)
         return Sweep(stored, flow, blocks, gain, lost)
 
     return evaluate
@@ -179,12 +209,10 @@ def _incoming(body: PlateMedium, loads: Loads, t: float) -> tuple[FloatArray, fl
 
 def _inlet(body: PlateMedium, inlet: EdgeSource, t: float, come: FloatArray) -> None:
     """Add what comes in through an edge, even through the thickness, to come (k n,)."""
-    N, weight, _, _ = body.edge_rules[inlet.edge]
-    facets = body.warm.flat.edges[inlet.edge]
-    xy = np.einsum("ba,faj->fbj", N, body.warm.flat.points[facets])
-    nodal = (weight * inlet.flux(xy[..., 0], xy[..., 1], t)) @ N
-    for level, thick in enumerate(body.through.weight):
-        np.add.at(come, facets + body.warm.start(level), thick * nodal)
+    rim, points = body.rims[inlet.edge], body.mesh.points
+    xy = np.einsum("ba,faj->fbj", rim.N, points[rim.facets])
+    nodal = (rim.weight * inlet.flux(xy[..., 0], xy[..., 1], t)) @ rim.N
+    np.add.at(come, rim.facets, nodal)
 
 
 def _face(
@@ -220,24 +248,25 @@ def _face(
 
 
 def _edge(
-    body: PlateMedium, edge: EdgeExchange, level: int, T: FloatArray, t: float,
-    dt: float, flow: FloatArray, blocks: FloatArray,
+    body: PlateMedium, edge: EdgeExchange, T: FloatArray, t: float, dt: float,
+    flow: FloatArray, blocks: FloatArray,
 ) -> float:  # fmt: skip
-    """Take a level's part of an edge's exchange off flow (k n,); heat lost, W."""
-    N, weight, owner, local = body.edge_rules[edge.edge]
-    facets = body.warm.flat.edges[edge.edge] + body.warm.start(level)
-    local = local + 6 * level
-    cover = np.ones_like(weight) if edge.cover is None else edge.cover
-    thick, matrix = float(body.through.weight[level]), len(blocks) > 0
+    """Take an edge's exchange off flow (k n,); heat lost, W.  Its thickness is ours."""
+    rim, matrix = body.rims[edge.edge], len(blocks) > 0
+    cover = np.ones_like(rim.weight)
+    if edge.cover is not None:
+        cover = np.tile(edge.cover, (body.warm.levels, 1))
     if edge.steady:
         return edge_loss(
-            T, facets, owner, local, N, weight, cover, thick, COLDEST, APART,
-            tabulated(edge.law), dt, matrix, flow, blocks,
+            T, rim.facets, rim.owner, rim.local, rim.N, rim.weight, cover, 1.0, COLDEST,
+            APART, tabulated(edge.law), dt, matrix, flow, blocks,
         )  # fmt: skip
-    q, dq = edge.law(T[facets] @ N.T, t)
-    share = weight * thick * cover
+    q, dq = edge.law(T[rim.facets] @ rim.N.T, t)
+    share = rim.weight * cover
     slope = np.maximum(dq, 0.0) * share * dt
-    add_edge(facets, owner, local, share, slope, q, N, matrix, flow, blocks)
+    add_edge(
+        rim.facets, rim.owner, rim.local, share, slope, q, rim.N, matrix, flow, blocks
+    )
     return float(np.sum(q * share))
 
 
