@@ -1,8 +1,9 @@
-"""A plate with thickness: columns of quadratic wedges on a mesh of its middle surface.
+"""A plate with thickness: wedges on a mesh of its middle surface, solid and conforming.
 
-Displacements are three-dimensional and conform; stress is three-dimensional.  The mesh
-of the middle surface is extruded: node j of level k is k n + j, its dofs three times
-that and the component x, y, z.
+Displacements are T6 in the plane times polynomials through the thickness, stress is
+three-dimensional.  Across the thickness the displacement has a higher order than in the
+plane: it takes up the thermal expansion of a steep temperature, without which half the
+bend would be lost.
 """
 
 from __future__ import annotations
@@ -14,50 +15,19 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.fem.basis import quadrature
+from shrinksim.fem.bordered import Bordered, factorise_bordered
+from shrinksim.fem.extruded import Extruded, column_dofs, extrude, warm_mesh
 from shrinksim.fem.kernels.wedge import wedge_elastic, wedge_stiffness, wedge_sweep
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.newton import Point
-from shrinksim.fem.sparse import Assembly, Ties, assembly, factorise
+from shrinksim.fem.plate_ends import Carried, carried
+from shrinksim.fem.sparse import Assembly, Ties, assembly
 from shrinksim.fem.structure import State, SteelTable, Structure, Support, rest
 from shrinksim.fem.through import Modes, lagrange, lobatto_through, modes_through
 
-ORDERS, POINTS = (2, 4), 5
+ORDERS, POINTS = (2, 3), 6
 """Orders through the thickness of the displacements in the plane and across it, and
 Gauss points."""
-
-
-@dataclass(frozen=True)
-class Extruded:
-    """A mesh of a middle surface, repeated: for levels, or modes, through a thickness.
-
-    columns : (e, 6 k) node numbers, level by level.
-    """
-
-    flat: Mesh
-    levels: int
-    columns: IntArray
-
-    @property
-    def nodes(self) -> int:
-        """On all levels."""
-        return self.levels * len(self.flat.points)
-
-    def start(self, level: int) -> int:
-        """The first node of a level; -1 is the last level."""
-        return len(self.flat.points) * (level % self.levels)
-
-    def at(self, level: int) -> slice:
-        """The nodes of a level."""
-        start = self.start(level)
-        return slice(start, start + len(self.flat.points))
-
-
-def extrude(mesh: Mesh, levels: int) -> Extruded:
-    """Nodes of ``mesh`` on so many levels."""
-    up = np.arange(levels) * len(mesh.points)
-    columns = (up[:, None, None] + mesh.triangles).transpose(1, 0, 2)
-    columns = columns.reshape(len(mesh.triangles), 6 * levels)
-    return Extruded(mesh, levels, frozen(columns, np.int64))
 
 
 @dataclass(frozen=True)
@@ -68,7 +38,7 @@ class PlateBody:
     the march brings: those of the Lobatto levels.  triangles (e, 6 k) and N (q, 6 k):
     the temperatures' columns, and their polynomials at the points.  solid : nodes of
     displacement.  flat_N (g, 6), flat_dN (e, g, 6, 2), area (e, g): of the points in
-    the plane; q = points in the plane times heights.
+    the plane; q = points in the plane times heights.  carried : see fem.plate_ends.
     """
 
     mesh: Mesh
@@ -82,6 +52,7 @@ class PlateBody:
     hot_share: FloatArray
     cold: float
     table: SteelTable
+    carried: Carried
 
     @property
     def weight(self) -> FloatArray:
@@ -95,7 +66,7 @@ class PlateBody:
         return 1e-9 * float(self.table.modulus.max() * self.weight.sum()) / length
 
     def structure(self, hold: Support) -> Structure:
-        """The plate on a support."""
+        """The plate on a support; the last full dofs may be those of a plane end."""
         plan = plate_assembly(self, hold.ties)
         shape = self.weight.shape
         return Structure(
@@ -104,22 +75,8 @@ class PlateBody:
                 self, hold, plan, old, T, fraction, swell
             ),
             lambda T, q, fraction: _elastic(self, plan, hold, T, q, fraction),
-            lambda matrix: factorise(plan, matrix),
+            lambda matrix: factorise_bordered(plan, matrix),
         )
-
-
-def warm_mesh(mesh: Mesh, order: int) -> tuple[Extruded, Mesh]:
-    """Nodes of the temperatures, and a mesh record of them.
-
-    The record has the top face's triangles and edges, so that places on it are found
-    as in the plane; its points are in the plane too, those of all levels.
-    """
-    warm = extrude(mesh, order + 1)
-    top = warm.start(-1)
-    edges = {name: frozen(f + top, np.int64) for name, f in mesh.edges.items()}
-    triangles = frozen(mesh.triangles + top, np.int64)
-    points = frozen(np.tile(mesh.points, (order + 1, 1)))
-    return warm, Mesh(points, triangles, mesh.region, mesh.regions, edges)
 
 
 def plate_body(
@@ -138,11 +95,12 @@ def plate_body(
     up, _ = lagrange(lobatto_through(thickness, order).levels, modes.z)
     count = flat.N.shape[0] * len(modes.z)
     N = np.einsum("ga,zk->gzka", flat.N, up).reshape(count, -1)
+    solid = extrude(mesh, modes.count)
     return PlateBody(
         record,
         warm.columns,
         frozen(N),
-        extrude(mesh, modes.count),
+        solid,
         modes,
         flat.N,
         flat.dN,
@@ -150,19 +108,17 @@ def plate_body(
         np.ones(len(mesh.triangles)),
         cold,
         table,
+        carried(solid, modes),
     )
-
-
-def column_dofs(solid: Extruded) -> IntArray:
-    """Full dofs (e, 18 k) of the columns, component by component."""
-    dofs = 3 * solid.columns[:, None, :] + np.arange(3)[:, None]
-    return dofs.reshape(len(dofs), -1)
 
 
 def plate_assembly(body: PlateBody, ties: Ties) -> Assembly:
     """The scatter maps of a plate's dofs."""
+    count = 3 * body.solid.nodes
+    beyond = int((ties.target[count:].max(axis=1) >= 0).sum())
+    own = Ties(ties.target[:count], ties.weight[:count], ties.unknowns - beyond)
     x = np.tile(body.solid.flat.points[:, 0].repeat(3), body.solid.levels)
-    return assembly(column_dofs(body.solid), ties, x)
+    return assembly(column_dofs(body.solid), own, x)
 
 
 def _evaluator(
@@ -173,10 +129,10 @@ def _evaluator(
     table, solid, modes = body.table, body.solid, body.modes
     heat = T[body.triangles] @ body.N.T
     shape, floor = heat.shape, body.floor
-    size_of = solid.columns.shape[1] * 3
+    size_of, more = solid.columns.shape[1] * 3, body.carried.free(hold.ties)
 
     def evaluate(q: FloatArray) -> Point:
-        u = (hold.ties.expand(q) + fraction * hold.offset).reshape(-1, 3)
+        u = body.carried.moved(hold.ties.expand(q) + fraction * hold.offset)
         forces, moduli = np.empty((shape[0], size_of)), np.empty((*shape, 21))
         stress, eps, alpha = (np.empty((*shape, 6)) for _ in range(3))
         p = np.empty(shape)
@@ -190,9 +146,11 @@ def _evaluator(
         )  # fmt: skip
         push, stiff = hold.push(q, fraction)
         inside, size = plan.vector(forces)
+        along, wide = body.carried.forces(forces, more)
+        inside, size = np.concatenate([inside, along]), np.concatenate([size, wide])
 
-        def matrix() -> FloatArray:
-            return _stored(body, plan, moduli, stiff)
+        def matrix() -> Bordered:
+            return _stored(body, plan, more, moduli, stiff)
 
         scale = max(float(np.linalg.norm(size) + np.linalg.norm(push)), floor)
         return Point(push - inside, scale, matrix, (eps, p, alpha, stress), hot)
@@ -203,7 +161,7 @@ def _evaluator(
 def _elastic(
     body: PlateBody, plan: Assembly, hold: Support, T: FloatArray, q: FloatArray,
     fraction: float,
-) -> FloatArray:  # fmt: skip
+) -> Bordered:  # fmt: skip
     """The elastic stiffness at temperatures T (n,), springs included, ready to factor."""
     table = body.table
     heat = T[body.triangles] @ body.N.T
@@ -212,12 +170,14 @@ def _elastic(
         heat, body.area, body.modes.weight, table.start, table.step, table.modulus,
         table.poisson, moduli,
     )  # fmt: skip
-    return _stored(body, plan, moduli, hold.push(q, fraction)[1])
+    more, stiff = body.carried.free(hold.ties), hold.push(q, fraction)[1]
+    return _stored(body, plan, more, moduli, stiff)
 
 
 def _stored(
-    body: PlateBody, plan: Assembly, moduli: FloatArray, stiff: FloatArray
-) -> FloatArray:
+    body: PlateBody, plan: Assembly, more: IntArray, moduli: FloatArray,
+    stiff: FloatArray,
+) -> Bordered:  # fmt: skip
     """The stiffness of moduli (e, q, 21) and springs (m,), ready to factor."""
     size, modes = 3 * body.solid.columns.shape[1], body.modes
     tangents = np.empty((len(moduli), size, size))
@@ -225,6 +185,7 @@ def _stored(
         body.flat_N, body.flat_dN, modes.first, modes.N, modes.dN, modes.own, moduli,
         tangents,
     )  # fmt: skip
-    storage = plan.matrix(tangents)
-    plan.add_diagonal(storage, stiff)
-    return storage
+    storage, m = plan.matrix(tangents), plan.ties.unknowns
+    plan.add_diagonal(storage, stiff[:m])
+    border, corner = body.carried.border(plan, tangents, more)
+    return Bordered(storage, border, corner + np.diag(stiff[m:]))

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_array
 
-from shrinksim.arrays import FloatArray, IntArray
+from shrinksim.arrays import FloatArray
 from shrinksim.fem.conduction import edge_rule
 from shrinksim.fem.plate import PlateBody
+from shrinksim.fem.plate_ends import missing
 from shrinksim.fem.sparse import Ties, ties
 
 
@@ -86,22 +87,16 @@ def end_points(
     return matrix, area, np.repeat(y, len(modes.z)), np.tile(modes.z, y.size)
 
 
-def missing(body: PlateBody) -> IntArray:
-    """Full dofs that have no displacement: modes that a component lacks."""
-    n = len(body.solid.flat.points)
-    lacks = np.repeat(~body.modes.exists, n, axis=0)
-    return np.flatnonzero(lacks.ravel())
-
-
 def free_ties(body: PlateBody) -> Ties:
     """All free but for the six dofs that stop rigid motions, on three nodes."""
-    x, y = body.solid.flat.points.T
-    low = body.solid.start(body.modes.low)
+    solid = body.solid
+    x, y = solid.flat.points.T
+    low = solid.start(body.modes.low)
     first, second = (low + np.lexsort((y, sign * x))[0] for sign in (1.0, -1.0))
     third = low + np.lexsort((-y, x))[0]
     fixed = [3 * first, 3 * first + 1, 3 * first + 2, 3 * second + 1, 3 * second + 2]
-    every = np.union1d(missing(body), [*fixed, 3 * third + 2])
-    return ties(3 * body.solid.nodes, every)
+    every = np.union1d(missing(solid, body.modes), [*fixed, 3 * third + 2])
+    return ties(3 * solid.nodes, every)
 
 
 def half_ties(body: PlateBody, side: str = "left") -> Ties:
@@ -112,14 +107,12 @@ def half_ties(body: PlateBody, side: str = "left") -> Ties:
     order = on[np.argsort(solid.flat.points[on, 1])] + solid.start(body.modes.low)
     low, high = order[0], order[-1]
     fixed = [*(3 * planed), 3 * low + 1, 3 * low + 2, 3 * high + 2]
-    return ties(3 * solid.nodes, np.union1d(missing(body), fixed))
+    return ties(3 * solid.nodes, np.union1d(missing(solid, body.modes), fixed))
 
 
-def displacement(ends: Ties, q: FloatArray) -> FloatArray:
-    """Modes (..., nodes, 3) m of unknowns (..., m), nothing given."""
-    rows = np.atleast_2d(q)
-    full = np.stack([ends.expand(np.ascontiguousarray(row)) for row in rows])
-    return full.reshape(*q.shape[:-1], -1, 3)
+def displacement(body: PlateBody, hold: Ties, q: FloatArray) -> FloatArray:
+    """Modes (nodes, 3) m of unknowns (m,), where nothing but these moves."""
+    return body.carried.moved(hold.expand(np.ascontiguousarray(q)))
 
 
 def end_moments(

@@ -28,7 +28,7 @@ from shrinksim.fem.kernels.heat import edge_loss, face_loss
 from shrinksim.fem.kernels.scatter import add_edge
 from shrinksim.fem.kernels.slab import slab_sweep
 from shrinksim.fem.mesh import Mesh
-from shrinksim.fem.plate import Extruded, warm_mesh
+from shrinksim.fem.extruded import Extruded, warm_mesh
 from shrinksim.fem.sparse import Assembly, assembly, ties
 from shrinksim.fem.through import Lobatto, lobatto_through
 

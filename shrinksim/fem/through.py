@@ -67,7 +67,8 @@ class Modes:
 
     z, weight : (z,) m.  first : (z,) lowest mode of each point's layer.  N, dN : (z, w)
     of the layer's modes; dN in 1/m.  exists : (k, 3) whether a component has the mode.
-    low, high : modes that are the displacements of the bottom and the top face.
+    height : (k,) m, where a mode is the displacement; NaN for a bubble.  low, high :
+    modes that are the displacements of the bottom and the top face.
     """
 
     z: FloatArray
@@ -76,6 +77,7 @@ class Modes:
     N: FloatArray
     dN: FloatArray
     exists: np.ndarray
+    height: FloatArray
     low: int
     high: int
 
@@ -123,9 +125,11 @@ def modes_through(
     at, weight = legendre.leggauss(points)
     N, slope = bubbles(high, at)
     exists = np.arange(high + 1)[:, None] <= [orders[0], orders[0], orders[1]]
+    height = np.full(high + 1, np.nan)
+    height[:2] = -half, half
     return Modes(
         frozen(half * at), frozen(half * weight), frozen(np.zeros(points), np.int64),
-        frozen(N), frozen(slope / half), exists, 0, 1,
+        frozen(N), frozen(slope / half), exists, frozen(height), 0, 1,
     )  # fmt: skip
 
 
@@ -142,6 +146,7 @@ def layers_through(thickness: float, count: int, points: int) -> Modes:
         frozen(np.tile(N, (count, 1))),
         frozen(np.tile(slope / half, (count, 1))),
         np.ones((2 * count + 1, 3), bool),
+        frozen(0.5 * thickness * np.linspace(-1.0, 1.0, 2 * count + 1)),
         0,
         2 * count,
     )
