@@ -106,7 +106,9 @@ def _run_phase(
                 dt = 0.5 * (end - march.t)
         else:
             dt = float(steps[count])
-        step, dt, wanted = _one_step(body, phase, march, control, fixed, walk, dt, begin)
+        step, dt, wanted = _one_step(
+            body, phase, march, control, fixed, walk, dt, begin
+        )
         at = NOWHERE if phase.place is None else phase.place
         if walk is not None:
             at = walk.place(1.0)

@@ -68,7 +68,7 @@ def half_mesh(fine: float, far: float, growth: float = 0.3) -> Mesh:
     strip = np.array([[0, 0], [0.02, 0], [0.02, WIDTH], [0, WIDTH]]) - [0.5 * HALF, 0]
     size = graded([strip], fine, far, growth)
     mesh = mesh_elevation(HALF, [("plate", 0.0, WIDTH)], [strip], size)
-    moved = mesh.points + [0.5 * HALF, 0.0]
+    moved = mesh.points + np.array([0.5 * HALF, 0.0])
     return Mesh(moved, mesh.triangles, mesh.region, mesh.regions, mesh.edges)
 
 

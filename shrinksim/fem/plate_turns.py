@@ -76,9 +76,12 @@ def end_points(
     y = y - 0.5 * float(ends.max() + ends.min())
     values = np.einsum("ba,zk->bzka", N, up).reshape(-1, up.shape[1] * 3)
     starts = np.arange(solid.levels) * len(solid.flat.points)
-    nodes = (facets[:, None, None, None, :] + starts[:, None]).repeat(
-        len(N), 1
-    ).repeat(len(modes.z), 2).reshape(-1, values.shape[1])
+    nodes = (
+        (facets[:, None, None, None, :] + starts[:, None])
+        .repeat(len(N), 1)
+        .repeat(len(modes.z), 2)
+        .reshape(-1, values.shape[1])
+    )
     rows = np.repeat(np.arange(len(nodes)), values.shape[1])
     shape = (len(nodes), solid.nodes)
     entries = np.tile(values, (len(facets), 1)).ravel()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray, IntArray, frozen
+from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.basis import Quadrature, quadrature, shape, shape_slopes
 from shrinksim.fem.conduction import EdgeRule, HeatStep, KeptFactor, edge_rule
 from shrinksim.fem.exchange import (
@@ -23,12 +23,12 @@ from shrinksim.fem.exchange import (
     Loads,
     tabulated,
 )
+from shrinksim.fem.extruded import Extruded, warm_mesh
 from shrinksim.fem.implicit import Acting, Evaluate, Sweep, implicit_step
 from shrinksim.fem.kernels.heat import edge_loss, face_loss
 from shrinksim.fem.kernels.scatter import add_edge
 from shrinksim.fem.kernels.slab import slab_sweep
 from shrinksim.fem.mesh import Mesh
-from shrinksim.fem.extruded import Extruded, warm_mesh
 from shrinksim.fem.sparse import Assembly, assembly, ties
 from shrinksim.fem.through import Lobatto, lobatto_through
 

@@ -117,9 +117,7 @@ def bubbles(order: int, s: FloatArray) -> tuple[FloatArray, FloatArray]:
     return value, slope
 
 
-def modes_through(
-    thickness: float, orders: tuple[int, int], points: int
-) -> Modes:
+def modes_through(thickness: float, orders: tuple[int, int], points: int) -> Modes:
     """One layer: the displacements in the plane and across it to their own ``orders``."""
     half, high = 0.5 * thickness, max(orders)
     at, weight = legendre.leggauss(points)

@@ -284,7 +284,7 @@ def wedge_elastic(heat, area, thick, start, step, modulus, nu, moduli):
 
 @njit(cache=True, fastmath={"contract"})
 def add_row(x, y, z, tx, ty, tz, out):
-    """out += tx x + ty y + tz z."""
+    """Add tx x + ty y + tz z to out."""
     for b in range(out.size):
         out[b] += tx * x[b] + ty * y[b] + tz * z[b]
 
