@@ -161,6 +161,18 @@ def column_slopes(u, nodes, N, dN, values):
             values[k, 3 * i], values[k, 3 * i + 1], values[k, 3 * i + 2] = x, y, at
 
 
+@njit(cache=True, fastmath={"contract"})
+def column_forces(pull, N, dN, forces):
+    """Add what pulls (k, 9) at slopes and values to the nodal forces (18 k) of one."""
+    levels = pull.shape[0]
+    for i in range(3):
+        for k in range(levels):
+            x, y, at = pull[k, 3 * i], pull[k, 3 * i + 1], pull[k, 3 * i + 2]
+            start = 6 * (i * levels + k)
+            for a in range(6):
+                forces[start + a] += dN[a, 0] * x + dN[a, 1] * y + N[a] * at
+
+
 @njit(cache=True, fastmath={"contract"}, inline="always")
 def point_strain(values, first, Nz, dNz, strain):
     """Total strain (6) at a height from the slopes (k, 9) of a column."""
@@ -259,15 +271,7 @@ def wedge_sweep(
                 bare = 0.5 * bare + 3.0 * (s[2] ** 2 + s[4] ** 2 + s[5] ** 2)
                 highest = max(highest, bare)
                 gather_stress(s, w, first[z], Nz[z], dNz[z], pull)
-            for i in range(3):
-                for k in range(levels):
-                    at = 6 * (i * levels + k)
-                    for a in range(6):
-                        forces[e, at + a] += (
-                            dN[e, g, a, 0] * pull[k, 3 * i]
-                            + dN[e, g, a, 1] * pull[k, 3 * i + 1]
-                            + N[g, a] * pull[k, 3 * i + 2]
-                        )
+            column_forces(pull, N[g], dN[e, g], forces[e])
     return math.sqrt(highest)
 
 
