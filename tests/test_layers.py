@@ -20,6 +20,7 @@ LAYERS = {
     "fem": 2,
     "case": 3,
     "heat": 3,
+    "plate_heat": 3,
     "strain": 3,
     "walk": 3,
     "phase": 3,
