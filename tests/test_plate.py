@@ -337,3 +337,18 @@ def test_rigid_motions_are_six():
         assert elastic_response(body, support(hold), force, T) == pytest.approx(0.0)
     free = body.modes.exists.sum() * len(MESH.points)
     assert free_ties(body).unknowns == free - 6
+
+
+def test_march_of_sheets_takes_a_plate(monkeypatch):
+    """The medium is all that the march of `heat` asks for but its step."""
+    body = plate()
+    drive = Drive(600.0, 0.008, 0.01, None, 300.0)
+    path = TorchPath(np.array([[0.01, 0.02], [0.05, 0.02]]), drive, ("plate",))
+    faces, edges = all_round(body, problem.AIR)
+    phases = [Phase(60.0, faces, edges, torch=path), Phase(20.0, faces, edges)]
+    own = solve_plate_heat(body, phases)
+    step = "shrinksim.heat.heat_step"
+    monkeypatch.setattr(step, lambda body, *a, **more: body.step_to(*a, **more))
+    other = solve_heat(body, phases)
+    assert np.array_equal(own.times, other.times)
+    assert np.array_equal(own.temperature, other.temperature)

@@ -14,8 +14,12 @@ import numpy as np
 import pytest
 from face_heat_problem import S1, S2
 
+from shrinksim.fem.plate import plate_body
+from shrinksim.fem.plate_ends import plane_ends
 from shrinksim.fem.slab import BOTH, BOTTOM
+from shrinksim.fem.structure import support
 from shrinksim.shop.steel import steel
+from shrinksim.strain import Schedule, solve_strain
 
 COARSE = problem.half_mesh(8e-3, 20e-3)
 FINE = problem.half_mesh(5e-3, 12e-3)
@@ -95,3 +99,20 @@ def test_both_faces_do_not_bend_and_the_mirrored_face_bends_back() -> None:
     assert bottom.turns.in_plane == pytest.approx(turn, rel=1e-6)
     assert abs(both.turns.out_of_plane) < 1e-6 * bend
     assert both.turns.in_plane * 1e3 == pytest.approx(0.236, rel=0.05)
+
+
+@pytest.mark.slow
+def test_plane_end_changes_next_to_nothing() -> None:
+    """Saint-Venant: the end is 80 mm from the heat, its width 60 mm."""
+    mesh, modes = COARSE, problem.orders(S1, 2, 3, 6)
+    _, heat = problem.warm(S1, mesh, steps=(20, 15))
+    body = plate_body(mesh, S1.thickness, problem.STEEL.strain, modes=modes)
+    _, free = problem.bend(body, heat.times, heat.temperature)
+    ends = plane_ends(body.solid, body.modes, body.carried)
+    cold = np.full((1, heat.temperature.shape[1]), 20.0)
+    T = np.concatenate([heat.temperature, cold])
+    plan = Schedule(np.append(heat.times, 4000.0), T, np.ones(len(T)))
+    out = solve_strain(body, plan, support(ends.ties))
+    bend, turn = 2.0 * out.q[-1, [ends.bend, ends.turn]] / ends.arm
+    assert bend == pytest.approx(free.out_of_plane, rel=0.01)
+    assert turn == pytest.approx(free.in_plane, rel=0.01)
