@@ -19,6 +19,33 @@ from shrinksim.fem.kernels.table import interpolate
 PLACE = np.array([[0, 2, 4], [2, 1, 5], [4, 5, 3]])
 """The strain that a component's slope goes into."""
 
+PAIRS = np.array([[0, 0], [1, 0], [1, 1], [2, 0], [2, 1], [2, 2]])
+"""Pairs of components in the lower triangle of a stiffness."""
+
+
+def _entries():
+    """Where the moduli (21) of all pairs of components and slopes are, (54,).
+
+    Slopes in the plane by slopes in the plane (6 pairs, 4), in the plane by across (6,
+    2), across by in the plane (6, 2), across by across (6).
+    """
+    number = np.zeros((6, 6), np.int64)
+    number[np.triu_indices(6)] = np.arange(21)
+    number = np.maximum(number, number.T)
+    slopes = [((0, 1), (0, 1)), ((0, 1), (2,)), ((2,), (0, 1)), ((2,), (2,))]
+    return np.array(
+        [
+            number[PLACE[i, d], PLACE[j, f]]
+            for left, right in slopes
+            for i, j in PAIRS
+            for d in left
+            for f in right
+        ]
+    )
+
+
+ENTRIES = _entries()
+
 
 @njit(cache=True, fastmath={"contract"})
 def mises_of(s):
@@ -287,45 +314,78 @@ def wedge_elastic(heat, area, thick, start, step, modulus, nu, moduli):
 
 
 @njit(cache=True, fastmath={"contract"})
-def add_row(x, y, z, tx, ty, tz, out):
-    """Add tx x + ty y + tz z to out."""
-    for b in range(out.size):
-        out[b] += tx * x[b] + ty * y[b] + tz * z[b]
+def add_heights(moduli, start, end, Nz, dNz, sums):
+    """Sums over heights of moduli times what two modes have there, (w, w, 54).
+
+    The last index: see ENTRIES; first value by value, then value by slope, slope by
+    value, slope by slope.
+    """
+    wide = Nz.shape[1]
+    C = np.empty(54)
+    sums[:, :, :] = 0.0
+    for h in range(start, end):
+        for k in range(54):
+            C[k] = moduli[h, ENTRIES[k]]
+        for l in range(wide):
+            for m in range(wide):
+                out = sums[l, m]
+                nn, nd = Nz[h, l] * Nz[h, m], Nz[h, l] * dNz[h, m]
+                dn, dd = dNz[h, l] * Nz[h, m], dNz[h, l] * dNz[h, m]
+                for k in range(24):
+                    out[k] += nn * C[k]
+                for k in range(24, 36):
+                    out[k] += nd * C[k]
+                for k in range(36, 48):
+                    out[k] += dn * C[k]
+                for k in range(48, 54):
+                    out[k] += dd * C[k]
+
+
+@njit(cache=True, fastmath={"contract"})
+def add_block(sums, pair, x, y, n, K, row, column):
+    """Add one pair of components and of modes to K at (row, column), (6, 6)."""
+    k, z = 4 * pair, 2 * pair
+    xx, xy, yx, yy = sums[k], sums[k + 1], sums[k + 2], sums[k + 3]
+    xz, yz = sums[24 + z], sums[25 + z]
+    zx, zy, zz = sums[36 + z], sums[37 + z], sums[48 + pair]
+    for a in range(6):
+        tx = xx * x[a] + yx * y[a] + zx * n[a]
+        ty = xy * x[a] + yy * y[a] + zy * n[a]
+        tz = xz * x[a] + yz * y[a] + zz * n[a]
+        out = K[row + a, column : column + 6]
+        for b in range(6):
+            out[b] += tx * x[b] + ty * y[b] + tz * n[b]
 
 
 @njit(cache=True, fastmath={"contract"})
 def wedge_stiffness(N, dN, first, Nz, dNz, own, moduli, tangents):
     """Lower triangles of the stiffness (e, 18 k, 18 k) from moduli (e, q, 21).
 
-    own : (3,) modes of a layer that each component has, its first ones.
+    own : (3,) modes of a layer that each component has, its first ones.  Sums go over
+    the heights of a layer first, then over the points in the plane.
     """
-    size, wide = tangents.shape[1] // 3, Nz.shape[1]
-    x, y, z = np.empty((3, 6 * wide))
-    C, t = np.empty((6, 6)), np.empty(6)
+    size, wide, heights = tangents.shape[1] // 3, Nz.shape[1], first.size
+    sums = np.empty((wide, wide, 54))
+    x, y, n = np.empty(6), np.empty(6), np.empty(6)
     for e in range(tangents.shape[0]):
         K = tangents[e]
         K[:, :] = 0.0
-        for q in range(moduli.shape[1]):
-            g, h = q // first.size, q % first.size
-            k = 0
-            for m in range(6):
-                for n in range(m, 6):
-                    C[m, n] = C[n, m] = moduli[e, q, k]
-                    k += 1
-            for l in range(wide):
-                for a in range(6):
-                    x[6 * l + a] = Nz[h, l] * dN[e, g, a, 0]
-                    y[6 * l + a] = Nz[h, l] * dN[e, g, a, 1]
-                    z[6 * l + a] = dNz[h, l] * N[g, a]
-            base = 6 * first[h]
-            for i in range(3):
-                cx, cy, cz = C[PLACE[i, 0]], C[PLACE[i, 1]], C[PLACE[i, 2]]
-                for a in range(6 * own[i]):
-                    for m in range(6):
-                        t[m] = x[a] * cx[m] + y[a] * cy[m] + z[a] * cz[m]
-                    row = K[i * size + base + a]
-                    for j in range(i + 1):
-                        tx, ty, tz = t[PLACE[j, 0]], t[PLACE[j, 1]], t[PLACE[j, 2]]
-                        at = j * size + base
-                        end = a + 1 if i == j else 6 * own[j]
-                        add_row(x, y, z, tx, ty, tz, row[at : at + end])
+        for g in range(N.shape[0]):
+            for a in range(6):
+                x[a], y[a], n[a] = dN[e, g, a, 0], dN[e, g, a, 1], N[g, a]
+            here = moduli[e, g * heights : (g + 1) * heights]
+            start = 0
+            while start < heights:
+                end = start + 1
+                while end < heights and first[end] == first[start]:
+                    end += 1
+                add_heights(here, start, end, Nz, dNz, sums)
+                base = 6 * first[start]
+                for pair in range(6):
+                    i, j = PAIRS[pair, 0], PAIRS[pair, 1]
+                    for l in range(own[i]):
+                        row = i * size + base + 6 * l
+                        for m in range(l + 1 if i == j else own[j]):
+                            column = j * size + base + 6 * m
+                            add_block(sums[l, m], pair, x, y, n, K, row, column)
+                start = end
