@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -71,6 +72,12 @@ class Medium:
     fixed: IntArray
     plan: Assembly
     edge_rules: Mapping[str, EdgeRule]
+
+    def step_to(
+        self, T: FloatArray, t: float, dt: float, loads: Loads, **more: Any
+    ) -> HeatStep:
+        """One implicit step, `heat_step`."""
+        return heat_step(self, T, t, dt, loads, **more)
 
 
 def medium(

@@ -17,9 +17,8 @@ from shrinksim.fem.conduction import (
     HeatStep,
     KeptFactor,
     Loads,
-    Medium,
-    heat_step,
 )
+from shrinksim.fem.heatable import Heatable
 from shrinksim.fem.sparse import one_blas_thread
 from shrinksim.heat.history import HeatHistory
 from shrinksim.heat.phase import Phase, PhaseName, Stepping
@@ -89,7 +88,7 @@ NEAR = 0.5
 
 
 def solve_heat(
-    body: Medium,
+    body: Heatable,
     phases: Sequence[Phase],
     *,
     initial: FloatArray | float = 20.0,
@@ -140,7 +139,7 @@ def solve_heat(
 
 
 def _held_phase(
-    body: Medium,
+    body: Heatable,
     phase: Phase,
     march: _March,
     control: Stepping,
@@ -185,7 +184,7 @@ def _held_phase(
 
 
 def _run_phase(
-    body: Medium,
+    body: Heatable,
     phase: Phase,
     march: _March,
     control: Stepping,
@@ -241,7 +240,7 @@ def _run_phase(
 
 
 def _walk(
-    body: Medium, phase: Phase, table: Timetable | None, stride: float
+    body: Heatable, phase: Phase, table: Timetable | None, stride: float
 ) -> Walk | None:
     torch = phase.torch
     if torch is None:
@@ -263,7 +262,7 @@ def _leave_behind(phase: Phase, march: _March, walk: Walk, begin: float) -> None
 
 
 def _exchanges(
-    body: Medium, phase: Phase, march: _March, walk: Walk | None, dt: float
+    body: Heatable, phase: Phase, march: _March, walk: Walk | None, dt: float
 ) -> tuple[Exchange, ...]:
     """The phase's exchanges, and what follows its torch and earlier ones."""
     trails, spray = list(march.trails), phase.following
@@ -311,7 +310,7 @@ def _inlets(phase: Phase, begin: float) -> tuple[EdgeSource, ...]:
 
 
 def _one_step(
-    body: Medium,
+    body: Heatable,
     phase: Phase,
     march: _March,
     control: Stepping,
@@ -334,8 +333,8 @@ def _one_step(
             _inlets(phase, begin),
         )
         try:
-            step = heat_step(
-                body, march.T, march.t, dt, loads,
+            step = body.step_to(
+                march.T, march.t, dt, loads,
                 second_order=control.second_order, tolerance=control.newton,
                 held=march.held, rate=march.rate, kept=march.factor,
             )  # fmt: skip
@@ -357,7 +356,7 @@ def _one_step(
 
 
 def _sources(
-    body: Medium, phase: Phase, walk: Walk | None, t0: float, dt: float, begin: float
+    body: Heatable, phase: Phase, walk: Walk | None, t0: float, dt: float, begin: float
 ) -> Callable[[float], FloatArray] | None:
     """Sum of the phase's sources and its torch as a function of time."""
     if walk is None and not phase.sources:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen
-from shrinksim.fem.conduction import Medium
+from shrinksim.fem.heatable import Heatable
 from shrinksim.shop.pattern import TorchPath, along, path_length
 
 STRIDE = 0.4
@@ -46,7 +46,7 @@ class Walk:
     """
 
     def __init__(
-        self, body: Medium, torch: TorchPath, table: Timetable, stride: float
+        self, body: Heatable, torch: TorchPath, table: Timetable, stride: float
     ) -> None:
         self.torch, self.table, self.stride = torch, table, stride
         self.s = path_length(torch.points)
@@ -94,7 +94,7 @@ UNDER = 2.0
 """Radii from a torch's path within which steel counts as heated by it."""
 
 
-def under(body: Medium, torch: TorchPath, nodes: IntArray) -> IntArray:
+def under(body: Heatable, torch: TorchPath, nodes: IntArray) -> IntArray:
     """Those of the nodes that a torch's path comes near to."""
     length = float(path_length(torch.points)[-1])
     count = int(np.ceil(3.0 * length / torch.drive.radius)) + 1
