@@ -19,7 +19,7 @@ from shrinksim.fem.conduction import GAMMA, ITERATIONS, NOTHING, HeatStep, KeptF
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.sparse import Assembly, factorise
 
-SLOW = 0.5
+SLOW = 0.4
 """A factor that leaves more of the error than this is made anew: with many nodes through
 a thickness it costs several iterations."""
 
