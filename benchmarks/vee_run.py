@@ -19,16 +19,16 @@ from shrinksim.fem.mesh import Mesh
 from shrinksim.heat import HeatHistory, Phase, PhaseName
 from shrinksim.heat.trailing_cooling import faded
 from shrinksim.runs.run import run_once
-from shrinksim.views import VIEWS
-from shrinksim.views.elevation import geometry as workpiece
+from shrinksim.views import VIEWS, workpiece
 from shrinksim.views.elevation import read_out as judge
 from shrinksim.views.elevation import stages
-from shrinksim.views.elevation.geometry import Workpiece
-from shrinksim.views.elevation.loading import heat_phases, outside_by
+from shrinksim.views.cooling_phases import outside_by
+from shrinksim.views.elevation.loading import heat_phases
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.reading import case_from
 from shrinksim.views.result import AnyResult
 from shrinksim.views.view import Heating
+from shrinksim.views.workpiece import Workpiece
 
 HOTTEST = 650.0
 """degC of the published heats."""

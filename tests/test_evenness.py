@@ -10,9 +10,9 @@ from section_jobs import cut_job
 from shrinksim.fem.basis import locate
 from shrinksim.runs.run import run_once
 from shrinksim.views.elevation.cautions import before
-from shrinksim.views.elevation.geometry import workpiece
 from shrinksim.views.elevation.through_thickness import through_thickness
 from shrinksim.views.unevenness import FACE, MORE, THROUGH, unevenness
+from shrinksim.views.workpiece import workpiece
 
 POWER, RADIUS, DEPTH, RISE = 1.5e3, 20e-3, 6e-3, 540.0
 

@@ -28,9 +28,9 @@ from shrinksim.heat.trailing_cooling import (
 from shrinksim.shop.cooling import mist
 from shrinksim.shop.pattern import along
 from shrinksim.views.elevation.cautions import before
-from shrinksim.views.elevation.geometry import by_band, mesh_of, workpiece
 from shrinksim.views.elevation.loading import heat_phases
 from shrinksim.views.reading import case_from, prepare
+from shrinksim.views.workpiece import by_band, mesh_of, workpiece
 
 pytestmark = pytest.mark.slow
 

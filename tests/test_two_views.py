@@ -21,7 +21,6 @@ from shrinksim.runs.run import run_once
 from shrinksim.shop.cooling import still_air
 from shrinksim.views.cooling_phases import LONGEST
 from shrinksim.views.elevation import stages
-from shrinksim.views.elevation.geometry import Workpiece, by_band
 from shrinksim.views.elevation.loading import free_edges
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.reading import case_from
@@ -29,6 +28,7 @@ from shrinksim.views.result import Result
 from shrinksim.views.section.geometry import cut_of
 from shrinksim.views.section.record import SectionCase
 from shrinksim.views.section.torch import PASS, PIECES
+from shrinksim.views.workpiece import Workpiece, by_band
 
 pytestmark = pytest.mark.slow
 

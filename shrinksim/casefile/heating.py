@@ -282,3 +282,8 @@ class Heat(BaseModel):
         alias="pattern", min_length=1, max_length=MOST_HEATS
     )
     cooling: AnyCooling = Field(default_factory=StillAir)
+
+
+def vee_depth(vee: Vee, view_depth: float) -> float:
+    """Depth of a vee in m, from the open edge of a view so deep."""
+    return vee.depth_ratio * view_depth if math.isnan(vee.depth) else vee.depth

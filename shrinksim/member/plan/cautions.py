@@ -21,7 +21,7 @@ from shrinksim.member.setup.setup import Setup
 from shrinksim.member.survey.survey import SurveyResult
 from shrinksim.units.tape import offset
 from shrinksim.views.elevation.cautions import before
-from shrinksim.views.elevation.geometry import workpiece
+from shrinksim.views.workpiece import workpiece
 
 
 def plan_cautions(

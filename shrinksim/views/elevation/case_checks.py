@@ -9,10 +9,13 @@ from typing import Any, TypeAlias
 from shrinksim.casefile.checks import Parts, is_quenched, parts_of, steel_faults
 from shrinksim.casefile.heating import AnyPattern, StillAir
 from shrinksim.casefile.heating_checks import cooling_faults, quench_faults, torches
+from shrinksim.casefile.load import Load
+from shrinksim.casefile.load_checks import load_faults
 from shrinksim.shop.steel import Steel
-from shrinksim.views.elevation import geometry_checks as fit
-from shrinksim.views.elevation.load_checks import capacity_faults, load_faults
-from shrinksim.views.elevation.record import Case, Load, Member
+from shrinksim.views import fitting as fit
+from shrinksim.views.elevation.geometry_checks import member_faults, view_of
+from shrinksim.views.elevation.load_checks import capacity_faults
+from shrinksim.views.elevation.record import Case, Member
 
 CaseParts: TypeAlias = Parts[Member, Load, AnyPattern]
 
@@ -31,7 +34,7 @@ def _between(parts: CaseParts, folder: Path) -> list[str]:
     steel, hottest, wrong = steel_faults(parts.steel, folder)
     faults += wrong
     if parts.member is not None:
-        wrong = fit.member_faults(parts.member, parts.units)
+        wrong = member_faults(parts.member, parts.units)
         faults += wrong or _on_member(parts, parts.member, steel)
     patterns = [(where, pattern.torch) for _, where, pattern in parts.patterns]
     faults += torches(parts.torch, patterns, parts.ambient, hottest, parts.units)
@@ -45,7 +48,7 @@ def _between(parts: CaseParts, folder: Path) -> list[str]:
 
 def _on_member(parts: CaseParts, member: Member, steel: Steel | None) -> list[str]:
     """What does not fit a sound member, and what it cannot carry."""
-    view, faults = fit.view_of(member, parts.units), []
+    view, faults = view_of(member, parts.units), []
     if steel is not None and parts.load is not None:
         fy = steel.yield_stress
         faults += capacity_faults(parts.load, member, fy, parts.units)
@@ -57,7 +60,7 @@ def _on_member(parts: CaseParts, member: Member, steel: Steel | None) -> list[st
             sound.append((heat, where, pattern))
     faults += fit.overlaps(sound, view)
     if parts.numerics is not None:
-        faults += fit.numerics_faults(parts.numerics, member, view)
+        faults += fit.numerics_faults(parts.numerics, member.patch, view)
     if parts.output is not None:
         faults += fit.output_faults(parts.output, view)
     return faults

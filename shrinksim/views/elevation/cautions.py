@@ -17,10 +17,10 @@ from shrinksim.views.caution import (
     of_starts,
     of_target,
 )
-from shrinksim.views.elevation.geometry import Workpiece
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import through_thickness, uneven_words
 from shrinksim.views.unevenness import THROUGH
+from shrinksim.views.workpiece import Workpiece
 
 
 def before(case: Case, work: Workpiece) -> list[Caution]:

@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 
-from shrinksim.arrays import FloatArray
-from shrinksim.casefile.heating import ForcedCooling, Heat, StillAir, WetRag
+from shrinksim.casefile.heating import Heat, StillAir, WetRag
 from shrinksim.casefile.resolving import REACH
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
-from shrinksim.heat.phase import TORCH, Phase, PhaseName
-from shrinksim.heat.trailing_cooling import Following, faded
+from shrinksim.heat.phase import Phase
+from shrinksim.heat.trailing_cooling import Following
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.pattern import Pattern
 from shrinksim.strain import Body, Support, elastic_response, support
-from shrinksim.views.cooling_phases import EDGE, LONGEST, forced_law, is_steady
-from shrinksim.views.elevation.geometry import Workpiece, by_band
+from shrinksim.views.cooling_phases import (
+    EDGE,
+    Exposed,
+    cover,
+    forced_law,
+    instead_of,
+    is_steady,
+    phases_in_turn,
+)
 from shrinksim.views.elevation.record import Case
+from shrinksim.views.workpiece import Workpiece, by_band
 
 
 def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
@@ -24,32 +31,13 @@ def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
     ambient = case.surroundings.ambient
     air = still_air(ambient, case.surroundings.emissivity)
     faces = by_band(work, body.mesh, "losing_faces")[:, None]
-    calm = (Exchange(air, faces, steady=True),)
-    edges = free_edges(work, air)
-    phases: list[Phase] = []
-    for number, (heat, drawn) in enumerate(
-        zip(case.heats, work.patterns, strict=True), start=1
-    ):
-        behind = _following(heat, work, body, air, ambient)
-        for turn, pattern in enumerate(drawn):
-            if pattern.path.pause > 0.0:
-                pause = PhaseName("pause", number)
-                phases.append(Phase(pattern.path.pause, calm, edges, name=pause))
-            name = PhaseName(TORCH, number, turn + 1)
-            torch = {"torch": pattern.path, "following": behind}
-            phases.append(Phase(LONGEST, calm, edges, name=name, **torch))
-        if behind is not None:
-            name = PhaseName(f"{heat.cooling.kind} to the end of the path", number)
-            phases.append(Phase(LONGEST, calm, edges, name=name, trailing=True))
-        last = number == len(case.heats)
-        until = max(heat.cooling.until, ambient + 5.0)
-        phases += _cooling(
-            heat, drawn, work, body, calm, edges, air, ambient, until, number
-        )
-        if last:
-            cold = PhaseName("to cold")
-            phases.append(Phase(LONGEST, calm, edges, until=ambient + 5.0, name=cold))
-    return phases
+    exposed = Exposed(
+        (Exchange(air, faces, steady=True),),
+        free_edges(work, air),
+        lambda heat, drawn: _forced(heat, drawn, work, body, air, ambient),
+        lambda heat: _following(heat, work, body, air, ambient),
+    )
+    return phases_in_turn(case.heats, work.patterns, ambient, exposed)
 
 
 def free_edges(work: Workpiece, air: Law) -> tuple[EdgeExchange, ...]:
@@ -65,33 +53,21 @@ def free_edges(work: Workpiece, air: Law) -> tuple[EdgeExchange, ...]:
     )
 
 
-def _cooling(
-    heat: Heat, drawn: tuple[Pattern, ...], work: Workpiece, body: Medium,
-    calm: tuple[Exchange, ...], edges: tuple[EdgeExchange, ...], air: Law, ambient: float,
-    until: float, number: int,
-) -> list[Phase]:  # fmt: skip
-    """Still air up to the start of the forced cooling, then that until cool enough."""
+def _forced(
+    heat: Heat, drawn: tuple[Pattern, ...], work: Workpiece, body: Medium, air: Law,
+    ambient: float,
+) -> tuple[Exchange, ...]:  # fmt: skip
+    """The forced cooling where it wets or blows, air elsewhere."""
     cooling = heat.cooling
-    calmly = PhaseName("still air", number)
-    if isinstance(cooling, StillAir):
-        return [Phase(cooling.longest, calm, edges, until=until, name=calmly)]
-    phases = []
-    if cooling.start_below is not None:
-        wait = Phase(LONGEST, calm, edges, until=cooling.start_below, name=calmly)
-        phases.append(wait)
-    elif cooling.start_after:
-        phases.append(Phase(cooling.start_after, calm, edges, name=calmly))
-    wet = _cover(body.quadrature.xy, drawn, cooling)
+    assert not isinstance(cooling, StillAir)
+    wet = cover(body.quadrature.xy, drawn, cooling)
     outer = by_band(work, body.mesh, "torched_faces")[:, None] * wet
     losing = by_band(work, body.mesh, "losing_faces")[:, None]
     law = forced_law(cooling, ambient)
-    both = (
+    return (
         Exchange(law, outer, steady=is_steady(cooling)),
         Exchange(air, np.maximum(losing - outer, 0.0), steady=True),
     )
-    name = PhaseName(cooling.kind, number)
-    phases.append(Phase(cooling.longest, both, edges, until=until, name=name))
-    return phases
 
 
 def _following(
@@ -101,45 +77,10 @@ def _following(
     cooling = heat.cooling
     if isinstance(cooling, (StillAir, WetRag)) or cooling.behind is None:
         return None
-    forced = forced_law(cooling, ambient)
-
-    def instead(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
-        (q, slope), (calm, less) = forced(T, t), air(T, t)
-        return q - calm, slope - less
-
+    instead = instead_of(air, forced_law(cooling, ambient))
     faces = by_band(work, body.mesh, "torched_faces")[:, None]
     reach = REACH if cooling.reach is None else cooling.reach
     return Following(instead, faces, cooling.behind, reach, EDGE)
-
-
-def _cover(
-    xy: FloatArray, drawn: tuple[Pattern, ...], cooling: ForcedCooling
-) -> FloatArray:
-    """Share (e, q) of each point that the forced cooling wets or blows on."""
-    if cooling.everywhere:
-        return np.ones(xy.shape[:2])
-    reach = cooling.reach or 0.0
-    gap = np.full(xy.shape[:2], np.inf)
-    for pattern in drawn:
-        gap = np.minimum(gap, outside_by(pattern.outline, xy))
-    return faded(gap - reach, EDGE)
-
-
-def outside_by(outline: FloatArray, xy: FloatArray) -> FloatArray:
-    """Distance (...) m of points xy (..., 2) to a convex outline; negative inside."""
-    ring = np.asarray(outline)
-    x, y = ring.T
-    if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
-        ring = ring[::-1]
-    nearest = np.full(xy.shape[:-1], np.inf)
-    inside = np.ones(xy.shape[:-1], bool)
-    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        d, r = b - a, xy - a
-        inside &= d[0] * r[..., 1] - d[1] * r[..., 0] >= 0.0
-        share = np.clip((r @ d) / float(d @ d), 0.0, 1.0)
-        foot = r - share[..., None] * d
-        nearest = np.minimum(nearest, np.hypot(foot[..., 0], foot[..., 1]))
-    return np.where(inside, -nearest, nearest)
 
 
 def load_of(case: Case, work: Workpiece, ends: PlaneEnds, body: Body) -> Support:

@@ -7,11 +7,11 @@ import numpy as np
 from shrinksim.shop.pattern import Pattern, path_length
 from shrinksim.units.quantity import show
 from shrinksim.views.elevation.cautions import before, moment_of
-from shrinksim.views.elevation.geometry import Workpiece, mesh_of, workpiece
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import differs, through_thickness
 from shrinksim.views.preview import Preview, cooling_words
 from shrinksim.views.unevenness import THROUGH
+from shrinksim.views.workpiece import Workpiece, mesh_of, workpiece
 
 ADVANCE = 0.19
 """Radii that the torch goes in a heat step, seen in the shipped cases."""

@@ -17,7 +17,7 @@ from shrinksim.movement import (
     movement,
 )
 from shrinksim.strain import Body, StrainHistory, elastic_response, support
-from shrinksim.views.elevation.geometry import Workpiece
+from shrinksim.views.workpiece import Workpiece
 
 COLUMNS = 61
 HINGE = 1.15

@@ -6,14 +6,13 @@ from the middle of the patch, y up from the bottom edge.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, ClassVar, Literal
+from typing import Any, Literal
 
 from pydantic import BaseModel, Field, PrivateAttr
 
-from shrinksim.casefile.fields import Force, Height, Size, Text
+from shrinksim.casefile.fields import Height, Size, Text
 from shrinksim.casefile.heating import (
     MOST_HEATS,
     RECORD,
@@ -21,15 +20,15 @@ from shrinksim.casefile.heating import (
     Heat,
     Torch,
     Vee,
+    vee_depth,
 )
+from shrinksim.casefile.load import Load
 from shrinksim.casefile.origin import Origin, changed
 from shrinksim.casefile.resolving import filled, merged
 from shrinksim.casefile.tables import (
-    Moment,
     Numerics,
     Output,
     SteelChoice,
-    Stiffness,
     Surroundings,
     shape_of,
 )
@@ -75,46 +74,6 @@ class Member(BaseModel):
         return self.shape.elevation(self.bending).face
 
 
-class Load(BaseModel):
-    """What acts on the patch; a positive moment helps (presses the open edge together).
-
-    axial : N, + pulls.  The moment is either ``moment_ratio`` of the cold plastic
-    moment or ``moment`` N m; the stiffness of a jack or clamp either
-    ``stiffness_ratio`` times EI/L of the patch or ``stiffness`` N m/rad.
-    """
-
-    model_config = RECORD
-    INSTEAD: ClassVar[Mapping[str, str]] = {
-        "camber_moment": "moment",
-        "sweep_moment": "moment",
-    }
-    kind: Literal["none", "weight", "jack", "clamp", "held"] = "none"
-    given_moment: Moment | None = Field(default=None, alias="moment")
-    axial: Force = 0.0
-    given_stiffness: Stiffness | None = Field(default=None, alias="stiffness")
-    removed: Literal["after cooling", "never"] = "after cooling"
-
-    @property
-    def moment_ratio(self) -> float | None:
-        """Moment over the cold plastic moment, None when not given so."""
-        return self.given_moment.ratio if self.given_moment else None
-
-    @property
-    def moment(self) -> float | None:
-        """Moment in N m, None when not given so."""
-        return self.given_moment.value if self.given_moment else None
-
-    @property
-    def stiffness_ratio(self) -> float | None:
-        """Stiffness over EI/L of the patch, None when not given so."""
-        return self.given_stiffness.ratio if self.given_stiffness else None
-
-    @property
-    def stiffness(self) -> float | None:
-        """Stiffness in N m/rad, None when not given so."""
-        return self.given_stiffness.value if self.given_stiffness else None
-
-
 class Case(BaseModel):
     """One job: a member heated, cooled and released."""
 
@@ -153,8 +112,3 @@ def resolve(case: Case, folder: Path) -> Case:
         return pattern.model_copy(update=update)
 
     return filled(case, folder, pattern_of)
-
-
-def vee_depth(vee: Vee, view_depth: float) -> float:
-    """Depth of a vee in m, from the open edge of a view so deep."""
-    return vee.depth_ratio * view_depth if math.isnan(vee.depth) else vee.depth

@@ -15,13 +15,6 @@ from shrinksim.movement import Movement
 from shrinksim.strain import Body, StrainHistory, strain_body
 from shrinksim.views.caution import Caution
 from shrinksim.views.elevation import cautions
-from shrinksim.views.elevation.geometry import (
-    Workpiece,
-    by_band,
-    mesh_of,
-    overlay_of,
-    workpiece,
-)
 from shrinksim.views.elevation.loading import heat_phases, load_of
 from shrinksim.views.elevation.measures import MEASURES, trust
 from shrinksim.views.elevation.read_out import folded, move
@@ -30,6 +23,13 @@ from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.named_points import point_temperatures
 from shrinksim.views.ranking import LEAD
 from shrinksim.views.view import Heating, Held, Loaded, Say, Stages
+from shrinksim.views.workpiece import (
+    Workpiece,
+    by_band,
+    mesh_of,
+    overlay_of,
+    workpiece,
+)
 
 FOLD = 0.15
 """Turn of the patch (rad) taken for folding: a hundred times what one heat gives."""

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.casefile.heating import AnyPattern, Torch
 from shrinksim.casefile.resolving import steel_of
+from shrinksim.casefile.tables import Numerics, SteelChoice
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.mesher import graded, mesh_elevation
@@ -22,9 +25,15 @@ from shrinksim.shop.pattern import (
     Way,
     path_length,
 )
-from shrinksim.shop.sections.shape import Band, Elevation, Overlay, plastic_moment
+from shrinksim.shop.sections.shape import (
+    Axis,
+    Band,
+    Elevation,
+    Overlay,
+    Section,
+    plastic_moment,
+)
 from shrinksim.shop.steel import Steel
-from shrinksim.views.elevation.record import Case
 
 FADE = 1.5
 """Depths of member on each side of the patterns in an automatic patch: the ends then
@@ -86,14 +95,43 @@ class Workpiece:
         return max(float(x.max() - x.min()), 1e-3)
 
 
-def workpiece(case: Case) -> Workpiece:
-    """Draw the heated part of the member of a case."""
+class FlatMember(Protocol):
+    """A member that is seen from the side; patch : m, None automatic."""
+
+    @property
+    def shape(self) -> Section: ...
+    @property
+    def bending(self) -> Axis: ...
+    @property
+    def patch(self) -> float | None: ...
+
+
+class FlatCase(Protocol):
+    """A case of a member that is seen from the side."""
+
+    @property
+    def member(self) -> FlatMember: ...
+    @property
+    def steel(self) -> SteelChoice: ...
+    @property
+    def heats(self) -> Sequence[Any]: ...
+    @property
+    def numerics(self) -> Numerics: ...
+
+
+def workpiece(
+    case: FlatCase, torches: Callable[[Any], int] = lambda pattern: 1
+) -> Workpiece:
+    """Draw the heated part of the member of a case.
+
+    torches : on a pattern at once, each on a face of its own.
+    """
     section, axis = case.member.shape, case.member.bending
     view = section.elevation(axis)
     grade = steel_of(case.steel)
     ground = _ground(view)
     drawn = tuple(
-        tuple(_pattern(p, ground, view.walls) for p in heat.patterns)
+        tuple(_pattern(p, ground, view.walls * torches(p)) for p in heat.patterns)
         for heat in case.heats
     )
     outlines = [p.outline for heat in drawn for p in heat]
