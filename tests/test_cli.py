@@ -26,6 +26,7 @@ pytestmark = pytest.mark.usefixtures("settled")
 HEAVY = {"numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic", "rich"}
 SUMMARY = {
     "title": "a bar",
+    "view": "elevation",
     "converged": True,
     "rotation_mrad": 2.345,
     "shortening_mm": 0.1234,

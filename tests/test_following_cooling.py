@@ -158,7 +158,7 @@ def test_farther_behind_than_the_path_it_waits_for_the_torch_to_be_off():
 
 def test_it_goes_to_the_end_of_the_path_before_the_rest():
     _, _, heat = heated("line", kind="mist", behind="60 mm", start_after="20 s")
-    labels = np.array(heat.label)
+    labels = np.array([n.words for n in heat.phases])
     ends = {name: heat.times[labels == name][-1] for name in dict.fromkeys(labels)}
     torch, tail = ends["heat 1: torch 1"], ends["heat 1: mist to the end of the path"]
     assert tail - torch == pytest.approx(60.0 / 4.0, rel=1e-6)

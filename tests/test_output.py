@@ -364,8 +364,10 @@ def test_flanges_in_plan_are_told_apart(result):
             ("flange high", 0.053, 0.1, 0.02),
         )
     )
-    plan = SimpleNamespace(**(vars(result) | {"bands": (low, web, high)}))
-    labels = [sketch._label(plan, band) for band in plan.bands]
+    bands = (low, web, high)
+    geometry = SimpleNamespace(**(vars(result.geometry) | {"bands": bands}))
+    plan = SimpleNamespace(**(vars(result) | {"geometry": geometry}))
+    labels = [sketch._label(plan, band) for band in bands]
     both = "two flanges, 10 mm each"
     assert labels == [both, "web, seen on edge", both]
 

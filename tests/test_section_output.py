@@ -14,8 +14,8 @@ from made_up_result import NASTY
 from made_up_section import BEAM, CAMBER, LENGTH, SWEEP, made_up
 
 from shrinksim.commands.outcome import outcome
-from shrinksim.report import fields
 from shrinksim.report.folder import pictures, write_results
+from shrinksim.views import fields
 from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.section import frame as section_frame
 from shrinksim.views.section import heats_in_words as section_heats
@@ -23,6 +23,7 @@ from shrinksim.views.section import maps as section_maps
 from shrinksim.views.section import words
 from shrinksim.views.section.curves import forced_spells
 from shrinksim.views.section.pictures import SECTION_PLATES
+from shrinksim.views.words import timeline
 
 
 @pytest.fixture(scope="module")
@@ -237,16 +238,17 @@ def test_a_moment_compresses_the_heated_side():
 
 
 def test_phases_are_those_of_a_section_that_is_passed(result):
-    told = [name for name, *_ in words.phases(result)]
+    told = [name for name, *_ in timeline(result)]
     assert told[1:3] == [
         "heat 1: torch 1, cooling behind it", "heat 1: torch farther along"
     ]  # fmt: skip
 
 
 def test_time_of_forced_cooling_is_shaded(result):
-    times, labels = result.heat.times, np.array(result.heat.label)
+    times = result.heat.times
+    labels = np.array([name.words for name in result.heat.phases])
     mist = times[labels == "heat 1: mist"]
-    before = float(times[labels == "heat 1: torch goes on"][-1])
+    before = float(times[labels == "heat 1: torch farther along"][-1])
     spells = forced_spells(result)
     assert spells == [(20.0, 30.0), (before, float(mist[-1]))]
 
@@ -265,14 +267,16 @@ def test_cooled_surfaces(result):
 
 def test_outline_encloses_the_area_of_the_section(beam):
     """Arcs drawn as chords lose under a thousandth of the area."""
-    x, y = section_frame.ring(beam.pieces).T
+    x, y = section_frame.ring(beam.geometry.pieces).T
     area = 0.5 * float(x[:-1] @ y[1:] - y[:-1] @ x[1:])
     assert area == pytest.approx(BEAM.properties.area, rel=1e-3)
 
 
 def test_outward_points_away_from_the_steel(beam):
     for name, way in (("flange top", (0, 1)), ("web left", (-1, 0))):
-        moved = SimpleNamespace(**(vars(beam) | {"heated": ((name, -0.02, 0.02),)}))
+        spans = {"spans": ((name, -0.02, 0.02),)}
+        geometry = SimpleNamespace(**(vars(beam.geometry) | spans))
+        moved = SimpleNamespace(**(vars(beam) | {"geometry": geometry}))
         line = section_frame.heated_line(moved, 0)
         assert section_frame.outward(moved, line) == pytest.approx(way)
 
@@ -297,8 +301,8 @@ SUMMARY = {
 
 def test_terminal_tells_a_section():
     text = outcome(SUMMARY, "metric")
-    assert re.search(r"camber for good +12\.00 mrad, 6 mrad/m \(top hollow\)", text)
-    assert re.search(r"sweep for good +4\.00 mrad, 2 mrad/m \(left hollow\)", text)
+    assert re.search(r"permanent camber +12\.00 mrad, 6 mrad/m \(top hollow\)", text)
+    assert re.search(r"permanent sweep +4\.00 mrad, 2 mrad/m \(left hollow\)", text)
     assert "tendon force" in text
     assert "angular change" not in text
     assert "take care of it" in text
