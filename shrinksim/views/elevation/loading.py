@@ -10,7 +10,7 @@ from shrinksim.casefile.resolving import REACH
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.heat.phase import TORCH, Phase, PhaseName
-from shrinksim.heat.trailing_cooling import Following, faded
+from shrinksim.heat.trailing_cooling import TrailingCooling, smooth_cutoff
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.pattern import Pattern
 from shrinksim.strain import Body, Support, elastic_response, support
@@ -36,11 +36,11 @@ def heat_phases(case: Case, work: Workpiece, body: Medium) -> list[Phase]:
                 pause = PhaseName("pause", number)
                 phases.append(Phase(pattern.path.pause, calm, edges, name=pause))
             name = PhaseName(TORCH, number, turn + 1)
-            torch = {"torch": pattern.path, "following": behind}
+            torch = {"torch": pattern.path, "trailing_cooling": behind}
             phases.append(Phase(LONGEST, calm, edges, name=name, **torch))
         if behind is not None:
             name = PhaseName(f"{heat.cooling.kind} to the end of the path", number)
-            phases.append(Phase(LONGEST, calm, edges, name=name, trailing=True))
+            phases.append(Phase(LONGEST, calm, edges, name=name, until_passes_end=True))
         last = number == len(case.heats)
         until = max(heat.cooling.until, ambient + 5.0)
         phases += _cooling(
@@ -96,7 +96,7 @@ def _cooling(
 
 def _following(
     heat: Heat, work: Workpiece, body: Medium, air: Law, ambient: float
-) -> Following | None:
+) -> TrailingCooling | None:
     """The cooling that follows a heat's torch, in the place of the air there."""
     cooling = heat.cooling
     if isinstance(cooling, (StillAir, WetRag)) or cooling.behind is None:
@@ -109,7 +109,7 @@ def _following(
 
     faces = by_band(work, body.mesh, "torched_faces")[:, None]
     reach = REACH if cooling.reach is None else cooling.reach
-    return Following(instead, faces, cooling.behind, reach, EDGE)
+    return TrailingCooling(instead, faces, cooling.behind, reach, EDGE)
 
 
 def _cover(
@@ -122,7 +122,7 @@ def _cover(
     gap = np.full(xy.shape[:2], np.inf)
     for pattern in drawn:
         gap = np.minimum(gap, outside_by(pattern.outline, xy))
-    return faded(gap - reach, EDGE)
+    return smooth_cutoff(gap - reach, EDGE)
 
 
 def outside_by(outline: FloatArray, xy: FloatArray) -> FloatArray:
