@@ -17,23 +17,23 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from shrinksim.errors import CaseError, NotConverged
+from shrinksim.version import __version__
 
 if TYPE_CHECKING:
     from shrinksim import fem, heat, strain, views
     from shrinksim.door import case, plan, survey, sweep
     from shrinksim.report.folder import write_results
-    from shrinksim.runs.run import prepare, run, run_once
+    from shrinksim.runs.run import run, run_once
     from shrinksim.shop.steel import Steel, steel, steel_from_file
-    from shrinksim.views.reading import case_from, load
+    from shrinksim.views.reading import case_from, load, prepare
     from shrinksim.views.result import Result
-
-__version__ = "0.1.0"
 
 __all__ = [
     "CaseError",
     "NotConverged",
     "Result",
     "Steel",
+    "__version__",
     "case",
     "case_from",
     "fem",
@@ -61,7 +61,7 @@ _HOMES = {
     "heat": "",
     "load": "views.reading",
     "plan": "door",
-    "prepare": "runs.run",
+    "prepare": "views.reading",
     "run": "runs.run",
     "run_once": "runs.run",
     "steel": "shop.steel",
@@ -89,4 +89,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return [*__all__, "__version__"]
+    return list(__all__)

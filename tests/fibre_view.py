@@ -320,7 +320,7 @@ def shape(result):
 STAGES = Stages(
     draw=draw, mesh=mesh, heat=heat, body=body, hold=hold, folded=folded, move=move,
     coarser=coarser, refinement=refinement, before=before, after=lambda result: [],
-    prepare=prepare, measures=MEASURES, trust=lambda result: ("A test's own view.",),
+    measures=MEASURES, trust=lambda result: ("A test's own view.",),
     points=points, point_temperatures=point_temperatures,
 )  # fmt: skip
 
@@ -335,5 +335,11 @@ FACE = Face(
 )
 
 FIBRES_VIEW = View(
-    "fibres", FibreCase, faults, lambda case, folder: case, lambda: STAGES, lambda: FACE
+    "fibres",
+    FibreCase,
+    faults,
+    lambda case, folder: case,
+    prepare,
+    lambda: STAGES,
+    lambda: FACE,
 )

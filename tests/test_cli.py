@@ -221,7 +221,7 @@ def test_check_says_what_a_run_would_do(monkeypatch, capsys):
         cautions=(SimpleNamespace(code="x", text="Wear gloves."),),
     )
     monkeypatch.setattr(
-        import_module("shrinksim.runs.run"),
+        import_module("shrinksim.views.reading"),
         "prepare",
         lambda case: preview,
     )

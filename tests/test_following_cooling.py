@@ -25,13 +25,12 @@ from shrinksim.heat.trailing_cooling import (
     faded,
     left_behind,
 )
-from shrinksim.runs.run import prepare
 from shrinksim.shop.cooling import mist
 from shrinksim.shop.pattern import along
 from shrinksim.views.elevation.cautions import before
 from shrinksim.views.elevation.geometry import by_band, mesh_of, workpiece
 from shrinksim.views.elevation.loading import heat_phases
-from shrinksim.views.reading import case_from
+from shrinksim.views.reading import case_from, prepare
 
 pytestmark = pytest.mark.slow
 

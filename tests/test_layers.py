@@ -17,7 +17,7 @@ import shrinksim
 ROOT = Path(shrinksim.__file__).parent
 FILES = sorted(ROOT.rglob("*.py"))
 LAYERS = [
-    "errors arrays",
+    "errors arrays version",
     "text",
     "units",
     "process",
@@ -53,13 +53,13 @@ HEAVY = {"distributed", "gmsh", "jinja2", "matplotlib", "meshio", "rich", "scipy
 
 SOME_SYSTEMS = {"fcntl", "msvcrt", "resource"}
 
-STAGES, FACE = "shrinksim.views.{}.stages", "shrinksim.views.{}.face"
+PARTS = [f"shrinksim.views.{{}}.{part}" for part in ("preview", "stages", "face")]
 RUN, FOLDER = "shrinksim.runs.run", "shrinksim.report.folder"
 WAITING = {
     "__init__": {"importlib"},
     # a view's parts, when one is first asked for: numba, gmsh, matplotlib
-    "views.elevation.__init__": {STAGES.format("elevation"), FACE.format("elevation")},
-    "views.section.__init__": {STAGES.format("section"), FACE.format("section")},
+    "views.elevation.__init__": {p.format("elevation") for p in PARTS},
+    "views.section.__init__": {p.format("section") for p in PARTS},
     # pictures and pages load matplotlib
     "views.result": {FOLDER, "shrinksim.page.style"},
     # computing loads numba; whoever finds all runs in the store does not compute

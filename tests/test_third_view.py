@@ -14,12 +14,12 @@ from shrinksim.commands.cli import main
 from shrinksim.compare.comparison import compare
 from shrinksim.compare.page import write_comparison
 from shrinksim.errors import CaseError
-from shrinksim.runs.run import prepare, run
+from shrinksim.runs.run import run
 from shrinksim.study.file import load_study
 from shrinksim.study.sweep import sweep
 from shrinksim.study.table import table
 from shrinksim.views import VIEWS
-from shrinksim.views.reading import case_from, load
+from shrinksim.views.reading import case_from, load, prepare
 
 pytestmark = pytest.mark.slow
 

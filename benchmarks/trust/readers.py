@@ -110,7 +110,7 @@ def _check(path: Path) -> object:
 
 def check_reader() -> Reader:
     """The command ``check`` on a case file; it meshes what is in order."""
-    from shrinksim.runs.run import prepare  # noqa: F401 (loaded before memory is bounded)
+    from shrinksim.views.reading import prepare  # noqa: F401 (loaded before memory is bounded)
 
     return Reader(tuple(_cases()), ".toml", _check, seconds=60.0, memory=2e9)
 

@@ -23,7 +23,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def _check(args: argparse.Namespace) -> int:
     """Say everything that is wrong with a case, else what running it would do."""
     case = load_case(args.case)
-    from shrinksim.runs.run import prepare
+    from shrinksim.views.reading import prepare
 
     preview = prepare(case)
     print(f"{args.case}: the file is in order.\n")

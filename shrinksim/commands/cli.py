@@ -13,10 +13,11 @@ from collections.abc import Sequence
 from importlib import import_module
 from typing import TextIO
 
-from shrinksim import __version__, commands
+from shrinksim import commands
 from shrinksim.commands.terminal import BAD_INPUT, FAILED, STOPPED
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.process.stopping import stop_asked
+from shrinksim.version import __version__
 
 TRACEBACK = "SHRINKSIM_TRACEBACK"
 """Environment variable: when set, faults of the program show where they arose."""

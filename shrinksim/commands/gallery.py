@@ -98,11 +98,11 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
     """One case run, or kept, or the reason why it could not be."""
     try:
         case = load_case(path)
-        from shrinksim import __version__
         from shrinksim.casefile.resolving import resolved
         from shrinksim.report.folder import write_results
         from shrinksim.runs.gallery import Entry, is_kept
         from shrinksim.runs.run import run
+        from shrinksim.version import __version__
         from shrinksim.views.result import hash_of
 
         key = hash_of(resolved(case), case.steel.file)

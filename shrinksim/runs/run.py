@@ -134,8 +134,3 @@ def _refinement(
     if other.outcome != COMPLETE:
         return None
     return stages.refinement(main, other, search_again)
-
-
-def prepare(case: Any) -> Any:
-    """What running a case would do, as a Preview.  Raises as drawing it does."""
-    return VIEWS[case.view].stages().prepare(case)

@@ -13,6 +13,7 @@ from shrinksim.errors import CaseError
 from shrinksim.text.files import read_text, tables_of
 from shrinksim.text.quoting import near, printable, shown
 from shrinksim.views import DEFAULT, VIEWS
+from shrinksim.views.preview import Preview
 from shrinksim.views.view import View
 
 DEEPEST = 12
@@ -77,3 +78,8 @@ def _depth(tables: object) -> int:
                 inside += entry
         layer = inside
     return deepest
+
+
+def prepare(case: Any) -> Preview:
+    """What running a case would do.  Raises CaseError for what cannot be drawn."""
+    return VIEWS[case.view].prepare(case)

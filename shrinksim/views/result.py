@@ -14,7 +14,6 @@ from typing import Any, Generic, TypeVar
 
 import numpy as np
 
-from shrinksim import __version__
 from shrinksim.arrays import FloatArray
 from shrinksim.casefile.own import own_parts
 from shrinksim.casefile.resolving import resolved
@@ -22,6 +21,7 @@ from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
 from shrinksim.heat.history import HeatHistory
 from shrinksim.strain import StrainHistory
+from shrinksim.version import __version__
 from shrinksim.views.caution import Caution
 from shrinksim.views.view import Heating, Held, View
 

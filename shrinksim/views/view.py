@@ -148,10 +148,10 @@ class Stages:
     hot hinge; raises the error again where there is no hinge.  move(loaded, strain) : the
     movement.  coarser(case, geometry) : the case of the second run.  refinement(main,
     other, searched) : the changes in the second run and the numerical errors, keys with
-    units.  before(case, geometry), after(result) : cautions.  prepare(case) : preview of
-    the run.  measures : the table of quantities.  trust(result) : limits of the model, in
-    sentences.  points(result) : named points (x, y) m whose temperatures are drawn where
-    the case names none.  point_temperatures(result) : at the result's points, (s,) degC.
+    units.  before(case, geometry), after(result) : cautions.  measures : the table of
+    quantities.  trust(result) : limits of the model, in sentences.  points(result) :
+    named points (x, y) m whose temperatures are drawn where the case names none.
+    point_temperatures(result) : at the result's points, (s,) degC.
     """
 
     draw: Callable[[Any], Any]
@@ -165,7 +165,6 @@ class Stages:
     refinement: Callable[[Any, Any, bool], Mapping[str, float | bool]]
     before: Callable[[Any, Any], Sequence[Caution]]
     after: Callable[[Any], Sequence[Caution]]
-    prepare: Callable[[Any], Preview]
     measures: tuple[Measure, ...]
     trust: Callable[[Any], Sequence[str]]
     points: Callable[[Any], Mapping[str, tuple[float, float]]]
@@ -208,12 +207,14 @@ class View:
 
     record : of its case files.  faults(tables, case, folder) : sentences on faults
     between keys; case is None where the tables make none.  resolve(case, folder) : the
-    case with all defaults filled in.  stages, face : loaded at first use.
+    case with all defaults filled in.  prepare(case) : preview of a run; loads no numba.
+    stages, face : loaded at first use.
     """
 
     name: str
     record: type[BaseModel]
     faults: Callable[[Mapping[str, Any], Any, Path], list[str]]
     resolve: Callable[[Any, Path], Any]
+    prepare: Callable[[Any], Preview]
     stages: Callable[[], Stages]
     face: Callable[[], Face]

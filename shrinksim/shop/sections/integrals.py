@@ -11,7 +11,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import brentq
 
 from shrinksim.arrays import FloatArray
 from shrinksim.shop.contour import arc, line
@@ -53,6 +52,8 @@ def plastic_modulus(pieces: Sequence[Piece]) -> float:
         x, _, dy = _contour(part for p in pieces for part in _cut(p, c))
         right = np.maximum(x - c, 0.0)
         return float(right @ dy), float((right**2 / 2) @ dy)
+
+    from scipy.optimize import brentq  # half a second to load
 
     def excess(c: float) -> float:
         return beyond(c)[0] - area / 2

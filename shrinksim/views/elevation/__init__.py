@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from shrinksim.views.elevation.case_checks import faults
 from shrinksim.views.elevation.record import Case, resolve
 from shrinksim.views.view import View
 
 if TYPE_CHECKING:
+    from shrinksim.views.preview import Preview
     from shrinksim.views.view import Face, Stages
+
+
+def _prepare(case: Any) -> Preview:
+    from shrinksim.views.elevation.preview import prepare
+
+    return prepare(case)
 
 
 def _stages() -> Stages:
@@ -24,4 +31,4 @@ def _face() -> Face:
     return FACE
 
 
-VIEW = View("elevation", Case, faults, resolve, _stages, _face)
+VIEW = View("elevation", Case, faults, resolve, _prepare, _stages, _face)

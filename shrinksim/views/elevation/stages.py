@@ -24,7 +24,6 @@ from shrinksim.views.elevation.geometry import (
 )
 from shrinksim.views.elevation.loading import heat_phases, load_of
 from shrinksim.views.elevation.measures import MEASURES, trust
-from shrinksim.views.elevation.preview import prepare
 from shrinksim.views.elevation.read_out import folded, move
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.result import ElevationResult
@@ -160,7 +159,6 @@ STAGES = Stages(
     refinement=refinement,
     before=cautions.before,
     after=after,
-    prepare=prepare,
     measures=MEASURES,
     trust=trust,
     points=points,

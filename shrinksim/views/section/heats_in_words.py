@@ -93,7 +93,7 @@ def _place(result: SectionResult, burn: Burn) -> str:
     """How far from the middle of its surface, if at all."""
     if abs(burn.at) < MARK:
         return ""
-    level = runs_across(result.pieces, burn.on[0])
+    level = runs_across(result.geometry.pieces, burn.on[0])
     side = ("left of", "right of") if level else ("below", "above")
     return f", {size(result, abs(burn.at))} {side[burn.at > 0.0]} its middle"
 

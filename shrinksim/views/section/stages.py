@@ -25,7 +25,6 @@ from shrinksim.views.section.movement import (
     folded_section,
     section_movement,
 )
-from shrinksim.views.section.preview import prepare
 from shrinksim.views.section.record import SectionCase
 from shrinksim.views.section.result import SectionResult
 from shrinksim.views.section.torch import with_outline
@@ -146,7 +145,6 @@ STAGES = Stages(
     refinement=refinement,
     before=cautions.before,
     after=after,
-    prepare=prepare,
     measures=MEASURES,
     trust=trust,
     points=points,
