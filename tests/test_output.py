@@ -108,7 +108,7 @@ def test_page_shows_text_as_text_and_needs_no_network(written):
 def test_page_tells_things_in_order(written):
     page = (written / "report.html").read_text("utf-8")
     order = [
-        "The heat bends the member by 5 mrad", "Cautions", "Set-up", "What to do",
+        "The heat bends the member permanently by 5 mrad", "Cautions", "Set-up", "What to do",
         "650 °C", "Pictures", "Numbers", "How far to trust this",
         "The case as given", "Input hash",
     ]  # fmt: skip
@@ -326,7 +326,7 @@ def test_words_of_the_verdict(result):
     us = " ".join(words.details(made_up(units="us")))
     assert "0.6 in at 10 ft" in us
     assert "0.3 in out of line" in us
-    assert "against" in " ".join(words.details(made_up(sign=-1.0)))
+    assert "opposite of the purpose" in " ".join(words.details(made_up(sign=-1.0)))
     folded = made_up(outcome="hot hinge")
     assert words.headline(folded).startswith("Do not")
     assert "out of line" not in " ".join(words.details(folded))
@@ -356,7 +356,7 @@ def test_a_load_that_stays_is_told():
     assert left in " ".join(words.details(stays))
     assert "The load stays on" in " ".join(words.actions(stays))
     rows = dict(words.numbers(stays, {}))
-    assert rows["left, cold, still loaded"] == "5.5 mrad"
+    assert rows["rotation cold and still loaded"] == "5.5 mrad"
     assert not [name for name in rows if "given back" in name]
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from shrinksim.heat.history import HeatHistory
 from shrinksim.units.quantity import quantity
 from shrinksim.views import ranking
-from shrinksim.views.result import COMPLETE
+from shrinksim.views.ranking import COMPLETE
 from shrinksim.views.view import Measure, Shown
 
 

@@ -6,6 +6,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+COMPLETE, HINGE = "complete", "hot hinge"
+"""Outcome of a run: cold and released, or stopped because the member folds while hot."""
+
 Summary = Mapping[str, Any]
 Read = Callable[[Summary], float | None]
 """A number of a summary, None where it has none."""
@@ -46,7 +49,7 @@ class Ranking:
 
 def folded(run: Summary) -> bool:
     """Whether the member folds while hot."""
-    return run["outcome"] == "hot hinge"
+    return run["outcome"] == HINGE
 
 
 def number_of(name: str, factor: float = 1.0) -> Read:

@@ -23,6 +23,8 @@ from shrinksim.heat.history import HeatHistory
 from shrinksim.strain import StrainHistory
 from shrinksim.version import __version__
 from shrinksim.views.caution import Caution
+from shrinksim.views.ranking import COMPLETE, HINGE
+from shrinksim.views.rows import terminal_rows
 from shrinksim.views.view import Heating, Held, View
 
 C = TypeVar("C")
@@ -30,9 +32,6 @@ G = TypeVar("G")
 M = TypeVar("M")
 
 PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")
-
-COMPLETE, HINGE = "complete", "hot hinge"
-"""Outcome of a run: cold and released, or stopped because the member folds while hot."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -129,8 +128,6 @@ class Result(Generic[C, G, M]):
 
     def rows(self) -> dict[str, str]:
         """Main quantities by name, with units, as the terminal prints them."""
-        from shrinksim.views.rows import terminal_rows
-
         measures = self.view.stages().measures
         return terminal_rows(measures, self.summary(), self._case.print_units)
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from shrinksim.report.reported import Reported
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import AXES, clock, scale_in, three, units_of
-from shrinksim.views.ranking import Summary
-from shrinksim.views.result import COMPLETE, AnyResult
+from shrinksim.units.scales import AXES, clock, scale_in, three
+from shrinksim.views.ranking import COMPLETE, Summary
 from shrinksim.views.view import Measure, Shown
 
 Row = tuple[str, str]
@@ -48,11 +48,12 @@ def numerical_errors(measures: Sequence[Measure], refinement: Summary) -> str:
     return ", ".join(f"{m.words} {t}" for m, t in zip(found, texts, strict=True))
 
 
-def tiles(measures: Sequence[Measure], result: AnyResult) -> list[Row]:
+def tiles(measures: Sequence[Measure], result: Reported) -> list[Row]:
     """Name and value, to three digits, with the numerical error where it is known."""
     summary = {m.key: m.value(result) for m in measures if m.shown is not None}
     summary["converged"] = result.outcome == COMPLETE
-    units, refinement = units_of(result), result.refinement or {}
+    units = "us" if result.resolved.get("print_units") == "us" else "metric"
+    refinement = result.refinement or {}
     rows = []
     for measure, shown, value in _wanted(measures, summary):
         text = _signed(shown, _rounded(shown, value, units), value)
