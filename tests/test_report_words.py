@@ -86,10 +86,10 @@ def test_what_comes_near_to_folding_is_not_told_as_a_thing_to_do(made):
 
 def test_a_folded_heat_does_not_claim_what_it_never_came_to():
     folded = made_up(load="weight", outcome="hot hinge")
-    names = [name for name, _ in words.tiles(folded)]
-    assert "hottest, had it held" in names
-    assert "torch time, had it held" in names
-    assert "as if it had held" in " ".join(words.details(folded))
+    names = dict(words.report_words(folded, {})["tiles"])
+    assert "peak temperature if it had not folded" in names
+    assert "torch time if it had not folded" in names
+    assert "as if it had not folded" in " ".join(words.details(folded))
 
 
 @pytest.mark.parametrize(
