@@ -108,7 +108,8 @@ def test_page_shows_text_as_text_and_needs_no_network(written):
 def test_page_tells_things_in_order(written):
     page = (written / "report.html").read_text("utf-8")
     order = [
-        "The heat bends the member permanently by 5 mrad", "Cautions", "Set-up", "What to do",
+        "The heat bends the member permanently by 5 mrad", "Cautions", "Set-up",
+        "What to do",
         "650 °C", "Pictures", "Numbers", "How far to trust this",
         "The case as given", "Input hash",
     ]  # fmt: skip
