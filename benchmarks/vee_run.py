@@ -17,12 +17,12 @@ from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.conduction import Medium
 from shrinksim.fem.mesh import Mesh
 from shrinksim.heat import HeatHistory, Phase, PhaseName
-from shrinksim.heat.trailing_cooling import faded
+from shrinksim.heat.trailing_cooling import smooth_cutoff
 from shrinksim.runs.run import run_once
 from shrinksim.views import VIEWS, workpiece
+from shrinksim.views.cooling_phases import outside_by
 from shrinksim.views.elevation import read_out as judge
 from shrinksim.views.elevation import stages
-from shrinksim.views.cooling_phases import outside_by
 from shrinksim.views.elevation.loading import heat_phases
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.reading import case_from
@@ -112,7 +112,7 @@ def altered(
     points = torch.points
     if variant.flux:
         gap = outside_by(work.outlines[0], body.quadrature.xy)
-        share = variant.flux * faded(gap, EDGE)
+        share = variant.flux * smooth_cutoff(gap, EDGE)
         source = {"torch": None, "sources": (lambda x, y, t: share,), "reach": HOTTEST}
         return [replace(phase, duration=3600.0, **source)]
     if variant.way == "base first":

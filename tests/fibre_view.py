@@ -7,7 +7,7 @@ others in proportion to their height; the ends may be held by a spring.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from types import SimpleNamespace
 from typing import Any, Literal
@@ -26,11 +26,16 @@ from shrinksim.fem.structure import State, Structure, rest, support
 from shrinksim.heat import HeatHistory, PhaseName
 from shrinksim.page.picture import Drawing
 from shrinksim.page.style import blank, place
-from shrinksim.units.quantity import quantity
 from shrinksim.views.caution import Caution
-from shrinksim.views.measures import EFFORT, histories, of_heat, of_torch
+from shrinksim.views.measures import (
+    EFFORT,
+    heat_measures,
+    history_measures,
+    shortening,
+    torch_measures,
+)
 from shrinksim.views.preview import Preview
-from shrinksim.views.ranking import SHORTENING
+from shrinksim.views.rows import tiles
 from shrinksim.views.view import (
     Face,
     Fields,
@@ -39,6 +44,7 @@ from shrinksim.views.view import (
     LineTurn,
     Loaded,
     Measure,
+    Shown,
     Stages,
     Trace,
     View,
@@ -256,19 +262,19 @@ def point_temperatures(result):
 MEASURES = (
     Measure(
         "rotation_mrad", lambda r: r.movement.rotation * 1e3, "permanent rotation",
-        column="rotation [mrad]", scale=1e-3, trace=Trace("rotation", "turn", "mrad"),
+        column="rotation [mrad]", scale=1e-3,
+        trace=Trace("rotation", "rotation", "mrad"),
         history=lambda r: r.movement.rotation_history, error="rotation_error_mrad",
-        bend=LineTurn("", spread=True),
+        bend=LineTurn("", spread=True), shown=Shown("mrad", "mrad"),
     ),
-    Measure(
-        "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",
-        column="shortening [mm]", scale=MM, ranking=SHORTENING,
+    replace(
+        shortening(), column="shortening [mm]", scale=MM,
         trace=Trace("shortening", "shortening", "length"),
-        history=lambda r: r.movement.shortening_history, error="shortening_error_mm",
+        history=lambda r: r.movement.shortening_history,
     ),
-    *of_heat(),
-    *histories(),
-    *of_torch(lambda r: r.heat.heating_time, lambda r: 0.0),
+    *heat_measures(),
+    *history_measures(),
+    *torch_measures(lambda r: r.heat.heating_time, lambda r: 0.0),
     *EFFORT,
 )  # fmt: skip
 
@@ -288,9 +294,10 @@ def profile(result):
 def words(result, summary):
     turn = f"{summary['rotation_mrad']:.3g} mrad"
     return {
-        "headline": f"The heat bends the bar by {turn}, for good.",
-        "details": [], "tiles": [("bend", turn)], "actions": ["Heat the top."],
-        "timeline": [], "clock": "", "numbers": [("bend", turn)], "near": False,
+        "headline": f"The heat bends the bar permanently by {turn}.",
+        "details": [], "tiles": tiles(MEASURES, result), "actions": ["Heat the top."],
+        "timeline": [], "clock": "", "near": False,
+        "numbers": [("permanent rotation", turn)],
     }  # fmt: skip
 
 
@@ -310,11 +317,6 @@ def shape(result):
     return ring, shift, 1.0
 
 
-def terminal(summary, units):
-    turn = quantity(f"{summary['rotation_mrad']!r} mrad", "angle")
-    return {"permanent rotation": f"{turn * 1e3:.2f} mrad"}
-
-
 STAGES = Stages(
     draw=draw, mesh=mesh, heat=heat, body=body, hold=hold, folded=folded, move=move,
     coarser=coarser, refinement=refinement, before=before, after=lambda result: [],
@@ -328,8 +330,6 @@ FACE = Face(
         Drawing("profile", "Plastic strain", "Over the height.", profile)
     ],
     alternative=lambda result, plate: f"{plate.heading}: a curve over the height.",
-    terminal=terminal,
-    error=lambda refinement: f"{refinement['rotation_error_mrad']:.2f} mrad",
     fields=fields,
     shape=shape,
 )

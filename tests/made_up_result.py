@@ -12,7 +12,7 @@ from shrinksim.fem.mesher import elevation_record
 from shrinksim.heat import HeatHistory, PhaseName
 from shrinksim.heat.phase import TORCH
 from shrinksim.movement import Movement
-from shrinksim.shop.pattern import Drive, Ground, Way, vee
+from shrinksim.shop.pattern import Coverage, Drive, HeatedFace, vee
 from shrinksim.shop.sections.shape import Band
 from shrinksim.strain import StrainHistory
 from shrinksim.views import VIEWS
@@ -107,9 +107,9 @@ def movement_of(times, turn, load):
 def made_up(title=NASTY, units="metric", load="jack", outcome="complete", sign=1.0):
     mesh = t6_mesh()
     drive = Drive(3e3, 0.015, 0.03, 650.0)
-    way = Way(0.008, 0.006)
+    way = Coverage(0.008, 0.006)
     pattern = vee(
-        Ground(DEPTH, ("plate",)), drive, way, at=0.0, angle=0.8, depth=0.075, opens=1
+        HeatedFace(DEPTH, ("plate",)), drive, way, at=0.0, angle=0.8, depth=0.075, opens=1
     )  # fmt: skip
     heat = heat_history(mesh, pattern.path)
     turn = sign * np.linspace(1e-3, 5e-3, len(heat.times[::2]) + 3)

@@ -26,6 +26,7 @@ pytestmark = pytest.mark.usefixtures("settled")
 HEAVY = {"numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic", "rich"}
 SUMMARY = {
     "title": "a bar",
+    "view": "elevation",
     "converged": True,
     "rotation_mrad": 2.345,
     "shortening_mm": 0.1234,
@@ -122,7 +123,7 @@ def test_a_run_prints_what_came_out(chain, tmp_path, capsys):
     chain(finished)
     assert main(["run", str(CASE), "--out", str(tmp_path / "new" / "r")]) == 0
     said = capsys.readouterr()
-    assert "2.35 mrad (the open end closes)" in said.out
+    assert "2.35 mrad (closes the wide end)" in said.out
     assert "0.1234 mm" in said.out
     assert "655 degC" in said.out
     assert "no moment on it" in said.out

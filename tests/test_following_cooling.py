@@ -19,14 +19,14 @@ from shrinksim.fem.basis import locate
 from shrinksim.fem.conduction import medium
 from shrinksim.heat import Stepping, solve_heat
 from shrinksim.heat.trailing_cooling import (
-    Following,
-    Trail,
-    exchange_under,
-    faded,
-    left_behind,
+    CoolingPass,
+    TrailingCooling,
+    remaining_pass,
+    smooth_cutoff,
+    trailing_exchanges,
 )
 from shrinksim.shop.cooling import mist
-from shrinksim.shop.pattern import along
+from shrinksim.shop.pattern import point_along
 from shrinksim.views.elevation.cautions import before
 from shrinksim.views.elevation.loading import heat_phases
 from shrinksim.views.reading import case_from, prepare
@@ -158,45 +158,47 @@ def test_farther_behind_than_the_path_it_waits_for_the_torch_to_be_off():
 
 def test_it_goes_to_the_end_of_the_path_before_the_rest():
     _, _, heat = heated("line", kind="mist", behind="60 mm", start_after="20 s")
-    labels = np.array(heat.label)
+    labels = np.array([n.words for n in heat.phases])
     ends = {name: heat.times[labels == name][-1] for name in dict.fromkeys(labels)}
     torch, tail = ends["heat 1: torch 1"], ends["heat 1: mist to the end of the path"]
     assert tail - torch == pytest.approx(60.0 / 4.0, rel=1e-6)
     assert ends["heat 1: still air"] - tail == pytest.approx(20.0)
 
 
-def test_a_trail_stays_at_its_distance_and_goes_on_at_the_mean_pace():
+def test_a_pass_stays_at_its_distance_and_goes_on_at_the_mean_speed():
     points = np.array([[0.0, 0.0], [0.1, 0.0], [0.1, 0.05]])
-    spray = Following(convection(100.0, 20.0), np.ones((1, 1)), 0.06, 0.02, 0.005)
-    trail = left_behind(spray, points, 10.0, 40.0)
-    assert trail is not None
-    assert trail.pace == pytest.approx(0.15 / 30.0)
-    assert trail.distance(40.0) == pytest.approx(0.09)
-    assert trail.distance(trail.end) == pytest.approx(0.15)
+    spray = TrailingCooling(convection(100.0, 20.0), np.ones((1, 1)), 0.06, 0.02, 0.005)
+    rest = remaining_pass(spray, points, 10.0, 40.0)
+    assert rest is not None
+    assert rest.speed == pytest.approx(0.15 / 30.0)
+    assert rest.distance(40.0) == pytest.approx(0.09)
+    assert rest.distance(rest.end) == pytest.approx(0.15)
     t = 45.0
-    at = along(points, 0.09 + 5.0 * 0.005)
+    at = point_along(points, 0.09 + 5.0 * 0.005)
     near = at + np.array([[0.0, 0.0], [0.017, 0.0], [0.0, 0.0226], [0.02, 0.0]])
-    np.testing.assert_allclose(trail.cover(near, t), [1.0, 1.0, 0.0, 0.5])
-    assert not trail.cover(near, trail.end + 1.0).any()
-    assert left_behind(spray, points[:1], 0.0, 1.0) is None
+    np.testing.assert_allclose(rest.coverage(near, t), [1.0, 1.0, 0.0, 0.5])
+    assert not rest.coverage(near, rest.end + 1.0).any()
+    assert remaining_pass(spray, points[:1], 0.0, 1.0) is None
 
 
 def test_cover_is_smooth_and_the_slope_is_the_derivative():
     gap = np.linspace(-0.01, 0.01, 4001)
-    share = faded(gap, 0.005)
+    share = smooth_cutoff(gap, 0.005)
     assert np.abs(np.diff(share, 2)).max() < 1.1 * 6.0 * (5e-6 / 0.005) ** 2
-    spray = Following(lambda T, t: (T**2, 2.0 * T), np.ones((1, 1)), 0.06, 0.02, 0.005)
-    ways = [
-        Trail(spray, np.array([[0.0, y], [0.1, y]]), lambda t: 0.01 * t)
+    spray = TrailingCooling(
+        lambda T, t: (T**2, 2.0 * T), np.ones((1, 1)), 0.06, 0.02, 0.005
+    )
+    passes = [
+        CoolingPass(spray, np.array([[0.0, y], [0.1, y]]), lambda t: 0.01 * t)
         for y in (0.0, 0.01)
     ]
     xy = np.random.default_rng(1).uniform(0.0, 0.08, (50, 6, 2))
-    (under,) = exchange_under(ways, xy)
+    (under,) = trailing_exchanges(passes, xy)
     T = np.full((50, 6), 300.0)
     q, slope = under.law(T, 4.0)
     rise = under.law(T + 1e-3, 4.0)[0] - under.law(T - 1e-3, 4.0)[0]
     np.testing.assert_allclose(slope, rise / 2e-3, atol=1e-4)
-    most = np.maximum(*(way.cover(xy, 4.0) for way in ways))
+    most = np.maximum(*(one.coverage(xy, 4.0) for one in passes))
     np.testing.assert_allclose(q, most * 9e4)
     assert 0.0 < most.mean() < 1.0
 
@@ -206,16 +208,16 @@ def test_the_spray_takes_the_place_of_the_air():
     case = job(cooling__kind="mist", cooling__behind="60 mm")
     work, body, _ = heated("vee", kind="mist", behind="60 mm")
     first = heat_phases(case, work, body)[0]
-    assert first.following is not None
+    assert first.trailing_cooling is not None
     (calm,) = first.exchanges
     T = np.linspace(10.0, 900.0, 90)
     for total, water in zip(
-        np.add(first.following.law(T, 0.0), calm.law(T, 0.0)),
+        np.add(first.trailing_cooling.law(T, 0.0), calm.law(T, 0.0)),
         mist(15.0)(T, 0.0),
         strict=True,
     ):
         np.testing.assert_allclose(total, water, rtol=1e-9)
-    assert np.all(first.following.faces <= calm.faces)
+    assert np.all(first.trailing_cooling.faces <= calm.faces)
 
 
 def test_symmetric_about_the_line():

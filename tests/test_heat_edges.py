@@ -115,7 +115,7 @@ def test_time_of_an_inlet_starts_with_its_phase():
 
 def reached(target, flux, table, tolerance=4.0):
     body = body_of(BAR, table)
-    heating = Phase(600.0, inlets=(EdgeSource("left", even(flux)),), reach=target)
+    heating = Phase(600.0, inlets=(EdgeSource("left", even(flux)),), heat_to=target)
     waiting = Phase(5.0, name=PhaseName("waiting"))
     control = Stepping(tolerance=tolerance)
     return solve_heat(body, [heating, waiting], initial=COLD, stepping=control)
@@ -139,7 +139,7 @@ def test_time_to_the_target_is_that_of_the_half_space():
     exact = np.pi / A * (K * (target - COLD) / (2.0 * FLUX)) ** 2
     body = body_of(BAR, constant(K, CAPACITY))
     inlet = EdgeSource("left", even(FLUX))
-    heating = Phase(600.0, inlets=(inlet,), reach=target)
+    heating = Phase(600.0, inlets=(inlet,), heat_to=target)
     history = solve_heat(
         body, [heating], initial=COLD, stepping=Stepping(tolerance=1.0)
     )
@@ -152,6 +152,6 @@ def test_target_out_of_reach():
     body = body_of(rectangle(0.02, 0.02, 2, 2), constant(K, CAPACITY))
     inlet = EdgeSource("left", even(1e5))
     film = EdgeExchange("left", convection(1000.0, COLD), 1.0)
-    heating = Phase(900.0, edges=(film,), inlets=(inlet,), reach=400.0)
+    heating = Phase(900.0, edges=(film,), inlets=(inlet,), heat_to=400.0)
     with pytest.raises(NotConverged, match="at 120 degC of 400 degC"):
         solve_heat(body, [heating], initial=COLD)

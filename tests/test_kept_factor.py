@@ -9,7 +9,7 @@ from meshes import rectangle
 from reference_problem import heat_table
 
 from shrinksim.fem import conduction
-from shrinksim.fem.conduction import Exchange, KeptFactor, Loads, heat_step
+from shrinksim.fem.conduction import Exchange, FactorCache, Loads, heat_step
 
 TOLERANCE = 1e-3
 """K, of a step; what a chain of steps adds up to is a few of them."""
@@ -27,33 +27,34 @@ def body():
     return plate(rectangle(0.2, 0.1, 8, 4), 0.01)
 
 
-def march(body, steps, kept):
+def march(body, steps, cache):
     """Temperatures after steps (s) under a torch that goes out half way."""
     x, y = body.quadrature.xy[..., 0], body.quadrature.xy[..., 1]
     hot = 4e5 * np.exp(-((x - 0.1) ** 2 + (y - 0.05) ** 2) / 0.02**2)
     out = sum(steps) / 2
     faces = (Exchange(convection(400.0, 20.0), np.full((1, 1), 2.0)),)
     loads = Loads(faces, source=lambda t: hot * (t <= out))
-    T, t, held, rate = np.full(len(body.mesh.points), 20.0), 0.0, None, None
+    T, t, nodal_heat, rate = np.full(len(body.mesh.points), 20.0), 0.0, None, None
     for dt in steps:
         step = heat_step(
-            body, T, t, dt, loads, tolerance=TOLERANCE, held=held, rate=rate, kept=kept
+            body, T, t, dt, loads, tolerance=TOLERANCE, nodal_heat=nodal_heat,
+            rate=rate, cache=cache,
         )  # fmt: skip
-        rate, held = (step.T - T) / dt, step.held
+        rate, nodal_heat = (step.T - T) / dt, step.nodal_heat
         T, t = step.T, t + dt
     return T
 
 
-def stepped(body, T, steps, loads, tolerance, kept, second_order=True):
+def stepped(body, T, steps, loads, tolerance, cache, second_order=True):
     """Temperatures (s, n) after equal steps (number, s)."""
     number, dt = steps
-    held, rate, rows = None, None, []
+    nodal_heat, rate, rows = None, None, []
     for k in range(number):
         step = heat_step(
             body, T, k * dt, dt, loads, second_order=second_order, tolerance=tolerance,
-            held=held, rate=rate, kept=kept,
+            nodal_heat=nodal_heat, rate=rate, cache=cache,
         )  # fmt: skip
-        rate, held = (step.T - T) / dt, step.held
+        rate, nodal_heat = (step.T - T) / dt, step.nodal_heat
         T = step.T
         rows.append(T)
     return np.array(rows)
@@ -76,8 +77,8 @@ def test_a_sharp_peak_of_capacity_is_not_slept_through(times, width):
     loads = Loads((Exchange(convection(20.0, 20.0), np.full((1, 1), 2.0)),))
     T = 704.0 + 40.0 * body.mesh.points[:, 0] / 0.2
     sharp = stepped(body, T, (400, 0.5), loads, 1e-8, None)
-    kept = stepped(body, T, (400, 0.5), loads, 1e-2, KeptFactor())
-    assert np.abs(kept - sharp).max() <= 5e-2
+    reused = stepped(body, T, (400, 0.5), loads, 1e-2, FactorCache())
+    assert np.abs(reused - sharp).max() <= 5e-2
 
 
 def test_two_changes_of_unlike_kind_are_both_followed():
@@ -92,15 +93,15 @@ def test_two_changes_of_unlike_kind_are_both_followed():
     )
     T = np.where(body.mesh.points[:, 0] < 0.2, 745.0, 20.0)
     sharp = stepped(body, T, (number, dt), loads, 1e-8, None, False)
-    kept = stepped(body, T, (number, dt), loads, 1e-2, KeptFactor(), False)
-    assert np.abs(kept - sharp).max() <= 5e-2
+    reused = stepped(body, T, (number, dt), loads, 1e-2, FactorCache(), False)
+    assert np.abs(reused - sharp).max() <= 5e-2
 
 
 @settings(max_examples=25, deadline=None)
 @given(some.lists(some.floats(0.3, 3.0), min_size=4, max_size=12))
 def test_temperatures_are_those_of_new_factors(body, ratios):
     steps = list(0.5 * np.array(ratios))
-    apart = np.abs(march(body, steps, KeptFactor()) - march(body, steps, None))
+    apart = np.abs(march(body, steps, FactorCache()) - march(body, steps, None))
     assert apart.max() <= 5 * TOLERANCE
 
 
@@ -115,14 +116,14 @@ def test_steps_alike_share_a_factor(body, monkeypatch):
     march(body, [0.5] * 20, None)
     anew = len(made)
     made.clear()
-    march(body, [0.5] * 20, KeptFactor())
+    march(body, [0.5] * 20, FactorCache())
     assert anew >= 20
     assert len(made) <= anew / 2
 
 
 def test_a_step_of_another_size_gets_its_own(body):
-    kept = KeptFactor()
-    march(body, [1.0] * 3, kept)
-    assert kept.serves(kept.dt)
-    assert not kept.serves(2.0 * kept.dt)
-    assert not kept.serves(0.5 * kept.dt)
+    cache = FactorCache()
+    march(body, [1.0] * 3, cache)
+    assert cache.is_fresh_enough(cache.dt)
+    assert not cache.is_fresh_enough(2.0 * cache.dt)
+    assert not cache.is_fresh_enough(0.5 * cache.dt)

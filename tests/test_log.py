@@ -283,7 +283,7 @@ WRITER = """
 import sys
 sys.path.insert(0, {tests!r})
 from pathlib import Path
-from test_log import heat
+from test_log import append, heat
 print("begun", flush=True)
 for k in range(int(sys.argv[2])):
     append(Path(sys.argv[1]), heat(note=f"note {{k}}"), "t", "metric")

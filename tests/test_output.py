@@ -108,7 +108,8 @@ def test_page_shows_text_as_text_and_needs_no_network(written):
 def test_page_tells_things_in_order(written):
     page = (written / "report.html").read_text("utf-8")
     order = [
-        "The heat bends the member by 5 mrad", "Cautions", "Set-up", "What to do",
+        "The heat bends the member permanently by 5 mrad", "Cautions", "Set-up",
+        "What to do",
         "650 °C", "Pictures", "Numbers", "How far to trust this",
         "The case as given", "Input hash",
     ]  # fmt: skip
@@ -289,16 +290,21 @@ def test_drawing_leaves_the_users_matplotlib_alone(result):
     assert dict(mpl.rcParams) == before
 
 
+def tiles_of(result):
+    return dict(words.report_words(result, {})["tiles"])
+
+
 def test_tiles_tell_the_numerical_error(result):
-    assert dict(words.tiles(result))["bend"] == "5 mrad"
+    assert tiles_of(result)["permanent rotation"] == "5 mrad (closes the wide end)"
     known = {"rotation_error_mrad": 0.0876, "shortening_error_mm": 0.0254}
     for units, length in (("metric", "0.025"), ("us", "0.001")):  # 25.4 mm to an inch
         shown = vars(made_up(units=units)) | {"refinement": known}
-        rows = dict(words.tiles(SimpleNamespace(**shown)))
-        assert rows["bend"] == "5 mrad (numerical error 0.088)"
+        rows = tiles_of(SimpleNamespace(**shown))
+        turn = "5 mrad (closes the wide end, numerical error 0.088)"
+        assert rows["permanent rotation"] == turn
         assert rows["shortening"].endswith(f" (numerical error {length})")
     folded = vars(made_up(outcome="hot hinge")) | {"refinement": None}
-    assert "error" not in str(words.tiles(SimpleNamespace(**folded)))
+    assert "error" not in str(tiles_of(SimpleNamespace(**folded)))
 
 
 @pytest.mark.slow
@@ -321,7 +327,7 @@ def test_words_of_the_verdict(result):
     us = " ".join(words.details(made_up(units="us")))
     assert "0.6 in at 10 ft" in us
     assert "0.3 in out of line" in us
-    assert "against" in " ".join(words.details(made_up(sign=-1.0)))
+    assert "opposite of the purpose" in " ".join(words.details(made_up(sign=-1.0)))
     folded = made_up(outcome="hot hinge")
     assert words.headline(folded).startswith("Do not")
     assert "out of line" not in " ".join(words.details(folded))
@@ -347,11 +353,11 @@ def test_a_load_that_stays_is_told():
     stays.resolved["load"]["removed"] = "never"
     stays.strain.fraction.flags.writeable = True
     stays.strain.fraction[-1] = 1.0
-    left = "Left, cold, still loaded, the turn is 5.5 mrad"  # 5, elastic 0.5
+    left = "Cold and still loaded the rotation is 5.5 mrad"  # 5, elastic 0.5
     assert left in " ".join(words.details(stays))
     assert "The load stays on" in " ".join(words.actions(stays))
     rows = dict(words.numbers(stays, {}))
-    assert rows["left, cold, still loaded"] == "5.5 mrad"
+    assert rows["rotation cold and still loaded"] == "5.5 mrad"
     assert not [name for name in rows if "given back" in name]
 
 
@@ -364,8 +370,10 @@ def test_flanges_in_plan_are_told_apart(result):
             ("flange high", 0.053, 0.1, 0.02),
         )
     )
-    plan = SimpleNamespace(**(vars(result) | {"bands": (low, web, high)}))
-    labels = [sketch._label(plan, band) for band in plan.bands]
+    bands = (low, web, high)
+    geometry = SimpleNamespace(**(vars(result.geometry) | {"bands": bands}))
+    plan = SimpleNamespace(**(vars(result) | {"geometry": geometry}))
+    labels = [sketch._label(plan, band) for band in bands]
     both = "two flanges, 10 mm each"
     assert labels == [both, "web, seen on edge", both]
 

@@ -110,9 +110,9 @@ def test_noise_is_not_ranked(values, error, order):
 
 def test_a_gap_within_the_errors_is_no_difference():
     near = [summary(5.0, 0.1), summary(5.19, 0.1)]
-    assert one(near, "turn").verdict == "no difference"
+    assert one(near, "permanent rotation").verdict == "no difference"
     far = [summary(5.0, 0.1), summary(5.21, 0.1)]
-    turn = one(far, "turn")
+    turn = one(far, "permanent rotation")
     assert (turn.places, turn.verdict) == (("", "best"), "B is best")
     assert turn.errors == (0.1, 0.1)
 
@@ -125,9 +125,9 @@ def test_errors_that_two_runs_have_in_common_do_not_hide_a_difference():
     assert common_error(0.3, -0.3) == pytest.approx(0.3)
     assert common_error(None, 0.2) is None
     runs = [summary(5.0, 0.1, torch_way="w"), summary(5.05, 0.1, torch_way="w")]
-    assert one(runs, "turn").verdict == "B is best"
+    assert one(runs, "permanent rotation").verdict == "B is best"
     runs = [summary(5.0, 0.1, torch_way="w"), summary(5.03, 0.1, torch_way="w")]
-    assert one(runs, "turn").verdict == "no difference"
+    assert one(runs, "permanent rotation").verdict == "no difference"
 
 
 def test_a_member_that_folds_is_never_the_best():
@@ -137,17 +137,17 @@ def test_a_member_that_folds_is_never_the_best():
         summary(60.0, hot_hinge_margin=0.98),
         summary(6.0),
     ]
-    turn = one(runs, "turn")
+    turn = one(runs, "permanent rotation")
     assert turn.values[1] is None
     assert turn.places == ("", "", "", "best")
     assert turn.verdict == "D is best; B and C not ranked"
-    margin = one(runs, "smallest margin")
+    margin = one(runs, "hot-hinge margin")
     assert margin.verdict == "A is best, D no different"
 
 
 def test_without_an_error_nothing_is_ranked():
     runs = [summary(5.0), summary(50.0, refinement=None)]
-    turn = one(runs, "turn")
+    turn = one(runs, "permanent rotation")
     assert turn.verdict == "not ranked"
     assert turn.values == (5.0, 50.0)
 
@@ -157,9 +157,9 @@ def test_what_is_best_depends_on_the_measure():
         summary(5.0, burnt_J=3e5, shortening_mm=-0.3, peak_temperature_C=640.0),
         summary(4.0, burnt_J=2e5, shortening_mm=0.9, peak_temperature_C=600.0),
     ]
-    best = {name: one(runs, name).places for name in ("short", "hottest", "heat of")}
+    best = {name: one(runs, name).places for name in ("short", "peak", "heat of")}
     assert best == {
-        "short": ("best", ""), "hottest": ("", "best"), "heat of": ("", "best"),
+        "short": ("best", ""), "peak": ("", "best"), "heat of": ("", "best"),
     }  # fmt: skip
 
 

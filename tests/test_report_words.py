@@ -24,6 +24,10 @@ def changed(result, **more):
     return SimpleNamespace(**(vars(result) | more))
 
 
+def drawn(result, **more):
+    return changed(result, geometry=changed(result.geometry, **more))
+
+
 def page_of(result):
     return report_page(result, pictures(result), "title = 1", result.summary())
 
@@ -40,7 +44,7 @@ def test_a_vee_is_drawn_with_its_width_depth_and_angle(degrees, opens):
     edge, apex = (DEPTH, DEPTH - 0.075) if opens == "top" else (0.0, 0.075)
     ring = vee_outline(0.0, apex, edge, math.radians(degrees))
     assert angle_of(ring) == pytest.approx(degrees)
-    said = texts(changed(made_up(), outlines=(ring,)))
+    said = texts(drawn(made_up(), outlines=(ring,)))
     wide = 2.0 * 75.0 * math.tan(math.radians(degrees) / 2.0)
     assert f"{wide:.3g} mm wide" in said
     assert "75 mm deep" in said
@@ -49,7 +53,7 @@ def test_a_vee_is_drawn_with_its_width_depth_and_angle(degrees, opens):
 
 def test_us_units_and_other_patterns_have_sizes_too():
     strip = box_outline(-0.0254, 0.09, 0.0254, DEPTH)
-    said = texts(changed(made_up(units="us"), outlines=(strip,)))
+    said = texts(drawn(made_up(units="us"), outlines=(strip,)))
     assert "2 in wide" in said
     assert not any("deep" in text and "drawn" not in text for text in said)
 
@@ -58,11 +62,11 @@ def test_a_vee_and_its_strip_of_the_same_width_are_measured_once():
     ring = vee_outline(0.0, 0.02, 0.09, 0.8)
     x = ring[:, 0]
     strip = box_outline(float(x.min()) - 3e-4, 0.09, float(x.max()), DEPTH)
-    found = distinct(changed(made_up(), outlines=(strip, ring)))
+    found = distinct(drawn(made_up(), outlines=(strip, ring)))
     assert len(found) == 1
     assert len(found[0]) == 3
     line = np.array([[0.0, 0.01], [0.0, 0.05]])
-    assert distinct(changed(made_up(), outlines=(line,))) == []
+    assert distinct(drawn(made_up(), outlines=(line,))) == []
 
 
 @pytest.mark.parametrize("made", [made_up, made_up_section])
@@ -82,10 +86,10 @@ def test_what_comes_near_to_folding_is_not_told_as_a_thing_to_do(made):
 
 def test_a_folded_heat_does_not_claim_what_it_never_came_to():
     folded = made_up(load="weight", outcome="hot hinge")
-    names = [name for name, _ in words.tiles(folded)]
-    assert "hottest, had it held" in names
-    assert "torch time, had it held" in names
-    assert "as if it had held" in " ".join(words.details(folded))
+    names = dict(words.report_words(folded, {})["tiles"])
+    assert "peak temperature if it had not folded" in names
+    assert "torch time if it had not folded" in names
+    assert "as if it had not folded" in " ".join(words.details(folded))
 
 
 @pytest.mark.parametrize(
@@ -109,7 +113,7 @@ def test_about_the_weak_axis_both_flanges_are_heated():
         Band("web", 0.045, 0.055, 0.1, 0.1, 2.0, 2),
         Band("flange high", 0.055, DEPTH, 0.02, 0.01, 2.0, 2),
     )
-    steps = " ".join(words.actions(changed(made_up(), bands=bands)))
+    steps = " ".join(words.actions(drawn(made_up(), bands=bands)))
     assert "on both flanges at the same time, a torch on each" in steps
     assert "both flanges" not in " ".join(words.actions(made_up()))
 

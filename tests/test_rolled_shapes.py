@@ -67,7 +67,7 @@ def test_flange_of_a_channel_bows_it_sideways_more_than_up():
     """A force at the flange: curvatures P ey / Ix and P ex / Iy, elementary."""
     result = cut({"section": "UPN 160"}, ["flange top"])
     check_movement(result)
-    moved, p = result.movement, result.cut.properties
+    moved, p = result.movement, result.geometry.properties
     ratio = (0.0 - p.centroid[0]) / p.second_moment_weak
     ratio /= (0.155 - p.centroid[1]) / p.second_moment_strong
     assert moved.camber > 0.0
@@ -80,7 +80,7 @@ def test_both_flanges_of_a_channel_sweep_it_only():
     result = cut(CHANNEL, ["flange top", "flange bottom"])
     check_movement(result)
     moved = result.movement
-    assert result.cut.side == (1, 0)
+    assert result.geometry.side == (1, 0)
     assert abs(moved.camber) < 0.02 * moved.sweep
     assert not any(c.code == "twist" for c in result.cautions)
 

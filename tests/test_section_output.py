@@ -14,8 +14,8 @@ from made_up_result import NASTY
 from made_up_section import BEAM, CAMBER, LENGTH, SWEEP, made_up
 
 from shrinksim.commands.outcome import outcome
-from shrinksim.report import fields
 from shrinksim.report.folder import pictures, write_results
+from shrinksim.views import fields
 from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.section import frame as section_frame
 from shrinksim.views.section import heats_in_words as section_heats
@@ -23,6 +23,7 @@ from shrinksim.views.section import maps as section_maps
 from shrinksim.views.section import words
 from shrinksim.views.section.curves import forced_spells
 from shrinksim.views.section.pictures import SECTION_PLATES
+from shrinksim.views.words import timeline
 
 
 @pytest.fixture(scope="module")
@@ -192,26 +193,28 @@ def test_offset_of_an_evenly_bent_length():
 def test_a_straight_member_is_told():
     straight = made_up(camber=0.0, sweep=1e-9)
     assert "leaves the member straight" in words.headline(straight)
-    assert ("bend", "none") in words.tiles(straight)
-    assert dict(words.numbers(straight, {}))["sweep as a curvature"] == "0 mrad/m"
+    tiles = words.report_words(straight, {})["tiles"]
+    assert ("permanent rotation", "none (under 0.05 mrad)") in tiles
+    assert dict(words.numbers(straight, {}))["curvature, sweep"] == "0 mrad/m"
 
 
 def test_a_hot_hinge_is_told():
     folded = made_up(load="weight", outcome="hot hinge")
     assert words.headline(folded).startswith("Do not")
     assert "out of line" not in " ".join(words.details(folded))
-    assert ("camber when it stopped", "12 mrad") in words.tiles(folded)
+    rows = words.report_words(folded, {})["tiles"]
+    assert ("rotation when it stopped, camber", "12 mrad (top hollow)") in rows
 
 
 def test_spots_turn_the_member_by_their_share_of_the_length():
     spots = made_up(kind="spots along")
     assert "3 mrad of camber" in words.headline(spots)  # 12 mrad x 25 / 100
     rows = dict(words.numbers(spots, {}))
-    assert rows["share of it that is heated"] == "25 %"
+    assert rows["heated share of it"] == "25 %"
     told = " ".join(words.actions(spots))
     assert "heat 20 spots over 2000 mm" in told
     assert "about 25 s each" in told  # 500 s / 20
-    assert words.section_told(spots, {})["clock"] == ""
+    assert words.report_words(spots, {})["clock"] == ""
 
 
 def test_what_to_do_is_in_order(result):
@@ -228,7 +231,7 @@ def test_what_to_do_is_in_order(result):
 
 def test_a_moment_compresses_the_heated_side():
     below = made_up(side=(0, -1), on=("bottom",))
-    assert "compresses the bottom" in section_heats.load_told(below)[1]
+    assert "compresses the bottom" in section_heats.load_words(below)[1]
     edges = made_up(load="none", edges="held")
     assert words.actions(edges)[0].startswith("Hold the plate's two long edges")
     held = words.actions(made_up(load="held"))
@@ -237,16 +240,17 @@ def test_a_moment_compresses_the_heated_side():
 
 
 def test_phases_are_those_of_a_section_that_is_passed(result):
-    told = [name for name, *_ in words.phases(result)]
+    told = [name for name, *_ in timeline(result)]
     assert told[1:3] == [
         "heat 1: torch 1, cooling behind it", "heat 1: torch farther along"
     ]  # fmt: skip
 
 
 def test_time_of_forced_cooling_is_shaded(result):
-    times, labels = result.heat.times, np.array(result.heat.label)
+    times = result.heat.times
+    labels = np.array([name.words for name in result.heat.phases])
     mist = times[labels == "heat 1: mist"]
-    before = float(times[labels == "heat 1: torch goes on"][-1])
+    before = float(times[labels == "heat 1: torch farther along"][-1])
     spells = forced_spells(result)
     assert spells == [(20.0, 30.0), (before, float(mist[-1]))]
 
@@ -265,14 +269,16 @@ def test_cooled_surfaces(result):
 
 def test_outline_encloses_the_area_of_the_section(beam):
     """Arcs drawn as chords lose under a thousandth of the area."""
-    x, y = section_frame.ring(beam.pieces).T
+    x, y = section_frame.ring(beam.geometry.pieces).T
     area = 0.5 * float(x[:-1] @ y[1:] - y[:-1] @ x[1:])
     assert area == pytest.approx(BEAM.properties.area, rel=1e-3)
 
 
 def test_outward_points_away_from_the_steel(beam):
     for name, way in (("flange top", (0, 1)), ("web left", (-1, 0))):
-        moved = SimpleNamespace(**(vars(beam) | {"heated": ((name, -0.02, 0.02),)}))
+        spans = {"spans": ((name, -0.02, 0.02),)}
+        geometry = SimpleNamespace(**(vars(beam.geometry) | spans))
+        moved = SimpleNamespace(**(vars(beam) | {"geometry": geometry}))
         line = section_frame.heated_line(moved, 0)
         assert section_frame.outward(moved, line) == pytest.approx(way)
 
@@ -297,8 +303,10 @@ SUMMARY = {
 
 def test_terminal_tells_a_section():
     text = outcome(SUMMARY, "metric")
-    assert re.search(r"camber for good +12\.00 mrad, 6 mrad/m \(top hollow\)", text)
-    assert re.search(r"sweep for good +4\.00 mrad, 2 mrad/m \(left hollow\)", text)
+    assert re.search(r"permanent rotation, camber +12\.00 mrad \(top hollow\)", text)
+    assert re.search(r"curvature, camber +6 mrad/m", text)
+    assert re.search(r"permanent rotation, sweep +4\.00 mrad \(left hollow\)", text)
+    assert re.search(r"curvature, sweep +-2 mrad/m", text)
     assert "tendon force" in text
     assert "angular change" not in text
     assert "take care of it" in text
@@ -314,7 +322,7 @@ def test_terminal_leaves_out_what_is_nothing():
     assert "none (under" in outcome(SUMMARY | flat, "metric")
     plate = outcome(SUMMARY | {"angular_change_mrad": -4.0}, "metric")
     assert "4.00 mrad (from the heated face)" in plate
-    for across, told in ((-0.3, "wider across"), (0.3, "narrower across")):
+    for across, told in ((-0.3, "0.3 mm (wider)"), (0.3, "0.3 mm (narrower)")):
         change = {"transverse_shrinkage_mm": across, "angular_change_mrad": 1.0}
         assert told in outcome(SUMMARY | change, "metric")
 
@@ -328,4 +336,4 @@ def test_terminal_tells_a_fold_and_another_mesh():
         "factor": 2.0, "camber_error_mrad": 0.031, "sweep_error_mrad": 0.0
     }  # fmt: skip
     text = outcome(SUMMARY | {"refinement": changed}, "metric")
-    assert "camber 0.03 mrad, sweep 0.00 mrad" in text
+    assert "camber 0.03 mrad, permanent rotation, sweep 0.00 mrad" in text

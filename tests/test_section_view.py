@@ -65,7 +65,7 @@ def test_held_torch_comes_to_its_target_and_goes_slower_for_more():
     found = [cut(torch={**HELD, "target": f"{goal} degC"}) for goal in (500, 600)]
     for goal, result in zip((500.0, 600.0), found, strict=True):
         assert abs(result.heat.peak.max() - goal) <= 2.0
-    cool, hot = (result.speeds[0] for result in found)
+    cool, hot = (result.heating.schedules[0] for result in found)
     assert cool is not None
     assert hot is not None
     assert hot < cool
@@ -76,8 +76,8 @@ def test_a_torch_over_the_length_stops_at_its_target():
     torch = {**HELD, "power": "60 kW", "drive": "at once", "target": "500 degC"}
     result = cut(torch=torch)
     assert abs(result.heat.peak.max() - 500.0) <= 2.0
-    assert result.speeds == (None,)
-    absorbed = 60e3 * 0.4 * result.torch_times[0]
+    assert result.heating.schedules == (None,)
+    absorbed = 60e3 * 0.4 * result.heating.torch_times[0]
     assert result.heat.absorbed[-1] == pytest.approx(absorbed, rel=2e-3)
 
 
@@ -216,7 +216,8 @@ def test_a_row_of_spots_moves_for_its_share():
     assert far.movement.sweep_rotation == pytest.approx(
         0.5 * near.movement.sweep_rotation, rel=1e-6
     )
-    assert near.torch_times[0] == pytest.approx(2.0 * far.torch_times[0], rel=1e-6)
+    spent, half = near.heating.torch_times[0], far.heating.torch_times[0]
+    assert spent == pytest.approx(2.0 * half, rel=1e-6)
     assert "spots" in {c.code for c in near.cautions}
 
 

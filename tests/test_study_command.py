@@ -137,7 +137,7 @@ LONG = """
 import sys, functools
 sys.path.insert(0, sys.argv[1])
 import sweep_runs
-from shrinksim.study import sweep
+from shrinksim.runs import sweep
 sweep._own = lambda *options: sweep_runs.long
 from shrinksim.commands.cli import main
 sys.exit(main(["study", *sys.argv[2:]]))

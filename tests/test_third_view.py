@@ -89,7 +89,7 @@ def test_it_is_saved_with_all_that_its_table_says(tmp_path):
     assert {"rotation [mrad]", "shortening [mm]"} <= set(heads)
     assert "temperature at top [degC]" in heads
     page = (folder / "report.html").read_text()
-    assert "The heat bends the bar by" in page
+    assert "The heat bends the bar permanently by" in page
     assert (folder / "figures" / "profile.svg").is_file()
     assert list((folder / "fields").glob("*.vtu"))
     assert result.at_nodes("temperature").shape == (FIBRES,)

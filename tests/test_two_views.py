@@ -114,7 +114,7 @@ def everywhere_at_once(case: SectionCase, length: float) -> Phases:
         faces = by_band(work, body.mesh, "losing_faces")[:, None]
         calm, edges = (Exchange(air, faces),), free_edges(work, air)
         hot = [
-            Phase(part, calm, edges, sources=(source(k * part),), place=np.zeros(2))
+            Phase(part, calm, edges, sources=(source(k * part),), heated_at=np.zeros(2))
             for k in range(PIECES)
         ]
         return [*hot, Phase(LONGEST, calm, edges, until=25.0)]

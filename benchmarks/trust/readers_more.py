@@ -179,7 +179,7 @@ def typed(path: Path) -> object:
     finally:
         after = read_log(place)
         place.unlink(missing_ok=True)
-    if len(after.heats) != len(before.heats) + 1 or after.said != before.said:
+    if len(after.heats) != len(before.heats) + 1 or after.faults != before.faults:
         raise OurFault(f"a heat that was logged does not read back: {after.said}")
     return after
 

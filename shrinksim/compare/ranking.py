@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shrinksim.views import VIEWS
 from shrinksim.views.ranking import Ranking, Summary, folded
+from shrinksim.views.view import Measure
 
 NOTHING = 0.05
 """mrad (0.15 mm at 3 m) and hundredths of mm of shortening under which a row is left out
@@ -37,13 +38,16 @@ class Compared:
 def measures(runs: Sequence[Summary], names: Sequence[str]) -> tuple[Compared, ...]:
     """The measures that the runs' view has; names : what each run is called."""
     table = VIEWS[runs[0]["view"]].stages().measures
-    wanted = [measure.ranking for measure in table if measure.ranking is not None]
-    found = [_measured(one, runs, names) for one in wanted]
+    found = [
+        _measured(measure, measure.ranking, runs, names)
+        for measure in table
+        if measure.ranking is not None
+    ]
     return tuple(measure for measure in found if measure is not None)
 
 
 def _measured(
-    wanted: Ranking, runs: Sequence[Summary], names: Sequence[str]
+    measure: Measure, wanted: Ranking, runs: Sequence[Summary], names: Sequence[str]
 ) -> Compared | None:
     """A measure of all runs, None where no run has it or all are nothing."""
     values = [wanted.value(run) for run in runs]
@@ -66,8 +70,9 @@ def _measured(
         return (errors[a] or 0.0) + (errors[b] or 0.0)
 
     places, verdict = ranked(good, apart, names)
+    name = ", ".join(filter(None, [measure.words, wanted.sign]))
     return Compared(
-        wanted.name, wanted.dimension, tuple(values), tuple(errors), wanted.best,
+        name, wanted.dimension, tuple(values), tuple(errors), wanted.best,
         places, verdict,
     )  # fmt: skip
 

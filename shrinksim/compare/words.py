@@ -10,7 +10,7 @@ import numpy as np
 
 from shrinksim.units.quantity import show
 from shrinksim.units.scales import clock, scale_in
-from shrinksim.views.ranking import LEAD, MARGIN_SHARE, TORCH_ERROR
+from shrinksim.views.ranking import MARGIN_SHARE, SCHEDULE_SCATTER, TORCH_ERROR
 
 if TYPE_CHECKING:
     from shrinksim.compare.comparison import Comparison, Side
@@ -186,7 +186,7 @@ def trust(comparison: Comparison) -> list[str]:
     said = [
         "± is the numerical error: of mesh, steps and the way of a held torch, from a "
         f"coarser repeat of each run (turn, shortening); {TORCH_ERROR:g} K of the hottest "
-        f"steel under a held torch; {100.0 * LEAD:.2g} % of its times and gas; "
+        f"steel under a held torch; {100.0 * SCHEDULE_SCATTER:.2g} % of its times and gas; "
         f"{100.0 * MARGIN_SHARE:g} % of a hinge margin, which is an assumption. Two cases "
         "are told apart only where the gap is larger than both errors together; where "
         "the torch goes the same way in both, most of the error is common, and the gap "

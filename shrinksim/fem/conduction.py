@@ -1,6 +1,6 @@
 """Transient heat conduction on T6 triangles: one step of the enthalpy form.
 
-rho H(T) is stored, div(k grad T) flows, faces and edges gain or lose.  Steps are
+d(rho H(T))/dt = div(k grad T) + q, q the gain less the loss of faces and edges.  Steps are
 backward Euler or SDIRK2 (Alexander 1977, two stages, stiffly accurate, L-stable;
 gamma = 1 - 1/sqrt 2), both in conserved form: the sum of heat stored at the end of a
 step is the sum at its start plus what came in, to the tolerance of Newton's method.
@@ -56,7 +56,7 @@ EdgeRule = tuple[FloatArray, FloatArray, IntArray, IntArray]
 
 @dataclass(frozen=True)
 class Medium:
-    """A mesh with its thickness and heat table, ready to step.
+    """Mesh with its thickness and thermal properties.
 
     conductivity, content : (k,) tables on the grid start + step * i, W/mK and J/m3.
     volume : (e, q) m3.  edge_rules : edge name -> its ``edge_rule``.
@@ -89,12 +89,11 @@ def medium(
     content: FloatArray,
     fixed: IntArray | Sequence[int] = (),
 ) -> Medium:
-    """Prepare ``mesh`` of ``thickness`` (e,) m for conduction; ``fixed`` node numbers."""
+    """Medium of ``mesh`` with ``thickness`` (e,) m; ``fixed`` : nodes of given T."""
     rule = quadrature(mesh, "interior 6")
     depth = np.broadcast_to(np.asarray(thickness, float), len(mesh.triangles))
     held = np.asarray(fixed, np.int64)
-    hang = ties(len(mesh.points), held)
-    plan = assembly(mesh.triangles, hang, mesh.points[:, 0])
+    plan = assembly(mesh.triangles, ties(len(mesh.points), held), mesh.points[:, 0])
     return Medium(
         mesh,
         rule,
@@ -110,8 +109,10 @@ def medium(
 
 
 @dataclass
-class _Sweep:
-    """One evaluation at a temperature field: nodal heat and flow, and rates in W."""
+class _Evaluation:
+    """Nodal heat stored (n,) J and heat flow (n,) W at a temperature field, the element
+    matrices, and the rates of gain and loss in W.
+    """
 
     stored: FloatArray
     flow: FloatArray
@@ -122,13 +123,14 @@ class _Sweep:
 
 @dataclass(frozen=True)
 class _Incoming:
-    """A source at one time: (e, q) W/m2 of plan area, and W in all."""
+    """Source at one time: flux (e, q) W/m2 of plan area, and its total W."""
 
     flux: FloatArray
     gain: float
 
 
 def _incoming(body: Medium, loads: Loads, t: float) -> _Incoming:
+    """The source of the loads at t."""
     if loads.source is None:
         return _Incoming(np.zeros_like(body.volume), 0.0)
     flux = np.ascontiguousarray(loads.source(t))
@@ -138,7 +140,10 @@ def _incoming(body: Medium, loads: Loads, t: float) -> _Incoming:
 def _evaluate(
     body: Medium, T: FloatArray, t: float, loads: Loads, dt: float, capacity: float,
     matrix: bool, incoming: _Incoming,
-) -> _Sweep:  # fmt: skip
+) -> _Evaluation:  # fmt: skip
+    """Assemble stored_a = int N_a rho H(T) dV and flow_a = - int grad N_a . k grad T dV
+    + int N_a (q_in - q_out) dA; ``matrix`` asks for capacity d stored/dT - dt d flow/dT.
+    """
     mesh, rule = body.mesh, body.quadrature
     loss, slope = np.zeros_like(rule.area), np.zeros_like(rule.area)
     lost = 0.0
@@ -156,7 +161,7 @@ def _evaluate(
     gain = incoming.gain
     for inlet in loads.inlets:
         gain += _inlet(body, inlet, t, flow)
-    return _Sweep(stored, flow, blocks, gain, lost)
+    return _Evaluation(stored, flow, blocks, gain, lost)
 
 
 def _face(
@@ -198,7 +203,7 @@ def _edge(
 
 
 def _inlet(body: Medium, inlet: EdgeSource, t: float, flow: FloatArray) -> float:
-    """Add what comes in through an edge to flow (n,); heat gained, W."""
+    """Add the heat input through an edge to flow (n,); heat gained, W."""
     facets = body.mesh.edges[inlet.edge]
     N, weight, _, _ = body.edge_rules[inlet.edge]
     xy = edge_points(body, inlet.edge)
@@ -209,7 +214,7 @@ def _inlet(body: Medium, inlet: EdgeSource, t: float, flow: FloatArray) -> float
 
 
 def edge_points(body: Medium, edge: str) -> FloatArray:
-    """Points (f, b, 2) m that a named edge is integrated at."""
+    """Integration points (f, b, 2) m of a named edge."""
     N = body.edge_rules[edge][0]
     return np.einsum("ba,faj->fbj", N, body.mesh.points[body.mesh.edges[edge]])
 
@@ -238,9 +243,9 @@ def edge_rule(mesh: Mesh, facets: IntArray) -> EdgeRule:
 class HeatStep:
     """Result of a step: T (n,), heat in/out/stored during it (J), error estimate (K).
 
-    held : (n,) J that each node should hold at the end: what it held and what came in.
-    The next step may start from it, which makes up for what Newton's method left.
-    content : J really held at T, the zero that of the heat table.
+    nodal_heat : (n,) J at the end by the balance: heat at the start plus inflow.  A next
+    step that starts from it corrects the residual left by Newton's method.
+    content : J stored at T, the zero that of the heat table.
     """
 
     T: FloatArray
@@ -249,7 +254,7 @@ class HeatStep:
     stored: float
     error: float
     iterations: int
-    held: FloatArray
+    nodal_heat: FloatArray
     content: float
 
 
@@ -262,131 +267,134 @@ def heat_step(
     *,
     second_order: bool = True,
     tolerance: float = 1e-3,
-    held: FloatArray | None = None,
+    nodal_heat: FloatArray | None = None,
     rate: FloatArray | None = None,
-    kept: KeptFactor | None = None,
+    cache: FactorCache | None = None,
 ) -> HeatStep:
     """One implicit step from t to t + dt.  Raises NotConverged with time and place.
 
-    held : (n,) J at T, from the last step.  rate : (n,) K/s, a first guess of the step.
-    kept : of the last step on the same medium, replaced when it serves no more.
+    nodal_heat : (n,) J at T, from the last step.  rate : (n,) K/s, first guess.
+    cache : of the last step on the same medium; its factor is replaced when needed.
     The error estimate is gamma dt |rate_2 - rate_1|, the difference to the embedded
     first-order formula: a safe size for the second-order result.
     """
-    start = held
+    start = nodal_heat
     if start is None:
         nothing = _incoming(body, Loads(), t)
         start = _evaluate(body, T, t, Loads(), 0.0, 1.0, False, nothing).stored
+    # SDIRK2: H1 = H0 + g dt F1, H2 = H0 + (1 - g) dt F1 + g dt F2, g = 1 - 1/sqrt 2
+    # (Alexander, SIAM J. Numer. Anal. 14 (1977)); H nodal heat, F nodal heat flow
     stage = GAMMA * dt if second_order else dt
-    kept = kept or KeptFactor()
+    cache = cache or FactorCache()
     first = T if rate is None else T + stage * rate
-    T1, one, n1 = _stage(body, first, start, t + stage, stage, loads, kept, tolerance)
+    T1, one, n1 = _stage(body, first, start, t + stage, stage, loads, cache, tolerance)
     if not second_order:
-        return _summed(body, T1, start, [one], [dt], n1, float("nan"))
+        return _step_result(body, T1, start, [one], [dt], n1, float("nan"))
     base = start + (1.0 - GAMMA) * dt * one.flow
     if len(body.fixed):
         base[body.fixed] = start[body.fixed]
     guess = T + (T1 - T) / GAMMA
     if loads.fixed is not None:
         guess[body.fixed] = loads.fixed(t + dt)
-    T2, two, n2 = _stage(body, guess, base, t + dt, stage, loads, kept, tolerance)
+    T2, two, n2 = _stage(body, guess, base, t + dt, stage, loads, cache, tolerance)
     error = float(np.max(np.abs(T2 - T - (T1 - T) / GAMMA)))
     shares = [(1.0 - GAMMA) * dt, GAMMA * dt]
-    return _summed(body, T2, start, [one, two], shares, n1 + n2, error)
+    return _step_result(body, T2, start, [one, two], shares, n1 + n2, error)
 
 
-def _summed(
-    body: Medium, T: FloatArray, start: FloatArray, sweeps: list[_Sweep],
+def _step_result(
+    body: Medium, T: FloatArray, start: FloatArray, stages: list[_Evaluation],
     shares: list[float], iterations: int, error: float,
 ) -> HeatStep:  # fmt: skip
-    gained = sum(w * s.gain for w, s in zip(shares, sweeps, strict=True))
-    lost = sum(w * s.loss for w, s in zip(shares, sweeps, strict=True))
-    last = sweeps[-1].stored
-    flow = sum(w * s.flow for w, s in zip(shares, sweeps, strict=True))
-    held = start + flow
+    """Result of a step from its stages, weighted by ``shares`` s."""
+    gained = sum(w * s.gain for w, s in zip(shares, stages, strict=True))
+    lost = sum(w * s.loss for w, s in zip(shares, stages, strict=True))
+    last = stages[-1].stored
+    flow = sum(w * s.flow for w, s in zip(shares, stages, strict=True))
+    heat = start + flow
     if len(body.fixed):
-        gained += float(np.sum((last - held)[body.fixed]))
-        held[body.fixed] = last[body.fixed]
+        gained += float(np.sum((last - heat)[body.fixed]))
+        heat[body.fixed] = last[body.fixed]
     stored, content = float(np.sum(last - start)), float(np.sum(last))
-    return HeatStep(T, gained, lost, stored, error, iterations, held, content)
+    return HeatStep(T, gained, lost, stored, error, iterations, heat, content)
 
 
 @dataclass
-class KeptFactor:
-    """A factor in use, the step (s) it was made for, and how much of the error an
-    iteration with it leaves.
+class FactorCache:
+    """Factor of the matrix, reused over iterations and steps; the step (s) it is for,
+    and the contraction: the ratio of the last two changes of an iteration with it.
     """
 
     solve: Solve | None = None
     dt: float = 0.0
-    leaves: float = 1.0
+    contraction: float = 1.0
 
-    def serves(self, dt: float) -> bool:
-        """Whether it takes the error down fast enough in a step of dt."""
+    def is_fresh_enough(self, dt: float) -> bool:
+        """Whether iterations with it contract fast enough in a step of dt."""
         if self.solve is None:
             return False
         other = abs(1.0 - dt / self.dt)
-        return max(self.leaves, other) <= SLOW
+        return max(self.contraction, other) <= SLOW
 
 
 SLOW = 0.2
-"""A factor that leaves more of the error than this is made anew."""
+"""Contraction above which the matrix is factored again."""
 
-NOTHING = 1e-3
-"""Share of the tolerance under which a change says nothing of the contraction any more."""
+NEGLIGIBLE = 1e-3
+"""Share of the tolerance below which a change is rounding, no measure of contraction."""
 
 
 def _stage(
     body: Medium, guess: FloatArray, base: FloatArray, t: float, dt: float,
-    loads: Loads, kept: KeptFactor, tolerance: float, capacity: float = 1.0,
-) -> tuple[FloatArray, _Sweep, int]:  # fmt: skip
-    """Solve capacity (stored(T) - base) = dt flow(T); factors are kept while they help.
+    loads: Loads, cache: FactorCache, tolerance: float, capacity: float = 1.0,
+) -> tuple[FloatArray, _Evaluation, int]:  # fmt: skip
+    """Solve capacity (stored(T) - base) = dt flow(T) by simplified Newton iterations.
 
-    Ends when what the seen contraction leaves of the last change is in the tolerance
-    (Hairer & Wanner, Solving Ordinary Differential Equations II, IV.8); of a factor
-    made earlier nothing better than SLOW is believed, and that only once it is seen.
+    Ends when theta / (1 - theta) |change|, theta the contraction, is within the
+    tolerance (Hairer & Wanner, Solving Ordinary Differential Equations II, IV.8).  With
+    a reused factor theta is at least SLOW, and is measured before it is used.
     With capacity 0 and dt 1 this is the steady state.
     """
     T = guess.copy()
     if loads.fixed is not None:
         T[body.fixed] = loads.fixed(t)
     incoming = _incoming(body, loads, t)
-    hang = body.plan.ties
-    move, iteration = np.inf, 0
+    tied = body.plan.ties
+    size, iteration = np.inf, 0
     change = np.zeros_like(T)
-    made = False
+    factored = False
     for iteration in range(1, ITERATIONS + 1):
-        fresh = not kept.serves(dt)
-        sweep = _evaluate(body, T, t, loads, dt, capacity, fresh, incoming)
-        if fresh:
-            kept.solve = factorise(body.plan, body.plan.matrix(sweep.matrix))
-            kept.dt, made = dt, True
-        assert kept.solve is not None
-        miss = capacity * (base - sweep.stored) + dt * sweep.flow
-        change = hang.expand(kept.solve(hang.reduce(miss)))
-        before, move = move, float(np.max(np.abs(change), initial=0.0))
+        again = not cache.is_fresh_enough(dt)
+        now = _evaluate(body, T, t, loads, dt, capacity, again, incoming)
+        if again:
+            cache.solve = factorise(body.plan, body.plan.matrix(now.matrix))
+            cache.dt, factored = dt, True
+        assert cache.solve is not None
+        residual = capacity * (base - now.stored) + dt * now.flow
+        change = tied.expand(cache.solve(tied.reduce(residual)))
+        before, size = size, float(np.max(np.abs(change), initial=0.0))
         T = T + change
-        kept.leaves = move / before if 0.0 < before < np.inf else SLOW
-        leaves = kept.leaves if made else max(kept.leaves, SLOW)
-        enough = move * leaves <= tolerance * (1.0 - leaves)
-        if move <= NOTHING * tolerance or (enough and (made or iteration > 1)):
+        cache.contraction = size / before if 0.0 < before < np.inf else SLOW
+        theta = cache.contraction if factored else max(cache.contraction, SLOW)
+        enough = size * theta <= tolerance * (1.0 - theta)
+        if size <= NEGLIGIBLE * tolerance or (enough and (factored or iteration > 1)):
             last = _evaluate(body, T, t, loads, dt, capacity, False, incoming)
             return T, last, iteration
-        if not np.isfinite(move) or move > 1e7:
+        if not np.isfinite(size) or size > 1e7:
             break
     place = body.mesh.points[int(np.argmax(np.abs(change)))]
     message = (
         f"heat: no balance at t = {t:.4g} s with a step of {dt:.3g} s: the temperature "
-        f"still moves by {move:.3g} K after {iteration} iterations (want {tolerance:g} "
+        f"still moves by {size:.3g} K after {iteration} iterations (want {tolerance:g} "
         f"K), most at x = {place[0]:.4f} m, y = {place[1]:.4f} m"
     )
     raise NotConverged(message, time=t)
 
 
 def steady_heat(body: Medium, guess: FloatArray, loads: Loads) -> FloatArray:
-    """Temperatures (n,) at which nothing changes any more, from a guess (n,)."""
+    """Steady temperatures (n,) degC, by iteration from a guess (n,)."""
     base = np.zeros(len(body.mesh.points))
     T, _, _ = _stage(
-        body, guess, base, 0.0, 1.0, loads, KeptFactor(), 1e-8, capacity=0.0
+        body, guess, base, 0.0, 1.0, loads, FactorCache(), 1e-8, capacity=0.0
     )
     return T

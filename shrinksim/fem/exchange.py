@@ -23,12 +23,14 @@ class Exchange:
     """Heat leaving the faces of the elements: law, times faces per plan area.
 
     faces : broadcasts to (e, q).  steady : the law does not look at the time, and is
-    tabulated.
+    tabulated.  sides : shares of the bottom and the top face, where each has a
+    temperature of its own.
     """
 
     law: Law
     faces: FloatArray
     steady: bool = False
+    sides: tuple[float, float] = (0.5, 0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +65,8 @@ class Loads:
     """What acts during a step.
 
     exchanges, edges : heat leaving.  source : t -> (e, q) W/m2 of plan area coming in.
-    fixed : t -> (k,) degC of the medium's fixed nodes.  inlets : heat coming in.
+    fixed : t -> (k,) degC of the medium's fixed nodes.  inlets : heat coming in.  sides :
+    shares of the bottom and the top face in the source, None as the medium has them.
     """
 
     exchanges: Sequence[Exchange] = ()
@@ -71,6 +74,7 @@ class Loads:
     source: Callable[[float], FloatArray] | None = None
     fixed: Callable[[float], FloatArray] | None = None
     inlets: Sequence[EdgeSource] = ()
+    sides: tuple[float, float] | None = None
 
 
 @lru_cache(maxsize=64)

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from shrinksim.arrays import FloatArray
 from shrinksim.fem.basis import Quadrature
-from shrinksim.fem.conduction import HeatStep, KeptFactor
+from shrinksim.fem.conduction import FactorCache, HeatStep
 from shrinksim.fem.exchange import Loads
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.sparse import Assembly
@@ -31,8 +31,8 @@ class Heatable(Protocol):
     def step_to(
         self, T: FloatArray, t: float, dt: float, loads: Loads, *,
         second_order: bool = True, tolerance: float = 1e-3,
-        held: FloatArray | None = None, rate: FloatArray | None = None,
-        kept: KeptFactor | None = None,
+        nodal_heat: FloatArray | None = None, rate: FloatArray | None = None,
+        cache: FactorCache | None = None,
     ) -> HeatStep:  # fmt: skip
         """One implicit step from t to t + dt, see `fem.conduction.heat_step`."""
         ...

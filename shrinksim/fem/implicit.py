@@ -15,7 +15,13 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import NotConverged
-from shrinksim.fem.conduction import GAMMA, ITERATIONS, NOTHING, HeatStep, KeptFactor
+from shrinksim.fem.conduction import (
+    GAMMA,
+    ITERATIONS,
+    NEGLIGIBLE,
+    FactorCache,
+    HeatStep,
+)
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.sparse import Assembly, factorise
 
@@ -24,11 +30,11 @@ SLOW = 0.4
 a thickness it costs several iterations."""
 
 
-def serves(kept: KeptFactor, dt: float) -> bool:
+def serves(cache: FactorCache, dt: float) -> bool:
     """Whether a factor takes the error down fast enough in a step of dt."""
-    if kept.solve is None:
+    if cache.solve is None:
         return False
-    return max(kept.leaves, abs(1.0 - dt / kept.dt)) <= SLOW
+    return max(cache.contraction, abs(1.0 - dt / cache.dt)) <= SLOW
 
 
 @dataclass(frozen=True)
@@ -73,24 +79,24 @@ class Acting:
 def implicit_step(
     body: Holder, acting: Acting, T: FloatArray, t: float, dt: float,
     held: FloatArray, *, second_order: bool = True, tolerance: float = 1e-3,
-    rate: FloatArray | None = None, kept: KeptFactor | None = None,
+    rate: FloatArray | None = None, cache: FactorCache | None = None,
 ) -> HeatStep:  # fmt: skip
     """One step from t to t + dt.  Raises NotConverged with time and place.
 
     held (n,) J at T; the rest as in `fem.conduction.heat_step`.
     """
     stage = GAMMA * dt if second_order else dt
-    kept = kept or KeptFactor()
+    cache = cache or FactorCache()
     first = T if rate is None else T + stage * rate
     T1, one, n1 = _stage(
-        body, acting, first, held, t + stage, stage, kept, tolerance
+        body, acting, first, held, t + stage, stage, cache, tolerance
     )  # fmt: skip
     if not second_order:
         return _summed(body, T1, held, [one], [dt], n1, float("nan"))
     base = held + (1.0 - GAMMA) * dt * one.flow
     base[body.fixed] = held[body.fixed]
     guess = T + (T1 - T) / GAMMA
-    T2, two, n2 = _stage(body, acting, guess, base, t + dt, stage, kept, tolerance)
+    T2, two, n2 = _stage(body, acting, guess, base, t + dt, stage, cache, tolerance)
     error = float(np.max(np.abs(T2 - T - (T1 - T) / GAMMA)))
     shares = [(1.0 - GAMMA) * dt, GAMMA * dt]
     return _summed(body, T2, held, [one, two], shares, n1 + n2, error)
@@ -112,7 +118,7 @@ def _summed(
 
 def _stage(
     body: Holder, acting: Acting, guess: FloatArray, base: FloatArray, t: float,
-    dt: float, kept: KeptFactor, tolerance: float,
+    dt: float, cache: FactorCache, tolerance: float,
 ) -> tuple[FloatArray, Sweep, int]:  # fmt: skip
     """Solve stored(T) - base = dt flow(T); ends as in `fem.conduction`."""
     T, evaluate, hang = guess.copy(), acting.at(t, dt), body.plan.ties
@@ -121,20 +127,20 @@ def _stage(
     move, iteration, made = np.inf, 0, False
     change = np.zeros_like(T)
     for iteration in range(1, ITERATIONS + 1):
-        fresh = not serves(kept, dt)
+        fresh = not serves(cache, dt)
         sweep = evaluate(T, 1.0, fresh)
         if fresh:
-            kept.solve = factorise(body.plan, body.plan.matrix(sweep.matrix))
-            kept.dt, made = dt, True
-        assert kept.solve is not None
+            cache.solve = factorise(body.plan, body.plan.matrix(sweep.matrix))
+            cache.dt, made = dt, True
+        assert cache.solve is not None
         miss = base - sweep.stored + dt * sweep.flow
-        change = hang.expand(kept.solve(hang.reduce(miss)))
+        change = hang.expand(cache.solve(hang.reduce(miss)))
         before, move = move, float(np.max(np.abs(change), initial=0.0))
         T = T + change
-        kept.leaves = move / before if 0.0 < before < np.inf else SLOW
-        leaves = kept.leaves if made else max(kept.leaves, SLOW)
+        cache.contraction = move / before if 0.0 < before < np.inf else SLOW
+        leaves = cache.contraction if made else max(cache.contraction, SLOW)
         enough = move * leaves <= tolerance * (1.0 - leaves)
-        if move <= NOTHING * tolerance or (enough and (made or iteration > 1)):
+        if move <= NEGLIGIBLE * tolerance or (enough and (made or iteration > 1)):
             return T, evaluate(T, 1.0, False), iteration
         if not np.isfinite(move) or move > 1e7:
             break

@@ -13,7 +13,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.basis import Quadrature, quadrature, shape, shape_slopes
-from shrinksim.fem.conduction import EdgeRule, HeatStep, KeptFactor, edge_rule
+from shrinksim.fem.conduction import EdgeRule, FactorCache, HeatStep, edge_rule
 from shrinksim.fem.exchange import (
     APART,
     COLDEST,
@@ -81,17 +81,17 @@ class PlateMedium:
     def step_to(
         self, T: FloatArray, t: float, dt: float, loads: Loads, *,
         second_order: bool = True, tolerance: float = 1e-3,
-        held: FloatArray | None = None, rate: FloatArray | None = None,
-        kept: KeptFactor | None = None,
+        nodal_heat: FloatArray | None = None, rate: FloatArray | None = None,
+        cache: FactorCache | None = None,
     ) -> HeatStep:  # fmt: skip
         """One implicit step, as `fem.conduction.heat_step` does it for a sheet."""
         acting = Acting(lambda t, dt: _at(self, loads, t, dt), loads.fixed)
-        start = held
+        start = nodal_heat
         if start is None:
             start = _at(self, Loads(), t, 0.0)(T, 1.0, False).stored
         return implicit_step(
             self, acting, T, t, dt, start, second_order=second_order,
-            tolerance=tolerance, rate=rate, kept=kept,
+            tolerance=tolerance, rate=rate, cache=cache,
         )  # fmt: skip
 
     def face(self, side: int) -> IntArray:
@@ -199,7 +199,7 @@ def _incoming(body: PlateMedium, loads: Loads, t: float) -> tuple[FloatArray, fl
     come = np.zeros(body.warm.nodes)
     if loads.source is not None:
         nodal = (loads.source(t) * body.quadrature.area) @ body.quadrature.N
-        for side, share in enumerate(body.heated):
+        for side, share in enumerate(loads.sides or body.heated):
             if share:
                 np.add.at(come, body.face(side), share * nodal)
     for inlet in loads.inlets:
@@ -219,14 +219,16 @@ def _face(
     body: PlateMedium, exchanges: Sequence[Exchange], side: int, T: FloatArray,
     t: float, dt: float, flow: FloatArray, blocks: FloatArray,
 ) -> float:  # fmt: skip
-    """Take a face's half of the exchanges off flow (k n,); heat lost, W."""
+    """Take a face's share of the exchanges off flow (k n,); heat lost, W."""
     if not exchanges:
         return 0.0
     rule, triangles = body.quadrature, body.face(side)
     loss, slope = np.zeros((2, *rule.area.shape))
     lost = 0.0
     for exchange in exchanges:
-        half = 0.5 * np.atleast_2d(exchange.faces)
+        if not exchange.sides[side]:
+            continue
+        half = exchange.sides[side] * np.atleast_2d(exchange.faces)
         if exchange.steady:
             lost += face_loss(
                 T, triangles, rule.N, rule.area, half, COLDEST, APART,

@@ -1,4 +1,4 @@
-"""The heat stage: phases of torch and cooling marched to a temperature history."""
+"""Heat stage: phases of heating and cooling to a temperature history."""
 
 from shrinksim.heat.history import HeatHistory
 from shrinksim.heat.march import solve_heat

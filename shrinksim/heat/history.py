@@ -1,4 +1,4 @@
-"""The record of what the steel went through."""
+"""Temperature history: the result of the heat stage."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from shrinksim.heat.torch_motion import Timetable
 
 @dataclass(frozen=True)
 class HeatHistory:
-    """What the steel went through.
+    """Temperatures and heat balance at the accepted times of the march.
 
     times (s,) s; temperature (s, n) degC; torch (s, 2) m, NaN when it is off; absorbed,
-    lost, stored (s,) J since the start; peak (n,) degC; phases (s,) that each time is of;
-    timetables of the held torches, in order.
+    lost, stored (s,) J since the start; peak (n,) degC; phases (s,), the phase of each
+    time; timetables of the held torches, in order.
     """
 
     times: FloatArray
@@ -37,21 +37,21 @@ class HeatHistory:
 
     @property
     def imbalance(self) -> float:
-        """(absorbed - lost - stored) over the largest of them; 0 when all is counted."""
-        miss = self.absorbed[-1] - self.lost[-1] - self.stored[-1]
+        """Relative error of the heat balance: (absorbed - lost - stored) / largest."""
+        missing = self.absorbed[-1] - self.lost[-1] - self.stored[-1]
         parts = (self.absorbed, self.lost, self.stored)
         scale = max(*(float(np.abs(part).max()) for part in parts), 1.0)
-        return float(miss / scale)
+        return float(missing / scale)
 
     @property
     def heating_time(self) -> float:
-        """Seconds with a torch on."""
+        """Total time (s) with a torch on."""
         on = np.isfinite(self.torch[1:, 0])
         return float(np.sum(np.diff(self.times)[on]))
 
     @property
     def torch_spells(self) -> list[tuple[float, float]]:
-        """From and to (s) of every spell with a torch on."""
+        """(start, end) in s of every spell with a torch on."""
         on = np.isfinite(self.torch[:, 0]).astype(int)
         turns = np.diff(np.concatenate([[0], on, [0]]))
         starts, ends = np.flatnonzero(turns > 0), np.flatnonzero(turns < 0) - 1
@@ -61,20 +61,20 @@ class HeatHistory:
 
     @property
     def starting_temperatures(self) -> tuple[float, ...]:
-        """Hottest steel (degC) when each heat began."""
+        """Highest temperature (degC) at the start of each heat."""
         heats = [name.heat for name in self.phases]
         rows = [k for k in range(1, len(heats)) if heats[k] not in heats[:k]]
         return tuple(float(self.temperature[k - 1].max()) for k in rows if heats[k] > 0)
 
     def ends_of_heats(self, count: int) -> FloatArray:
-        """Times (h,) s at which each of ``count`` heats is over."""
+        """Times (h,) s at the end of each of ``count`` heats."""
         heats = [name.heat for name in self.phases]
         rows = [max(k for k, h in enumerate(heats) if h == i + 1) for i in range(count)]
         return self.times[rows]
 
 
 def joined(parts: Sequence[HeatHistory]) -> HeatHistory:
-    """Histories that follow one another as one."""
+    """One history from consecutive histories."""
     first = parts[0]
     if len(parts) == 1:
         return first

@@ -1,4 +1,4 @@
-"""What the heat stage is told: phases of heating and cooling, and how to step."""
+"""Input of the heat stage: phases of heating and cooling, and step control."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Exchange
-from shrinksim.heat.trailing_cooling import Following
+from shrinksim.heat.gauge import TorchReading
+from shrinksim.heat.trailing_cooling import TrailingCooling
 from shrinksim.shop.pattern import TorchPath
 
 Source = Callable[[FloatArray, FloatArray, float], FloatArray]
 """source(x, y, t) -> W absorbed per m2 of plan area, t from the start of the phase."""
-
 
 TORCH = "torch"
 """Kind of a phase in which a torch burns."""
@@ -20,7 +20,7 @@ TORCH = "torch"
 
 @dataclass(frozen=True)
 class PhaseName:
-    """What a phase is: its kind, and of which heat and torch (from 1; 0 of none)."""
+    """Identity of a phase: its kind, and the number of its heat and torch (0: none)."""
 
     kind: str = ""
     heat: int = 0
@@ -28,7 +28,7 @@ class PhaseName:
 
     @property
     def words(self) -> str:
-        """As people read it: "heat 1: torch 2"."""
+        """Text such as "heat 1: torch 2"."""
         kind = self.kind
         if self.torch:
             kind = f"{TORCH} {self.torch}{kind.removeprefix(TORCH)}"
@@ -37,15 +37,18 @@ class PhaseName:
 
 @dataclass(frozen=True)
 class Phase:
-    """A stretch of time with the same things acting.
+    """Stretch of time with constant boundary conditions and sources.
 
     duration : s, at the longest.  until : degC, ends when no node is hotter.
     times : (k,) s from the phase's start: fixed steps in place of adaptive ones.
-    torch : moves along its path and ends the phase when it is through.
-    inlets : heat through edges, their t from the phase's start.  reach : degC, ends
-    when the hottest node (of ``near``) is that hot.  place : (2,) m, where heat comes
-    in, for the record.  following : cooling that follows the torch; it goes on to the
-    end of the path while later phases run.  trailing : ends when no such cooling is left.
+    torch : moves along its path; the phase ends when it is out.
+    inlets : heat through edges, their t from the phase's start.  heat_to : degC, ends
+    when the hottest node (of ``target_nodes``) is that hot.  heated_at : (2,) m, centre
+    of the heat input, for the record.  trailing_cooling : follows the torch, and runs to
+    the end of the path during later phases.  until_passes_end : ends when no such
+    cooling is left.  reading : what a held torch is led by, None the mesh's triangles
+    while it burns.  sides : shares of the bottom and the top face of a plate in what
+    torch and sources bring, None as its medium has them.
     """
 
     duration: float
@@ -57,11 +60,13 @@ class Phase:
     times: FloatArray | None = None
     name: PhaseName = PhaseName()
     inlets: tuple[EdgeSource, ...] = ()
-    reach: float | None = None
-    near: IntArray | None = None
-    place: FloatArray | None = None
-    following: Following | None = None
-    trailing: bool = False
+    heat_to: float | None = None
+    target_nodes: IntArray | None = None
+    heated_at: FloatArray | None = None
+    trailing_cooling: TrailingCooling | None = None
+    until_passes_end: bool = False
+    reading: TorchReading | None = None
+    sides: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

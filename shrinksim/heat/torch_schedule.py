@@ -1,9 +1,9 @@
-"""How a held torch is led: slower where the steel lags, faster where it runs ahead.
+"""Travel schedule that brings the hottest point to the target, found by iteration.
 
-A hand that watches the steel brings every spot of a pattern to the target as evenly as
-the path allows, and none above it.  The timetable that does so is found by going over
-the path again: where the steel along it came out cold the torch is slowed, where hot
-sped up, until the hottest steel is at the target.
+A skilled hand heats a pattern as evenly as the path allows, and none of it above the
+target.  Each iteration computes the pass with the current schedule, slows the torch
+where the peak temperature along the path is low and speeds it up where it is high.  The
+last ones scale the whole schedule until the hottest steel is at the target.
 """
 
 from __future__ import annotations
@@ -17,54 +17,53 @@ import numpy as np
 from shrinksim.arrays import FloatArray, frozen
 from shrinksim.errors import NotConverged
 from shrinksim.heat.torch_motion import Timetable
-from shrinksim.shop.pattern import Drive, TorchPath, along, path_length
+from shrinksim.shop.pattern import Drive, TorchPath, path_length, point_along
 
-Made = TypeVar("Made")
+Outcome = TypeVar("Outcome")
 
-CLOSE = 2.0
-"""K, how near the hottest steel comes to the target."""
+TOLERANCE = 2.0
+"""K between the hottest steel and the target at which the search ends."""
 
-NEARLY = 15.0
-"""K, how near the passes that spread the heat bring it."""
+ROUGH_TOLERANCE = 15.0
+"""K between them at which the rough passes, which even out the heat, end."""
 
-NOT_FAR = 10.0
-"""K, still taken when the trials are used up."""
+ACCEPTED = 10.0
+"""K between them that is accepted after the last pass."""
 
-ROUGH = 5.0
-"""Step tolerance of the passes that look for a held torch's timetable, in tolerances."""
-
+ROUGH_STEPS = 5.0
+"""Step tolerance of the rough passes, in step tolerances of the run."""
 
 ROUGH_NEWTON, ROUGH_STRIDE = 0.3, 0.7
-"""Their tolerance of Newton's method, K, and how far the torch goes in a step, radii."""
+"""Their tolerance of Newton's method, K, and largest distance in a step, radii."""
 
-LEAST, MOST, FINE = 4, 14, 4
-"""Passes that spread the heat, and that bring the hottest steel to the target."""
+LEAST_ROUGH, MOST_ROUGH, MOST_FINE = 4, 14, 4
+"""Numbers of rough passes, and of fine ones, which scale the schedule."""
 
 SPACING = 1.0 / 3.0
-"""Of the places whose pace is set, in radii of the torch."""
+"""Spacing of the control points of the schedule, in radii of the torch."""
 
-SPREAD = 0.7
-"""Radii over which a place's lag is averaged: a torch cannot heat more finely."""
+AVERAGING = 0.7
+"""Radii over which peak temperatures are averaged: a torch cannot heat more finely."""
 
 GAIN = 1.3
-"""The rise of thin steel grows more slowly than the time that it is heated."""
+"""d log(heating time) / d log(rise): the rise of thin steel grows less than its time."""
 
 
 @dataclass(frozen=True)
-class Tried(Generic[Made]):
-    """What a trial found: peaks (k,) degC at the places of the path, the hottest steel
-    degC, and what else it made.
+class PassResult(Generic[Outcome]):
+    """Result of one pass: peaks (k,) degC at the control points, temperature of the
+    hottest steel degC, and the outcome that is returned for the final schedule.
     """
 
     peaks: FloatArray
     hottest: float
-    made: Made
+    outcome: Outcome
 
 
 @dataclass(frozen=True)
-class Pace:
-    """places (k,) m along the path; slowness (k,) s/m there; waits (2,) s at its start
-    and at its end.
+class TravelRate:
+    """Inverse travel speed: slowness (k,) s/m at the control points ``places`` (k,) m
+    along the path; waits (2,) s, dwell times at its start and end.
     """
 
     places: FloatArray
@@ -73,17 +72,17 @@ class Pace:
 
     @property
     def table(self) -> Timetable:
-        """The torch's timetable."""
+        """Timetable of the torch, speeds averaged between control points."""
         gaps = 0.5 * np.diff(self.places) * (self.slowness[1:] + self.slowness[:-1])
         times = self.waits[0] + np.append(0.0, np.cumsum(gaps))
         times = np.concatenate([[0.0], times, [times[-1] + self.waits[1]]])
         distance = np.concatenate([[0.0], self.places, self.places[-1:]])
-        new = np.append(True, np.diff(times) > 1e-9)
-        return Timetable(frozen(times[new]), frozen(distance[new]))
+        rising = np.append(True, np.diff(times) > 1e-9)
+        return Timetable(frozen(times[rising]), frozen(distance[rising]))
 
 
-def places_on(torch: TorchPath) -> FloatArray:
-    """Places (k,) m along a path whose pace is set; one on a path without length."""
+def control_points(torch: TorchPath) -> FloatArray:
+    """Control points (k,) m along a path; one on a path without length."""
     length = float(path_length(torch.points)[-1])
     if length == 0.0:
         return np.zeros(1)
@@ -92,134 +91,139 @@ def places_on(torch: TorchPath) -> FloatArray:
     )
 
 
-def led(
+def find_schedule(
     torch: TorchPath, start: FloatArray, depth: float,
-    trial: Callable[[Timetable, bool], Tried[Made]],
-) -> Made:  # fmt: skip
-    """What the trial with the timetable of a held torch made.
+    run_pass: Callable[[Timetable, bool], PassResult[Outcome]],
+) -> Outcome:  # fmt: skip
+    """Outcome of the pass whose schedule brings the hottest point to the target.
 
-    start : (k,) degC at `places_on` the path when the torch is lit.  depth : m, of steel
-    under it.  trial(timetable, rough) goes over the path.  Raises NotConverged when the
-    hottest steel cannot be brought to the target.
+    start : (k,) degC at the `control_points` when the torch is lit.  depth : m, of steel
+    under it.  run_pass(timetable, rough) computes one pass.  Raises NotConverged when
+    the hottest steel cannot be brought to the target.
     """
     drive = torch.drive
     assert drive.target is not None
-    places = places_on(torch)
+    places = control_points(torch)
     base = np.minimum(start, drive.target - 100.0)
-    spread = _spread(along(torch.points, places), drive.radius)
-    pace = _first(places, float(base.mean()), depth, drive)
-    rough = trial(pace.table, True)
-    for count in range(1, MOST + 1):
-        over = rough.hottest - drive.target
-        if count >= LEAST and abs(over) <= NEARLY:
+    weights = _averaging_weights(point_along(torch.points, places), drive.radius)
+    rate = _initial_rate(places, float(base.mean()), depth, drive)
+    rough = run_pass(rate.table, True)
+    for count in range(1, MOST_ROUGH + 1):
+        excess = rough.hottest - drive.target
+        if count >= LEAST_ROUGH and abs(excess) <= ROUGH_TOLERANCE:
             break
-        if count >= LEAST:
-            _refuse(pace, drive, over, float(start.max()))
-        pace = _changed(pace, rough, base, spread, drive)
-        rough = trial(pace.table, True)
-    pace = _scaled(pace, rough.hottest, float(base.mean()), drive, GAIN)
-    best = _brought(pace, float(base.mean()), drive, trial)
-    if _miss(best, drive) > NOT_FAR:
-        over = best.hottest - drive.target
-        raise NotConverged(_not_found(drive, over, float(start.max())))
-    return best.made
+        if count >= LEAST_ROUGH:
+            _check_limits(rate, drive, excess, float(start.max()))
+        rate = _evened_out(rate, rough, base, weights, drive)
+        rough = run_pass(rate.table, True)
+    rate = _scaled(rate, rough.hottest, float(base.mean()), drive, GAIN)
+    best = _scaled_to_target(rate, float(base.mean()), drive, run_pass)
+    if _target_error(best, drive) > ACCEPTED:
+        excess = best.hottest - drive.target
+        raise NotConverged(_not_found(drive, excess, float(start.max())))
+    return best.outcome
 
 
-def _brought(
-    pace: Pace,
+def _scaled_to_target(
+    rate: TravelRate,
     mean: float,
     drive: Drive,
-    trial: Callable[[Timetable, bool], Tried[Made]],
-) -> Tried[Made]:
-    """The best of a few passes, each slower or faster as a whole by secants."""
-    best = last = trial(pace.table, False)
+    run_pass: Callable[[Timetable, bool], PassResult[Outcome]],
+) -> PassResult[Outcome]:
+    """Best of a few fine passes; the schedule is scaled as a whole by secants."""
+    best = last = run_pass(rate.table, False)
     gain = GAIN
-    for _ in range(FINE - 1):
-        if _miss(best, drive) <= CLOSE:
+    for _ in range(MOST_FINE - 1):
+        if _target_error(best, drive) <= TOLERANCE:
             break
-        before, pace = pace, _scaled(pace, last.hottest, mean, drive, gain)
-        found = trial(pace.table, False)
+        before, rate = rate, _scaled(rate, last.hottest, mean, drive, gain)
+        found = run_pass(rate.table, False)
         rise = np.log((found.hottest - mean) / (last.hottest - mean))
-        slower = np.log(pace.table.end / before.table.end)
-        if abs(rise) > 1e-4 and slower * rise > 0.0:
-            gain = float(np.clip(slower / rise, 0.5 * GAIN, 3.0 * GAIN))
+        longer = np.log(rate.table.end / before.table.end)
+        if abs(rise) > 1e-4 and longer * rise > 0.0:
+            gain = float(np.clip(longer / rise, 0.5 * GAIN, 3.0 * GAIN))
         last = found
-        best = min(best, last, key=lambda tried: _miss(tried, drive))
+        best = min(best, last, key=lambda result: _target_error(result, drive))
     return best
 
 
-def _miss(found: Tried[Made], drive: Drive) -> float:
-    """K between the hottest steel and the target."""
+def _target_error(found: PassResult[Outcome], drive: Drive) -> float:
+    """Difference (K) between the hottest steel and the target."""
     assert drive.target is not None
     return abs(found.hottest - drive.target)
 
 
-def _first(places: FloatArray, base: float, depth: float, drive: Drive) -> Pace:
-    """A guess: the torch's heat in the steel under it; rows share what they need."""
+def _initial_rate(
+    places: FloatArray, base: float, depth: float, drive: Drive
+) -> TravelRate:
+    """First guess: the heat that the steel under the torch needs, over its power."""
     assert drive.target is not None
     heat = 7850.0 * 600.0 * (drive.target - base) * depth
     slow = 0.8 * heat * drive.radius / drive.power
     slow = max(slow, 1.0 / drive.speed)
     wait = 0.5 * drive.radius * slow
     if len(places) == 1:
-        return Pace(places, np.zeros(1), np.array([4.0 * wait, 0.0]))
-    return Pace(places, np.full(len(places), slow), np.full(2, wait))
+        return TravelRate(places, np.zeros(1), np.array([4.0 * wait, 0.0]))
+    return TravelRate(places, np.full(len(places), slow), np.full(2, wait))
 
 
-def _spread(xy: FloatArray, radius: float) -> FloatArray:
-    """Weights (k, k) of the places near each place, one row for each."""
+def _averaging_weights(xy: FloatArray, radius: float) -> FloatArray:
+    """Gaussian weights (k, k) of the control points around each; rows sum to 1."""
     square = ((xy[:, None] - xy[None]) ** 2).sum(axis=-1)
-    weights = np.exp(-3.0 * square / (SPREAD * radius) ** 2)
+    weights = np.exp(-3.0 * square / (AVERAGING * radius) ** 2)
     return weights / weights.sum(axis=1, keepdims=True)
 
 
-def _changed(
-    pace: Pace, found: Tried[Made], base: FloatArray, spread: FloatArray, drive: Drive
-) -> Pace:
-    """Slower where the path came out colder than its mean, all scaled to the target."""
+def _evened_out(
+    rate: TravelRate, found: PassResult[Outcome], base: FloatArray,
+    weights: FloatArray, drive: Drive,
+) -> TravelRate:  # fmt: skip
+    """Rate made slower where the peaks are below their mean, all scaled to the target."""
     assert drive.target is not None
     rise = np.maximum(found.peaks - base, 20.0) / (drive.target - base)
-    ahead = spread @ np.log(rise)
-    weight = pace.slowness if len(base) > 1 else np.ones(1)
-    ahead = ahead - np.average(ahead, weights=weight)
+    excess = weights @ np.log(rise)
+    weight = rate.slowness if len(base) > 1 else np.ones(1)
+    excess = excess - np.average(excess, weights=weight)
     mean = float(base.mean())
     hot = max(found.hottest - mean, 20.0) / (drive.target - mean)
-    factor = np.exp(-np.clip(ahead + GAIN * np.log(hot), -1.0, 1.0))
-    return _within(pace, factor, drive)
+    factor = np.exp(-np.clip(excess + GAIN * np.log(hot), -1.0, 1.0))
+    return _limited(rate, factor, drive)
 
 
-def _scaled(pace: Pace, hottest: float, mean: float, drive: Drive, gain: float) -> Pace:
-    """All slower or faster, so that the hottest steel comes nearer to the target."""
+def _scaled(
+    rate: TravelRate, hottest: float, mean: float, drive: Drive, gain: float
+) -> TravelRate:
+    """Rate scaled as a whole, by the missing rise to the power ``gain``."""
     assert drive.target is not None
     short = np.log((drive.target - mean) / max(hottest - mean, 20.0))
-    return _within(pace, np.full(len(pace.places), np.exp(gain * short)), drive)
+    return _limited(rate, np.full(len(rate.places), np.exp(gain * short)), drive)
 
 
-def _within(pace: Pace, factor: FloatArray, drive: Drive) -> Pace:
-    """The pace times a factor (k,), no faster than the hand moves."""
+def _limited(rate: TravelRate, factor: FloatArray, drive: Drive) -> TravelRate:
+    """Rate times a factor (k,), within the limits of speed and patience."""
     longest = drive.patience / drive.radius
-    slowness = np.clip(pace.slowness * factor, 1.0 / drive.speed, longest)
-    waits = np.minimum(pace.waits * factor[[0, -1]], drive.patience)
+    slowness = np.clip(rate.slowness * factor, 1.0 / drive.speed, longest)
+    waits = np.minimum(rate.waits * factor[[0, -1]], drive.patience)
     if len(factor) == 1:
         slowness = np.zeros(1)
-    return replace(pace, slowness=slowness, waits=waits)
+    return replace(rate, slowness=slowness, waits=waits)
 
 
-def _refuse(pace: Pace, drive: Drive, over: float, start: float) -> None:
+def _check_limits(rate: TravelRate, drive: Drive, excess: float, start: float) -> None:
     """Raise NotConverged when the torch is at its limits, too weak or too strong."""
-    longest = max(float(np.max(pace.slowness)) * drive.radius, float(pace.waits.max()))
-    fastest = np.all(pace.slowness <= 1.0 / drive.speed) and pace.waits.max() < 0.05
-    if over < -CLOSE and longest > 0.99 * drive.patience:
-        raise NotConverged(_not_found(drive, over, start))
-    if over > CLOSE and fastest and len(pace.places) > 1:
-        raise NotConverged(_not_found(drive, over, start))
+    longest = max(float(np.max(rate.slowness)) * drive.radius, float(rate.waits.max()))
+    fastest = np.all(rate.slowness <= 1.0 / drive.speed) and rate.waits.max() < 0.05
+    if excess < -TOLERANCE and longest > 0.99 * drive.patience:
+        raise NotConverged(_not_found(drive, excess, start))
+    if excess > TOLERANCE and fastest and len(rate.places) > 1:
+        raise NotConverged(_not_found(drive, excess, start))
 
 
-def _not_found(drive: Drive, over: float, start: float) -> str:
-    """Why the hottest steel does not come to the target, and what to do."""
+def _not_found(drive: Drive, excess: float, start: float) -> str:
+    """Message: why no schedule brings the steel to the target, and what to do."""
     assert drive.target is not None
-    hottest = f"{drive.target + over:.0f} degC"
-    if over < 0.0:
+    hottest = f"{drive.target + excess:.0f} degC"
+    if excess < 0.0:
         return (
             "the torch cannot reach its target: it stays at one place for over "
             f"{drive.patience:.0f} s and the steel comes to {hottest} of "

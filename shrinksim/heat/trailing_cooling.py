@@ -1,4 +1,4 @@
-"""Cooling that follows a torch: where it is, and what leaves the faces under it."""
+"""Trailing cooling: air or water that follows a torch, as exchanges of the faces."""
 
 from __future__ import annotations
 
@@ -10,19 +10,20 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.fem.conduction import Exchange, Law
-from shrinksim.shop.pattern import along, path_length
+from shrinksim.shop.pattern import path_length, point_along
 
 STRIDE = 0.4
-"""Farthest that it goes in a step, in radii of its footprint; as the torch."""
+"""Largest distance in a step, in radii of the footprint; as for the torch."""
 
 
 @dataclass(frozen=True)
-class Following:
-    """Air or water that goes the torch's way behind it.
+class TrailingCooling:
+    """Spray that follows the torch along its path.
 
-    law : what leaves a face.  faces : per plan area, broadcasts to (e, q).  behind : m
-    of path from the torch to its centre.  reach : m, radius of its footprint; its
-    effect ends over a width of ``edge`` m, and it opens and closes over as much path.
+    law : heat leaving a face.  faces : per plan area, broadcasts to (e, q).  behind : m
+    of path between the torch and its centre.  reach : m, radius of its footprint; its
+    effect fades over a width of ``edge`` m, and it opens and closes over as much path.
+    sides : as of an Exchange.
     """
 
     law: Law
@@ -30,68 +31,69 @@ class Following:
     behind: float
     reach: float
     edge: float
+    sides: tuple[float, float] = (0.5, 0.5)
 
     @property
     def stride(self) -> float:
-        """Farthest that it goes in a step, m."""
+        """Largest distance in a step, m."""
         return STRIDE * self.reach
 
 
 @dataclass(frozen=True)
-class Trail:
-    """A following on its way along the path ``points`` (k, 2) m of one torch.
+class CoolingPass:
+    """One pass of trailing cooling along the path ``points`` (k, 2) m of a torch.
 
-    distance : t s -> m along the path; off outside of it.  Behind a torch that is out
-    it goes on with ``pace`` m/s and is through at ``end`` s.
+    distance : t s -> m along the path; the spray is off outside of it.  speed : m/s
+    after the torch is out.  end : s, when the pass is over.
     """
 
-    spray: Following
+    spray: TrailingCooling
     points: FloatArray
     distance: Callable[[float], float]
-    pace: float = 0.0
+    speed: float = 0.0
     end: float = np.inf
 
-    def cover(self, xy: FloatArray, t: float) -> FloatArray:
-        """Share (...) of the points xy (..., 2) that it covers at t."""
+    def coverage(self, xy: FloatArray, t: float) -> FloatArray:
+        """Share (...) of the law that acts at the points xy (..., 2) m at t."""
         s, length = self.distance(t), float(path_length(self.points)[-1])
         edge = self.spray.edge
-        opened = faded(0.5 * edge - np.asarray(min(s, length - s)), edge)
-        if opened <= 0.0:
+        opening = smooth_cutoff(0.5 * edge - np.asarray(min(s, length - s)), edge)
+        if opening <= 0.0:
             return np.zeros(xy.shape[:-1])
-        r = xy - along(self.points, s)
+        r = xy - point_along(self.points, s)
         gap = np.hypot(r[..., 0], r[..., 1]) - self.spray.reach
-        return opened * faded(gap, edge)
+        return opening * smooth_cutoff(gap, edge)
 
-    def longest(self, t: float) -> float:
-        """Longest step (s) from t that does not pass over anything."""
-        if self.pace == 0.0:
+    def longest_step(self, t: float) -> float:
+        """Longest step (s) from t in which the spray skips no point of the path."""
+        if self.speed == 0.0:
             return np.inf
         away = -self.distance(t)
         step = away if away > 0.01 * self.spray.edge else self.spray.stride
-        return min(step / self.pace, self.end - t)
+        return min(step / self.speed, self.end - t)
 
 
-def left_behind(
-    spray: Following, points: FloatArray, begin: float, end: float
-) -> Trail | None:
-    """What is still to come when the torch, on from begin to end (s), goes out.
+def remaining_pass(
+    spray: TrailingCooling, points: FloatArray, begin: float, end: float
+) -> CoolingPass | None:
+    """Rest of the pass after the torch, on from begin to end (s), is out.
 
-    It goes on to the end of the path at the torch's mean pace.  None on a path without
-    length.
+    The spray runs to the end of the path at the torch's mean speed.  None on a path
+    without length.
     """
     length = float(path_length(points)[-1])
     if length == 0.0:
         return None
-    pace = length / (end - begin)
+    speed = length / (end - begin)
 
     def distance(t: float) -> float:
-        return length - spray.behind + pace * (t - end)
+        return length - spray.behind + speed * (t - end)
 
-    return Trail(spray, points, distance, pace, end + spray.behind / pace)
+    return CoolingPass(spray, points, distance, speed, end + spray.behind / speed)
 
 
-def faded(gap: FloatArray, edge: float) -> FloatArray:
-    """1 inside to 0 outside, smooth (C1) over a border of width ``edge`` m.
+def smooth_cutoff(gap: FloatArray, edge: float) -> FloatArray:
+    """Smooth step (C1) from 1 inside to 0 outside, over a border of width ``edge`` m.
 
     gap : m outside the border, negative inside.
     """
@@ -99,18 +101,20 @@ def faded(gap: FloatArray, edge: float) -> FloatArray:
     return r * r * (3.0 - 2.0 * r)
 
 
-def exchange_under(trails: Sequence[Trail], xy: FloatArray) -> tuple[Exchange, ...]:
-    """What leaves at the points xy (e, q, 2) under the trails of one heat.
+def trailing_exchanges(
+    passes: Sequence[CoolingPass], xy: FloatArray
+) -> tuple[Exchange, ...]:
+    """Exchange of the cooling passes of one heat at the points xy (e, q, 2).
 
-    A point under two of them is cooled as under the one that covers it more.
+    Where two passes overlap, the one with the larger coverage acts.
     """
-    if not trails:
+    if not passes:
         return ()
-    spray = trails[0].spray
+    spray = passes[0].spray
 
     def law(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
-        share = reduce(np.maximum, [trail.cover(xy, t) for trail in trails])
+        share = reduce(np.maximum, [one.coverage(xy, t) for one in passes])
         q, slope = spray.law(T, t)
         return share * q, share * slope
 
-    return (Exchange(law, spray.faces),)
+    return (Exchange(law, spray.faces, sides=spray.sides),)

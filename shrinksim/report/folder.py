@@ -30,10 +30,10 @@ def write_results(
 ) -> Path:
     """Write the results folder and return it.
 
-    case_path : the case's file, which goes into the folder; without one the resolved
-    case does.  A folder that holds anything is refused, unless it is a complete results
-    folder and ``force`` is given.  Raises CaseError when the disk does not take it; what
-    stood at ``folder`` before then still stands there.
+    case_path : the case's file, which is copied into the folder; without one the resolved
+    case is written.  A folder that holds anything is refused, unless it is a complete
+    results folder and ``force`` is given.  Raises CaseError when the disk refuses the
+    writing; an earlier folder is then left as it was.
     """
     folder = Path(folder)
     refuse_taken(folder, force)
@@ -77,7 +77,7 @@ def _seal(draft: Path, result: Reported) -> None:
 
 
 def pictures(result: Reported) -> list[Picture]:
-    """Draw every picture of the view that the result has something to show for."""
+    """Draw every picture of the view that applies to the result."""
     face = result.view.face()
     with drawing():
         return [
@@ -97,15 +97,15 @@ def report_page(
     summary: dict[str, Any],
 ) -> str:
     """report.html: one page with everything in it, no scripts and no links."""
-    said = result.view.face().words(result, summary)
+    texts = result.view.face().words(result, summary)
     return filled_in(
         "report/templates/report.html.j2",
         title=result.title,
         folds=result.outcome == "hot hinge",
-        **said,
+        **texts,
         cautions=[caution.text for caution in result.cautions],
-        setup=_shown(drawn[0]),
-        pictures=[_shown(picture) for picture in drawn[1:]],
+        setup=_for_page(drawn[0]),
+        pictures=[_for_page(picture) for picture in drawn[1:]],
         further=further(summary),
         trust=list(result.trust),
         given=given,
@@ -114,7 +114,7 @@ def report_page(
     )
 
 
-def _shown(picture: Picture) -> dict[str, str]:
+def _for_page(picture: Picture) -> dict[str, str]:
     """A picture for the page."""
     body = base64.b64encode(picture.svg).decode()
     return {
@@ -127,11 +127,10 @@ def _shown(picture: Picture) -> dict[str, str]:
 
 def snippet(result: Reported, picture: str = "peak_temperature") -> str:
     """A result as a piece of HTML: title, main numbers, one picture, cautions."""
-    face, summary = result.view.face(), result.summary()
-    units = "us" if result.resolved.get("print_units") == "us" else "metric"
+    face = result.view.face()
     rows = "".join(
         f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>"
-        for name, value in face.terminal(summary, units).items()
+        for name, value in result.rows().items()
     )
     plates = list(face.pictures(result))
     plate = next((p for p in plates if p.name == picture), plates[0])
@@ -143,5 +142,5 @@ def snippet(result: Reported, picture: str = "peak_temperature") -> str:
         f"<table>{rows}</table>"
         f'<img width="480" alt="{escape(face.alternative(result, plate))}" '
         f'src="data:image/svg+xml;base64,{drawn}">'
-        f"<details><summary>Take care</summary><ul>{careful}</ul></details></div>"
+        f"<details><summary>Cautions</summary><ul>{careful}</ul></details></div>"
     )

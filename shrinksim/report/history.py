@@ -55,7 +55,7 @@ def history(result: Reported) -> dict[str, FloatArray]:
         columns[f"temperature at {name} [degC]"] = heated(T)
     for measure in stages.measures:
         if measure.history is not None:
-            spread = heated if measure.of_heat else strained
+            spread = heated if measure.at_heat_times else strained
             columns[measure.column] = spread(measure.history(result)) / measure.scale
     return columns
 

@@ -1,4 +1,4 @@
-"""What the results folder needs of a result: read-only names, whoever made it."""
+"""The part of a result that the results folder reads."""
 
 from __future__ import annotations
 
@@ -37,5 +37,9 @@ class Reported(Protocol):
     @property
     def trust(self) -> Sequence[str]: ...
     def summary(self) -> dict[str, Any]:
-        """What goes into summary.json."""
+        """Content of summary.json."""
+        ...
+
+    def rows(self) -> dict[str, str]:
+        """Main quantities by name, with units."""
         ...

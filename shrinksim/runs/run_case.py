@@ -5,14 +5,12 @@ from __future__ import annotations
 import functools
 import json
 import sys
-import tempfile
 import threading
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from shrinksim.casefile.resolving import resolved, toml_text
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.process.machine import settle
 from shrinksim.runs.store import PHYSICS, AnyCase, run_key
@@ -21,6 +19,12 @@ from shrinksim.text.records import plain
 
 Compute = Callable[[AnyCase], Mapping[str, Any]]
 """compute(case) -> summary; a function of a module, so that workers can import it."""
+
+IN_STORES = {
+    "shrinksim.runs.run_case.computed": "shrinksim.study.attempt.computed",
+    "shrinksim.compare.histories.compared": "shrinksim.study.traces.compared",
+}
+"""Names of moved functions in stores, the same as before they moved."""
 
 _TURN = threading.Lock()
 """Meshing is not for several threads of one process at the same time."""
@@ -36,18 +40,16 @@ def computed(
     if reports is not None:
         from shrinksim.report.folder import write_results
 
-        with tempfile.TemporaryDirectory() as draft:
-            path = Path(draft) / "case.toml"
-            path.write_text(toml_text(resolved(case)), encoding="utf-8")
-            write_results(result, reports / run_key(case), path, force=True)
+        write_results(result, reports / run_key(case), force=True)
     return result.summary()
 
 
 def name_of(compute: Compute) -> str:
-    """The function's name with its module."""
+    """Name of the function in stores, with its module."""
     while isinstance(compute, functools.partial):
         compute = compute.func
-    return f"{compute.__module__}.{compute.__qualname__}"
+    name = f"{compute.__module__}.{compute.__qualname__}"
+    return IN_STORES.get(name, name)
 
 
 def attempt(compute: Compute, case: AnyCase) -> dict[str, Any]:

@@ -1,7 +1,7 @@
-"""Heat patterns drawn on the member, and the torch's way over them.
+"""Heat patterns drawn on the member, and the torch paths that cover them.
 
 Every pattern becomes the same plain datum, a ``TorchPath``: a polyline with a
-footprint, a power and a way of moving.  The heat stage knows nothing else of it.
+footprint, a power and a speed or target.  The heat stage knows nothing else of it.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from shrinksim.arrays import FloatArray, frozen
 
 @dataclass(frozen=True)
 class Drive:
-    """How the torch burns and moves.
+    """Power, footprint and motion of a torch.
 
     power : W absorbed by the steel (burnt power times efficiency times torches).
     radius : m, 95 % of the heat falls within it.  speed : m/s of travel, or the
-    fastest that the hand moves when ``target`` (degC) is set; the torch is then led
+    fastest that the hand moves when ``target`` (degC) is set; its schedule is then found
     so that the hottest steel comes to the target.  patience : s, longest at one place.
     """
 
@@ -33,7 +33,7 @@ class Drive:
 
 @dataclass(frozen=True)
 class TorchPath:
-    """A torch's way: points (k, 2) m, its drive, and where its heat falls.
+    """Path of a torch: points (k, 2) m, its drive, and the regions that it heats.
 
     on : names of the mesh regions that take heat.  across : m, when the torch weaves
     over a width that the view does not show (a flange seen on edge), the depth of the
@@ -62,7 +62,7 @@ class TorchPath:
 
 @dataclass(frozen=True)
 class Pattern:
-    """A drawn pattern: closed outline (k, 2) m, its torch path, and its open edge.
+    """Drawn pattern: closed outline (k, 2) m, its torch path, and its open edge.
 
     opens : +1 when the wide end is at the top edge, -1 at the bottom: the sign that
     makes a rotation that closes it positive.
@@ -126,7 +126,7 @@ def _width(outline: FloatArray, y: float) -> tuple[float, float]:
 
 
 def straight(points: ArrayLike) -> FloatArray:
-    """A path as drawn, (k, 2) m; a single point is a torch that stays."""
+    """Path through the given points (k, 2) m; a single point is a torch at rest."""
     return frozen(np.atleast_2d(np.asarray(points, float)))
 
 
@@ -135,8 +135,8 @@ def path_length(points: FloatArray) -> FloatArray:
     return np.append(0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1)))
 
 
-def along(points: FloatArray, distance: FloatArray | float) -> FloatArray:
-    """Place (..., 2) m at a distance along a polyline."""
+def point_along(points: FloatArray, distance: FloatArray | float) -> FloatArray:
+    """Point (..., 2) m at a distance along a polyline."""
     s = path_length(points)
     return np.stack(
         [np.interp(distance, s, points[:, 0]), np.interp(distance, s, points[:, 1])],
@@ -145,8 +145,8 @@ def along(points: FloatArray, distance: FloatArray | float) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Ground:
-    """What a pattern is drawn on: the view's depth and the names of its bands.
+class HeatedFace:
+    """Surface that patterns are drawn on: depth of the view and names of its bands.
 
     depth : m.  faces : regions whose face is seen and torched.  edge_bands : the
     flanges of a strong-axis view as (name, low, high), bottom then top; empty else.
@@ -173,8 +173,8 @@ them then comes to heat, and little beyond.  Common practice, no source."""
 
 
 @dataclass(frozen=True)
-class Way:
-    """How the torch covers an outline: pitch of rows and inset from the sides, m."""
+class Coverage:
+    """Rows of a torch over an outline: their pitch and their inset from the sides, m."""
 
     pitch: float
     inset: float
@@ -183,73 +183,79 @@ class Way:
 
 
 def vee(
-    ground: Ground, drive: Drive, way: Way, *, at: float, angle: float, depth: float,
-    opens: int,
+    face: HeatedFace, drive: Drive, rows: Coverage, *, at: float, angle: float,
+    depth: float, opens: int,
 ) -> Pattern:  # fmt: skip
     """Vee with its wide end at the top (opens +1) or bottom edge, heated apex first.
 
     at, depth : m, depth from the open edge to the apex.  angle : rad at the apex.  On
     a section with flanges the vee ends at the inside of the flange.
     """
-    apex = ground.depth - depth if opens > 0 else depth
-    edge = ground.high if opens > 0 else ground.low
+    apex = face.depth - depth if opens > 0 else depth
+    edge = face.high if opens > 0 else face.low
     outline = vee_outline(at, apex, edge, angle)
-    if way.serpentine:
-        points = rows_over(outline, way.pitch, way.inset, opens > 0)
+    if rows.serpentine:
+        points = rows_over(outline, rows.pitch, rows.inset, opens > 0)
     else:
-        end = edge - opens * way.inset
+        end = edge - opens * rows.inset
         points = straight([[at, apex], [at, end]])
-    path = TorchPath(points, drive, ground.faces, pause=way.pause)
+    path = TorchPath(points, drive, face.faces, pause=rows.pause)
     return Pattern(outline, path, opens)
 
 
 def strip(
-    ground: Ground, drive: Drive, way: Way, *, at: float, width: float, opens: int
+    face: HeatedFace,
+    drive: Drive,
+    rows: Coverage,
+    *,
+    at: float,
+    width: float,
+    opens: int,
 ) -> Pattern:
     """Strip across a flange seen on edge; the torch weaves over the flange's width.
 
     at, width : m along the member.  opens : +1 the top flange, -1 the bottom one.
     """
-    name, low, high = ground.edge_bands[1 if opens > 0 else 0]
+    name, low, high = face.edge_bands[1 if opens > 0 else 0]
     outline = box_outline(at - 0.5 * width, low, at + 0.5 * width, high)
-    reach = max(0.5 * width - way.inset, 0.0)
+    reach = max(0.5 * width - rows.inset, 0.0)
     middle = 0.5 * (low + high)
     ends = [[at - reach, middle], [at + reach, middle]]
     points = straight(ends if reach > 0.0 else ends[:1])
-    path = TorchPath(points, drive, (name,), across=high - low, pause=way.pause)
+    path = TorchPath(points, drive, (name,), across=high - low, pause=rows.pause)
     return Pattern(outline, path, opens)
 
 
 def rectangle(
-    ground: Ground, drive: Drive, way: Way, *, at: float, low: float, width: float,
+    face: HeatedFace, drive: Drive, rows: Coverage, *, at: float, low: float, width: float,
     depth: float, opens: int,
 ) -> Pattern:  # fmt: skip
     """Rectangle on the face: at, width along the member, low, depth in height, m."""
     outline = box_outline(at - 0.5 * width, low, at + 0.5 * width, low + depth)
-    if way.serpentine:
-        points = rows_over(outline, way.pitch, way.inset, opens > 0)
+    if rows.serpentine:
+        points = rows_over(outline, rows.pitch, rows.inset, opens > 0)
     else:
-        reach = max(0.5 * width - way.inset, 0.0)
+        reach = max(0.5 * width - rows.inset, 0.0)
         y = low + 0.5 * depth
         points = straight([[at - reach, y], [at + reach, y]])
-    path = TorchPath(points, drive, ground.faces, pause=way.pause)
+    path = TorchPath(points, drive, face.faces, pause=rows.pause)
     return Pattern(outline, path, opens)
 
 
 def line(
-    ground: Ground, drive: Drive, way: Way, *, start: tuple[float, float],
+    face: HeatedFace, drive: Drive, rows: Coverage, *, start: tuple[float, float],
     end: tuple[float, float], opens: int,
 ) -> Pattern:  # fmt: skip
     """Straight line of heat from ``start`` to ``end`` (x, y) m."""
     a, b = np.asarray(start), np.asarray(end)
     side = 0.3 * drive.radius * _left_of(b - a)
     outline = frozen([a - side, b - side, b + side, a + side])
-    path = TorchPath(straight([a, b]), drive, ground.faces, pause=way.pause)
+    path = TorchPath(straight([a, b]), drive, face.faces, pause=rows.pause)
     return Pattern(outline, path, opens)
 
 
 def spot(
-    ground: Ground, drive: Drive, way: Way, *, at: float, height: float,
+    face: HeatedFace, drive: Drive, rows: Coverage, *, at: float, height: float,
     diameter: float, opens: int,
 ) -> Pattern:  # fmt: skip
     """Round spot: the torch stays at its centre; a wide spot is covered by rings."""
@@ -258,13 +264,14 @@ def spot(
     ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
     outline = frozen(centre + 0.5 * diameter * ring)
     rings = [[at, height]]
-    for radius in np.arange(way.pitch, 0.5 * diameter - way.inset + 1e-9, way.pitch):
+    for radius in np.arange(rows.pitch, 0.5 * diameter - rows.inset + 1e-9, rows.pitch):
         rings += list(centre + radius * np.vstack([ring, ring[:1]]))
-    path = TorchPath(straight(rings), drive, ground.faces, pause=way.pause)
+    path = TorchPath(straight(rings), drive, face.faces, pause=rows.pause)
     return Pattern(outline, path, opens)
 
 
 def _left_of(direction: FloatArray) -> FloatArray:
+    """Unit normal to the left of a direction (2,)."""
     length = float(np.linalg.norm(direction))
     return np.array([-direction[1], direction[0]]) / max(length, 1e-12)
 

@@ -12,7 +12,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.casefile.heating import AirJet, ForcedCooling, StillAir, law_options
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law
 from shrinksim.heat.phase import TORCH, Phase, PhaseName
-from shrinksim.heat.trailing_cooling import Following, faded
+from shrinksim.heat.trailing_cooling import TrailingCooling, smooth_cutoff
 from shrinksim.shop.cooling import COOLINGS
 from shrinksim.shop.pattern import Pattern
 
@@ -60,7 +60,7 @@ class Exposed:
     calm: tuple[Exchange, ...]
     edges: tuple[EdgeExchange, ...]
     forced: Callable[[Any, tuple[Pattern, ...]], tuple[Exchange, ...]]
-    following: Callable[[Any], Following | None]
+    following: Callable[[Any], TrailingCooling | None]
     torch: Callable[[int, int], dict[str, Any]] = lambda heat, turn: {}
 
 
@@ -83,12 +83,12 @@ def phases_in_turn(
                 pause = PhaseName("pause", number)
                 phases.append(Phase(pattern.path.pause, calm, edges, name=pause))
             name = PhaseName(TORCH, number, turn + 1)
-            torch = {"torch": pattern.path, "following": behind}
+            torch = {"torch": pattern.path, "trailing_cooling": behind}
             torch |= exposed.torch(number - 1, turn)
             phases.append(Phase(LONGEST, calm, edges, name=name, **torch))
         if behind is not None:
             name = PhaseName(f"{heat.cooling.kind} to the end of the path", number)
-            phases.append(Phase(LONGEST, calm, edges, name=name, trailing=True))
+            phases.append(Phase(LONGEST, calm, edges, name=name, until_passes_end=True))
         phases += _cooling(heat, drawn, exposed, ambient, number)
         if number == len(heats):
             cold = PhaseName("to cold")
@@ -126,7 +126,7 @@ def cover(
     gap = np.full(xy.shape[:2], np.inf)
     for pattern in drawn:
         gap = np.minimum(gap, outside_by(pattern.outline, xy))
-    return faded(gap - reach, EDGE)
+    return smooth_cutoff(gap - reach, EDGE)
 
 
 def outside_by(outline: FloatArray, xy: FloatArray) -> FloatArray:

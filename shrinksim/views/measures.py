@@ -1,4 +1,4 @@
-"""Quantities that every view has, for its table of measures."""
+"""Rows of the table of measures that every view has."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import numpy as np
 from shrinksim.heat.history import HeatHistory
 from shrinksim.units.quantity import quantity
 from shrinksim.views import ranking
-from shrinksim.views.view import Measure
+from shrinksim.views.ranking import COMPLETE
+from shrinksim.views.view import Measure, Shown
 
 
 def one(unit: str, dimension: str) -> float:
@@ -22,29 +23,33 @@ MRAD, MM, MOMENT = one("mrad", "angle"), one("mm", "length"), one("kN m", "momen
 MPA, KJ = one("MPa", "stress"), one("kJ", "energy")
 
 
-def of_heat(per: str = "") -> tuple[Measure, ...]:
-    """Temperatures, times and the balance of heat.  per : "_per_m" for one metre."""
+def heat_measures(per: str = "") -> tuple[Measure, ...]:
+    """Peak temperature, time above the limit, heat balance.  per : "_per_m" or ""."""
     return (
         Measure(
-            "peak_temperature_C", lambda r: float(r.heat.peak.max()), "hottest steel",
-            ranking=ranking.HOTTEST,
+            "peak_temperature_C", lambda r: float(r.heat.peak.max()),
+            "peak temperature", ranking=ranking.PEAK,
+            shown=Shown(
+                "degC", "temperature", folded="peak temperature if it had not folded"
+            ),
         ),
         Measure(
             "hottest_point_above_limit_s",
             lambda r: time_above(r.heat, r.steel_limit),
-            "time above the limit of practice",
+            "time above the temperature limit",
         ),
         Measure(f"energy_J{per}", lambda r: balance(r.heat)),
     )  # fmt: skip
 
 
-def of_torch(
+def torch_measures(
     burning: Callable[[Any], float], burnt: Callable[[Any], float]
 ) -> tuple[Measure, ...]:
-    """Times and gas.  burning : s with a torch on.  burnt : J of gas."""
+    """Torch time, cooling time and gas.  burning : s with a torch on.  burnt : J of gas."""
     return (
         Measure(
-            "heating_time_s", burning, "torch time", ranking=ranking.TORCH_TIME
+            "heating_time_s", burning, "torch time", ranking=ranking.TORCH_TIME,
+            shown=Shown("s", "time", folded="torch time if it had not folded"),
         ),
         Measure(
             "cooling_time_s", lambda r: float(r.heat.times[-1]) - r.heat.heating_time,
@@ -64,14 +69,17 @@ def balance(heat: HeatHistory) -> dict[str, float]:
     }
 
 
-def histories(per: str = "") -> tuple[Measure, ...]:
-    """Columns of history.csv that every view ends with.  per : "/m" for one metre."""
+def history_measures(per: str = "") -> tuple[Measure, ...]:
+    """Hot-hinge margin, stress and heat, with their histories.  per : "/m" or ""."""
     return (
         Measure(
             "hot_hinge_margin",
             lambda r: r.movement.hinge_margin,
-            "smallest margin to a hinge",
+            "hot-hinge margin",
             ranking=ranking.MARGIN,
+            shown=Shown(
+                "", "share", absent="no moment on it", folded="hot-hinge margin"
+            ),
             column="moment over hot plastic moment [1]",
             history=lambda r: 1.0 / np.maximum(r.movement.hinge_margin_history, 1e-9),
         ),
@@ -89,11 +97,42 @@ def histories(per: str = "") -> tuple[Measure, ...]:
                 column=f"heat {name} [kJ{per}]",
                 scale=KJ,
                 history=lambda r, name=name: getattr(r.heat, name),
-                of_heat=True,
+                at_heat_times=True,
             )
             for name in ("absorbed", "lost", "stored")
         ),
     )
+
+
+def residual_stresses(
+    tension: Callable[[Any], float], compression: Callable[[Any], float]
+) -> tuple[Measure, ...]:
+    """Largest residual stresses along the member, MPa; a folded member has none."""
+    return (
+        Measure(
+            "max_residual_tension_MPa", unless_folded(tension),
+            "largest residual tension",
+            shown=Shown("MPa", "stress", folded="largest residual tension"),
+        ),
+        Measure(
+            "max_residual_compression_MPa", unless_folded(compression),
+            "largest residual compression",
+        ),
+    )  # fmt: skip
+
+
+def shortening() -> Measure:
+    """Permanent shortening of the member at its centroid."""
+    return Measure(
+        "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",
+        error="shortening_error_mm", ranking=ranking.SHORTENING,
+        shown=Shown("mm", "length", folded="shortening when it stopped"),
+    )  # fmt: skip
+
+
+def unless_folded(value: Callable[[Any], float]) -> Callable[[Any], float | None]:
+    """A value that only a member that does not fold has."""
+    return lambda r: value(r) if r.outcome == COMPLETE else None
 
 
 EFFORT = (

@@ -1,4 +1,4 @@
-"""What a run of a case gives, in every view."""
+"""The result of a run, in every view."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ from shrinksim.heat.history import HeatHistory
 from shrinksim.strain import StrainHistory
 from shrinksim.version import __version__
 from shrinksim.views.caution import Caution
+from shrinksim.views.ranking import COMPLETE, HINGE
+from shrinksim.views.rows import terminal_rows
 from shrinksim.views.view import Heating, Held, View
 
 C = TypeVar("C")
@@ -31,18 +33,15 @@ M = TypeVar("M")
 
 PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")
 
-COMPLETE, HINGE = "complete", "hot hinge"
-"""How a run ends: cold and released, or when the member folds while hot."""
-
 
 @dataclass(frozen=True, repr=False)
 class Result(Generic[C, G, M]):
-    """Everything that a run of a case gives.
+    """The result of a run of a case.
 
-    geometry : what is drawn and meshed, of the view.  body, held : what was strained, and
-    how it was held.  outcome : COMPLETE or HINGE.  seconds : stage -> s.  cautions : what
-    to be careful of.  refinement : what a second, coarser run changed, and the numerical
-    errors; None where it did not come to its end.
+    geometry : of the view, drawn and meshed.  body, held : the body that was strained,
+    and its supports.  outcome : COMPLETE or HINGE.  seconds : stage -> s.  cautions :
+    safety remarks.  refinement : changes in a second, coarser run and the numerical
+    errors; None where that run was not completed.
     """
 
     view: View
@@ -61,7 +60,7 @@ class Result(Generic[C, G, M]):
 
     @property
     def heat(self) -> HeatHistory:
-        """What the steel went through."""
+        """Temperatures over time."""
         return self.heating.history
 
     @property
@@ -87,7 +86,7 @@ class Result(Generic[C, G, M]):
 
     @property
     def resolved(self) -> Mapping[str, Any]:
-        """The case with everything filled in."""
+        """The case with all defaults filled in."""
         return resolved(self._case)
 
     @property
@@ -98,18 +97,18 @@ class Result(Generic[C, G, M]):
 
     @property
     def versions(self) -> Mapping[str, str]:
-        """Versions of the package, what it stands on, and the machine."""
+        """Versions of the package and its dependencies, and the machine."""
         return versions_here()
 
     @property
     def trust(self) -> Sequence[str]:
         """How far to trust the numbers."""
-        said = list(self.view.stages().trust(self))
-        said += [
-            f"The {part} is the caller's own, and not what the case names."
+        sentences = list(self.view.stages().trust(self))
+        sentences += [
+            f"The {part} is the caller's own, not the one that the case names."
             for part in own_parts(self.case)
         ]
-        return said
+        return sentences
 
     def summary(self) -> dict[str, Any]:
         """Plain numbers with units in their names, for summary.json."""
@@ -126,6 +125,11 @@ class Result(Generic[C, G, M]):
             "input_hash": self.input_hash,
             "versions": dict(self.versions),
         }
+
+    def rows(self) -> dict[str, str]:
+        """Main quantities by name, with units, as the terminal prints them."""
+        measures = self.view.stages().measures
+        return terminal_rows(measures, self.summary(), self._case.print_units)
 
     def save(self, folder: Path | str, *, force: bool = False) -> Path:
         """Write the results folder (report, numbers, pictures, fields); return it.
@@ -177,10 +181,9 @@ class Result(Generic[C, G, M]):
         return total / np.maximum(count, 1)
 
     def __repr__(self) -> str:
-        moved = self.view.face().terminal(self.summary(), self._case.print_units)
-        said = ", ".join(f"{name} {value}" for name, value in moved.items())
+        rows = ", ".join(f"{name} {value}" for name, value in self.rows().items())
         cautions = f"{len(self.cautions)} cautions"
-        return f"<{self.title}: {said}; {self.outcome}; {cautions}>"
+        return f"<{self.title}: {rows}; {self.outcome}; {cautions}>"
 
     def _repr_html_(self) -> str:
         """A small table with the peak temperatures, for notebooks."""
@@ -194,7 +197,7 @@ class Result(Generic[C, G, M]):
 
 
 def folds(result: Result[Any, Any, Any]) -> bool:
-    """Whether the member met a hot hinge, so that the computation stopped there."""
+    """Whether the member folds at a hot hinge, where the computation stops."""
     return result.outcome == HINGE
 
 
@@ -211,7 +214,7 @@ def hash_of(resolved_case: Mapping[str, Any], steel_file: Path | None) -> str:
 
 @cache
 def versions_here() -> dict[str, str]:
-    """Versions of the package, what it stands on, and the machine."""
+    """Versions of the package and its dependencies, and the machine."""
     found = {"shrinksim": __version__, "python": platform.python_version()}
     for name in PACKAGES:
         try:

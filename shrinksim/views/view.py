@@ -1,8 +1,7 @@
-"""What a view of a member is: one record, from which everything around it is made.
+"""A view of a member: one record with everything that is particular to the view.
 
-A view folder exports one `View`.  Its parts come in three groups, loaded when they are
-first asked for: the case file (light), the stages (numba, gmsh), and what people see
-(matplotlib).
+A view folder exports one `View`.  Its parts are in three groups, loaded at first use: the
+case file (light), the stages (numba, gmsh), and the report (matplotlib).
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
     from shrinksim.views.ranking import Ranking
 
 Say = Callable[[str, float, str], None]
-"""say(stage, share 0..1 or NaN, text): how far a run is."""
+"""say(stage, share 0..1 or NaN, text): progress of a run."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +39,7 @@ class Trace:
 
 @dataclass(frozen=True)
 class LineTurn:
-    """A permanent turn of the member's line, in a plane; "" where there is but one.
+    """A permanent rotation of the member's line in a plane; "" where there is only one.
 
     spread : over the heated length, else a kink at its middle.
     """
@@ -49,17 +48,41 @@ class LineTurn:
     spread: bool
 
 
+def always(summary: Mapping[str, Any]) -> bool:  # noqa: ARG001 (of every summary)
+    """True: for any result."""
+    return True
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How a quantity is shown in the terminal and on the tiles of the report.
+
+    unit : of its number in the summary.  dimension : of `units.quantity`, "mrad" or
+    "share".  plus, minus : what the sign means; the number is then shown without it.
+    absent : text where there is no number, "" for no row.  folded : the name where the
+    member folds, "" for no row.  where(summary) : whether there is a row.
+    """
+
+    unit: str
+    dimension: str
+    plus: str = ""
+    minus: str = ""
+    absent: str = ""
+    folded: str = ""
+    where: Callable[[Mapping[str, Any]], bool] = always
+
+
 @dataclass(frozen=True)
 class Measure:
     """One quantity of a result: a row of summary.json, a column of history.csv.
 
     key : its name in summary.json, the unit at its end ("rotation_mrad"); "" where it is
     only a history.  value(result) : a number in that unit, a list or a table of such, or
-    None.  words : what people call it.  column, scale : its header in history.csv, and
+    None.  words : its name for people.  column, scale : its header in history.csv, and
     one of the unit there in SI.  history(result) : (t,) SI at the times of the strain,
-    or of the heat where ``of_heat``.  trace, ranking : what comparisons draw and rank.
-    bend : whether it is a turn of the line.  error : key of its numerical error in the
-    refinement.
+    or of the heat where ``at_heat_times``.  trace, ranking : how comparisons draw and
+    rank it.  bend : set where it is a rotation of the line.  error : key of its numerical
+    error in the refinement.  shown : set where the terminal and the tiles show it.
     """
 
     key: str
@@ -68,20 +91,22 @@ class Measure:
     column: str = ""
     scale: float = 1.0
     history: Callable[[Any], FloatArray] | None = None
-    of_heat: bool = False
+    at_heat_times: bool = False
     trace: Trace | None = None
     ranking: Ranking | None = None
     bend: LineTurn | None = None
     error: str = ""
+    shown: Shown | None = None
 
 
 @dataclass(frozen=True)
 class Heating:
-    """What the heat stage gives.
+    """Result of the heat stage.
 
-    schedules : of the torches that were found (timetables, speeds), in order; given to
-    a second run they are followed and not searched for.  torch_times : s that each torch
-    burns; empty where the history tells.  held : a torch is led by what the steel shows.
+    schedules : travel schedules of the torches that were searched for (timetables,
+    speeds), in order; a second run that is given them follows them without a search.
+    torch_times : s that each torch burns; empty where the history has them.  held : a
+    torch travels so that the hottest point stays at a target temperature.
     """
 
     history: HeatHistory
@@ -92,8 +117,8 @@ class Heating:
 
 @dataclass(frozen=True)
 class Held:
-    """A body on its supports: the support, what displacement (m) of its last unknown
-    counts as folding, and what the view remembers of its ends.
+    """A body on its supports: the support, the displacement (m) of its last unknown that
+    counts as folding, and the view's own record of the ends.
     """
 
     support: Support
@@ -103,7 +128,7 @@ class Held:
 
 @dataclass(frozen=True)
 class Loaded:
-    """A case up to its strain stage: drawn, meshed, heated, and on its supports."""
+    """A case ready for its strain stage: drawn, meshed, heated, and on its supports."""
 
     case: Any
     geometry: Any
@@ -118,15 +143,15 @@ class Stages:
     """From a case to its movement; `runs.run` calls these in the order of their lines.
 
     draw(case) : geometry.  mesh(geometry).  heat(case, geometry, mesh, say, schedules).
-    body(case, geometry, mesh) : what is strained.  hold(case, geometry, body) : load and
-    supports.  folded(error, loaded) : the history of a member that met a hot hinge;
-    raises the error again where it is none.  move(loaded, strain) : the movement.
-    coarser(case, geometry) : the case of the second run.  refinement(main, other,
-    searched) : what it changed, and the numerical errors, keys with units.
-    before(case, geometry), after(result) : cautions.  measures : the one table of
-    quantities.  trust(result) : how far to trust the numbers, in sentences.
-    points(result) : named points (x, y) m whose temperatures are drawn where the case
-    names none.  point_temperatures(result) : at the result's points, (s,) degC.
+    body(case, geometry, mesh) : the body that is strained.  hold(case, geometry, body) :
+    load and supports.  folded(error, loaded) : the history of a member that folds at a
+    hot hinge; raises the error again where there is no hinge.  move(loaded, strain) : the
+    movement.  coarser(case, geometry) : the case of the second run.  refinement(main,
+    other, searched) : the changes in the second run and the numerical errors, keys with
+    units.  before(case, geometry), after(result) : cautions.  measures : the table of
+    quantities.  trust(result) : limits of the model, in sentences.  points(result) :
+    named points (x, y) m whose temperatures are drawn where the case names none.
+    point_temperatures(result) : at the result's points, (s,) degC.
     """
 
     draw: Callable[[Any], Any]
@@ -160,21 +185,18 @@ class Fields:
 
 @dataclass(frozen=True)
 class Face:
-    """What people see of a result.
+    """Report, pictures and fields of a result.
 
-    words(result, summary) : what the report says, under the names of its template.
-    pictures : of the report, in order.  alternative(result, plate) : a picture in a
-    sentence.  terminal(summary, units) : rows of the terminal before the common ones.
-    error(refinement) : the numerical error in words.  fields(result, row) : the state at
-    a knot of the strain history for ParaView.  shape(result) : closed outline (k, 2) m,
-    how it moved (k, 2) m, and 1 or -1: to which side the bent line lies.
+    words(result, summary) : texts and tables of the report by their names in its
+    template.  pictures : of the report, in order.  alternative(result, plate) : a picture
+    in a sentence.  fields(result, row) : the state at a time of the strain history for
+    ParaView.  shape(result) : closed outline (k, 2) m, its displacement (k, 2) m, and 1
+    or -1: to which side the bent line lies.
     """
 
     words: Callable[[Any, Mapping[str, Any]], dict[str, Any]]
     pictures: Callable[[Any], Sequence[Drawing]]
     alternative: Callable[[Any, Drawing], str]
-    terminal: Callable[[Mapping[str, Any], str], dict[str, str]]
-    error: Callable[[Mapping[str, Any]], str]
     fields: Callable[[Any, int], Fields]
     shape: Callable[[Any], tuple[FloatArray, FloatArray, float]]
 
@@ -183,10 +205,10 @@ class Face:
 class View:
     """A view of a member.
 
-    record : of its case files.  faults(tables, case, folder) : sentences on what is
-    wrong between keys; case is None where the tables make none.  resolve(case, folder) :
-    the case with all that it leaves out.  prepare(case) : what running would do; loads no
-    numba.  stages, face : loaded when first asked for.
+    record : of its case files.  faults(tables, case, folder) : sentences on faults
+    between keys; case is None where the tables make none.  resolve(case, folder) : the
+    case with all defaults filled in.  prepare(case) : preview of a run; loads no numba.
+    stages, face : loaded at first use.
     """
 
     name: str

@@ -1,16 +1,16 @@
-"""Numbers of a result in the reader's units, with their numerical errors."""
+"""Numbers of a result in the reader's units."""
 
 from __future__ import annotations
 
 from shrinksim.units.quantity import quantity
 from shrinksim.units.scales import clock, scale, three, units_of
-from shrinksim.views.result import AnyResult, folds
+from shrinksim.views.result import AnyResult
 
 MARK = 5e-4
-"""m; chalk is no finer."""
+"""m; offsets under this cannot be marked with chalk."""
 
 STRAIGHT = 5e-5
-"""rad; a turn under this is called none: 0.15 mm at 3 m."""
+"""rad; a rotation under this is called none: 0.15 mm at 3 m."""
 
 
 def milliradian() -> float:
@@ -36,32 +36,8 @@ def heat_of(result: AnyResult, celsius: float) -> str:
     return f"{float(degrees(celsius)):.0f} {degrees.unit}"
 
 
-def held(name: str, result: AnyResult) -> str:
-    """Name of what a heat would have come to, if the member had not folded."""
-    return f"{name}, had it held" if folds(result) else name
-
-
-def turn_error(result: AnyResult, name: str) -> str:
-    """The numerical error (mrad) of a turn behind its number, where it is known."""
-    error = (result.refinement or {}).get(f"{name}_error_mrad")
-    return "" if error is None else _error(float(error))
-
-
-def length_error(result: AnyResult) -> str:
-    """The numerical error of the shortening behind its number, in the same unit."""
-    error = (result.refinement or {}).get("shortening_error_mm")
-    if error is None:
-        return ""
-    return _error(float(scale(result, "length")(quantity(f"{error!r} mm", "length"))))
-
-
-def _error(value: float) -> str:
-    said = f"{value:.2g}" if value >= 0.001 else "under 0.001"
-    return f" (numerical error {said})"
-
-
 def timeline(result: AnyResult) -> list[tuple[str, str, str, str]]:
-    """Phases of the run: what, from, lasting, hottest steel at its end."""
+    """Phases of the run: name, start, duration, peak temperature at the end."""
     heat = result.heat
     rows = []
     begin = 0

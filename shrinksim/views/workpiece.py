@@ -18,11 +18,11 @@ from shrinksim.fem.mesher import graded, mesh_elevation
 from shrinksim.shop.pattern import (
     INSET,
     PATTERNS,
+    Coverage,
     Drive,
-    Ground,
+    HeatedFace,
     Pattern,
     TorchPath,
-    Way,
     path_length,
 )
 from shrinksim.shop.sections.shape import (
@@ -163,15 +163,15 @@ def _grid(grade: Steel) -> FloatArray:
     return table.start + table.step * np.arange(len(table.modulus))
 
 
-def _ground(view: Elevation) -> Ground:
+def _ground(view: Elevation) -> HeatedFace:
     """The face that patterns are drawn on, and the flanges seen on edge."""
     strips = view.bands
     depth = strips[-1].high
     if view.lip == 0.0:
-        return Ground(depth, tuple(b.name for b in strips))
+        return HeatedFace(depth, tuple(b.name for b in strips))
     inner = tuple(b.name for b in strips[1:-1])
     flanges = tuple((b.name, b.low, b.high) for b in (strips[0], strips[-1]))
-    return Ground(depth, inner, flanges)
+    return HeatedFace(depth, inner, flanges)
 
 
 def drive_of(torch: Torch, walls: int) -> Drive:
@@ -187,11 +187,11 @@ def drive_of(torch: Torch, walls: int) -> Drive:
     )
 
 
-def _pattern(p: AnyPattern, ground: Ground, walls: int) -> Pattern:
+def _pattern(p: AnyPattern, ground: HeatedFace, walls: int) -> Pattern:
     """Draw one pattern of a case."""
     drive = drive_of(p.torch, walls)
     pitch = p.pitch or PITCH * drive.radius
-    way = Way(pitch, INSET * drive.radius, p.path == "serpentine", p.pause)
+    way = Coverage(pitch, INSET * drive.radius, p.path == "serpentine", p.pause)
     middle = 0.5 * ground.depth
     match p.kind:
         case "vee":

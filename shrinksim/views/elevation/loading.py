@@ -9,7 +9,7 @@ from shrinksim.casefile.resolving import REACH
 from shrinksim.fem.conduction import EdgeExchange, Exchange, Law, Medium
 from shrinksim.fem.ends import PlaneEnds
 from shrinksim.heat.phase import Phase
-from shrinksim.heat.trailing_cooling import Following
+from shrinksim.heat.trailing_cooling import TrailingCooling
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.pattern import Pattern
 from shrinksim.strain import Body, Support, elastic_response, support
@@ -72,7 +72,7 @@ def _forced(
 
 def _following(
     heat: Heat, work: Workpiece, body: Medium, air: Law, ambient: float
-) -> Following | None:
+) -> TrailingCooling | None:
     """The cooling that follows a heat's torch, in the place of the air there."""
     cooling = heat.cooling
     if isinstance(cooling, (StillAir, WetRag)) or cooling.behind is None:
@@ -80,7 +80,7 @@ def _following(
     instead = instead_of(air, forced_law(cooling, ambient))
     faces = by_band(work, body.mesh, "torched_faces")[:, None]
     reach = REACH if cooling.reach is None else cooling.reach
-    return Following(instead, faces, cooling.behind, reach, EDGE)
+    return TrailingCooling(instead, faces, cooling.behind, reach, EDGE)
 
 
 def load_of(case: Case, work: Workpiece, ends: PlaneEnds, body: Body) -> Support:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,18 +16,15 @@ from shrinksim.views.measures import (
     MM,
     MOMENT,
     MRAD,
-    histories,
-    of_heat,
-    of_torch,
+    heat_measures,
+    history_measures,
+    residual_stresses,
+    shortening,
+    torch_measures,
+    unless_folded,
 )
-from shrinksim.views.ranking import SHORTENING, Ranking, moved, refined
-from shrinksim.views.result import COMPLETE
-from shrinksim.views.view import LineTurn, Measure, Trace
-
-
-def _whole(value: Callable[[Any], float]) -> Callable[[Any], float | None]:
-    """A value that only a member that does not fold has."""
-    return lambda r: value(r) if r.outcome == COMPLETE else None
+from shrinksim.views.ranking import Ranking, moved, refined
+from shrinksim.views.view import LineTurn, Measure, Shown, Trace
 
 
 def _along(r: Any) -> FloatArray:
@@ -43,45 +40,48 @@ def _plastic(r: Any) -> float:
 MEASURES = (
     Measure(
         "rotation_mrad", lambda r: r.movement.rotation * 1e3, "permanent rotation",
-        column="rotation [mrad]", scale=MRAD, trace=Trace("rotation", "turn", "mrad"),
+        column="rotation [mrad]", scale=MRAD,
+        trace=Trace("rotation", "rotation", "mrad"),
         history=lambda r: r.movement.rotation_history, error="rotation_error_mrad",
         ranking=Ranking(
-            "turn, + closes the wide end", "mrad", "most", float,
-            moved("rotation_mrad"), refined("rotation_error_mrad"),
-            refined("rotation_change_mrad"),
+            "mrad", "most", float, moved("rotation_mrad"),
+            refined("rotation_error_mrad"), refined("rotation_change_mrad"),
+            sign="+ closes the wide end",
         ),
         bend=LineTurn("", spread=False),
+        shown=Shown(
+            "mrad", "mrad", "closes the wide end", "opens the wide end",
+            folded="rotation when it stopped",
+        ),
     ),
-    Measure(
-        "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",
-        column="shortening [mm]", scale=MM, ranking=SHORTENING,
+    replace(
+        shortening(), column="shortening [mm]", scale=MM,
         trace=Trace("shortening", "shortening", "length"),
-        history=lambda r: r.movement.shortening_history, error="shortening_error_mm",
+        history=lambda r: r.movement.shortening_history,
     ),
     Measure("curvature_per_m", lambda r: r.movement.curvature, "curvature"),
     Measure(
         "heated_length_mm", lambda r: r.movement.heated_length * 1e3, "heated length"
     ),
     Measure(
-        "rotation_elastic_mrad", _whole(lambda r: r.movement.rotation_elastic * 1e3)
+        "rotation_elastic_mrad", unless_folded(lambda r: r.movement.rotation_elastic * 1e3)
     ),
     Measure(
         "rotation_loaded_mrad",
-        _whole(lambda r: (r.movement.rotation + r.movement.rotation_elastic) * 1e3),
+        unless_folded(lambda r: (r.movement.rotation + r.movement.rotation_elastic) * 1e3),
     ),
     Measure(
         "rotation_from_plastic_mrad",
-        _whole(lambda r: r.movement.rotation_from_plastic * 1e3),
+        unless_folded(lambda r: r.movement.rotation_from_plastic * 1e3),
     ),
     Measure(
         "", column="moment [kN m]", scale=MOMENT,
         history=lambda r: r.movement.moment_history,
     ),
-    *of_heat(),
-    *histories(),
-    *of_torch(lambda r: r.heat.heating_time, lambda r: burnt(r.case, r.heat)),
-    Measure("max_residual_tension_MPa", _whole(lambda r: float(_along(r).max()))),
-    Measure("max_residual_compression_MPa", _whole(lambda r: float(-_along(r).min()))),
+    *heat_measures(),
+    *history_measures(),
+    *torch_measures(lambda r: r.heat.heating_time, lambda r: burnt(r.case, r.heat)),
+    *residual_stresses(lambda r: float(_along(r).max()), lambda r: float(-_along(r).min())),
     Measure("max_plastic_strain", _plastic, "largest plastic strain"),
     *EFFORT,
 )  # fmt: skip

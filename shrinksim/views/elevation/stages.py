@@ -21,7 +21,7 @@ from shrinksim.views.elevation.read_out import folded, move
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.named_points import point_temperatures
-from shrinksim.views.ranking import LEAD
+from shrinksim.views.ranking import SCHEDULE_SCATTER
 from shrinksim.views.view import Heating, Held, Loaded, Say, Stages
 from shrinksim.views.workpiece import (
     Workpiece,
@@ -37,8 +37,8 @@ FOLD = 0.15
 COARSER = 1.6
 """Ratio of the two runs: element sides and step limits."""
 
-WEAK_LEAD = 0.05
-"""LEAD about the weak axis: the shipped weak-axis case moves by up to 5 %."""
+WEAK_SCATTER = 0.05
+"""SCHEDULE_SCATTER about the weak axis: the shipped weak-axis case moves by up to 5 %."""
 
 
 def heat(
@@ -106,7 +106,7 @@ def refinement(
     searched : the torch's schedule was searched for once more, too.
     """
     case, one, two = main.case, main.movement, other.movement
-    share = WEAK_LEAD if case.member.bending == "weak" else LEAD
+    share = WEAK_SCATTER if case.member.bending == "weak" else SCHEDULE_SCATTER
     lead = share if main.heating.held and not searched else 0.0
     turned = (two.rotation - one.rotation) * 1e3
     shorter = (two.shortening - one.shortening) * 1e3

@@ -12,28 +12,27 @@ from shrinksim.shop.pattern import TorchPath, path_length
 from shrinksim.units.quantity import quantity, show
 from shrinksim.units.scales import clock, units_of
 from shrinksim.views.elevation.dimensions import is_vee
+from shrinksim.views.elevation.measures import MEASURES
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import load_words
 from shrinksim.views.instructions import in_order
 from shrinksim.views.load_words import near_fold, still_loaded
 from shrinksim.views.result import folds
+from shrinksim.views.rows import tiles
 from shrinksim.views.words import (
     MARK,
     STRAIGHT,
     heat_of,
-    held,
-    length_error,
     milliradian,
     sample_member,
     size,
     strength,
     timeline,
-    turn_error,
 )
 
 
 def headline(result: ElevationResult) -> str:
-    """How far it moves, in one sentence."""
+    """The permanent movement in one sentence."""
     movement = result.movement
     if folds(result):
         return (
@@ -44,31 +43,31 @@ def headline(result: ElevationResult) -> str:
     change = "shortens" if movement.shortening >= 0.0 else "lengthens"
     along = f"{change} it by {size(result, abs(movement.shortening))}"
     if abs(turn) < STRAIGHT:
-        return f"The heat leaves the member straight and {along}, for good."
+        return f"The heat leaves the member straight and {along} permanently."
     return (
-        f"The heat bends the member by {abs(turn) / milliradian():.3g} mrad "
-        f"and {along}, for good."
+        f"The heat bends the member permanently by {abs(turn) / milliradian():.3g} mrad "
+        f"and {along}."
     )
 
 
 def details(result: ElevationResult) -> list[str]:
-    """What the headline means on the floor, a sentence each."""
+    """The consequences on the shop floor, a sentence each."""
     movement = result.movement
     turn = abs(movement.rotation)
     if folds(result):
         stop = clock(float(movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
-            "load no longer. Numbers and pictures below show how it came to that; "
-            "temperatures are of the whole heat, as if it had held.",
+            "load no longer. Numbers and pictures below show the time up to then; "
+            "temperatures are of the whole heat, as if it had not folded.",
             "Lower the load, heat less of the section at once, or prop the member.",
         ]
     if still_loaded(result):
         left = movement.rotation + movement.rotation_elastic
         stays = [
-            f"Left, cold, still loaded, the turn is {left / milliradian():.3g} mrad "
-            "(+ closes the wide end); the bend is without what the load bends "
-            "elastically."
+            f"Cold and still loaded the rotation is {left / milliradian():.3g} mrad "
+            "(+ closes the wide end); the permanent rotation is without the elastic "
+            "part due to the load."
         ]
     else:
         stays = []
@@ -84,7 +83,7 @@ def details(result: ElevationResult) -> list[str]:
         "The bend closes the wide end of the heat: that edge becomes the hollow side."
         if movement.rotation > 0.0
         else "The bend opens the wide end of the heat: that edge becomes the round "
-        "side, against what such a heat is meant to do."
+        "side, which is the opposite of the purpose of such a heat."
     )
     return [
         *near_fold(result),
@@ -92,33 +91,15 @@ def details(result: ElevationResult) -> list[str]:
         f"which is {drops[1]} at {far}.",
         f"A straight {name} member heated like this at its middle ends up "
         f"{size(result, turn * span / 4.0)} out of line there "
-        "(turn × length / 4, measured from a string between its ends).",
+        "(rotation × length / 4, measured from a string between its ends).",
         towards,
         *stays,
     ]
 
 
-def tiles(result: ElevationResult) -> list[Row]:
-    """The five numbers to read first."""
-    movement, heat = result.movement, result.heat
-    rows = [
-        (
-            "turn when it stopped" if folds(result) else "bend",
-            f"{movement.rotation / milliradian():.3g} mrad"
-            + turn_error(result, "rotation"),
-        ),
-        ("shortening", size(result, movement.shortening) + length_error(result)),
-        (held("hottest", result), heat_of(result, float(heat.peak.max()))),
-        (held("torch time", result), clock(heat.heating_time)),
-    ]
-    if movement.hinge_margin is not None:
-        rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
-    return rows
-
-
 def actions(result: ElevationResult) -> list[str]:
     """What to do, in order."""
-    ways = [
+    heats = [
         _heating(result, path, k + 1) for k, path in enumerate(result.geometry.paths)
     ]
     load = load_words(result)
@@ -129,7 +110,7 @@ def actions(result: ElevationResult) -> list[str]:
             f"{'pulling' if apart else 'pressing'} the wide end of the heat "
             f"{'apart' if apart else 'together'}"
         )
-    return in_order(result, ways, load)
+    return in_order(result, heats, load)
 
 
 def _one_wide_end(result: ElevationResult) -> bool:
@@ -138,12 +119,12 @@ def _one_wide_end(result: ElevationResult) -> bool:
     return len({bool(ring[1, 1] > ring[0, 1]) for ring in vees}) == 1
 
 
-def told(result: ElevationResult, summary: Mapping[str, Any]) -> dict[str, Any]:
-    """What the page says of a result, under the names of its template."""
+def report_words(result: ElevationResult, summary: Mapping[str, Any]) -> dict[str, Any]:
+    """Texts and tables of the report by their names in its template."""
     return {
         "headline": headline(result),
         "details": details(result),
-        "tiles": tiles(result),
+        "tiles": tiles(MEASURES, result),
         "actions": actions(result),
         "timeline": timeline(result),
         "clock": "",
@@ -155,7 +136,7 @@ def told(result: ElevationResult, summary: Mapping[str, Any]) -> dict[str, Any]:
 def _heating(result: ElevationResult, path: TorchPath, number: int) -> str:
     """One torch path as an instruction."""
     drive = path.drive
-    way = float(path_length(path.points)[-1])
+    length = float(path_length(path.points)[-1])
     pace = f"move at {show(drive.speed, 'speed', units_of(result))}"
     if drive.target is not None:
         pace = (
@@ -163,8 +144,8 @@ def _heating(result: ElevationResult, path: TorchPath, number: int) -> str:
             "further, slower where it lags and faster where it runs ahead"
         )
     over = "stay there"
-    if way > 0.0:
-        over = f"follow the drawn way, {size(result, way)} long"
+    if length > 0.0:
+        over = f"follow the drawn path, {size(result, length)} long"
     if path.across > 0.0:
         over += ", weaving over the flange's width"
     pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
@@ -196,19 +177,20 @@ def numbers(result: ElevationResult, summary: Mapping[str, Any]) -> list[Row]:
 
 
 def _movement(result: ElevationResult) -> list[Row]:
-    """How it moved."""
+    """Movement."""
     movement, mrad = result.movement, milliradian()
-    bend = "turn when the computation stopped" if folds(result) else "bend for good"
+    name = "rotation when it stopped" if folds(result) else "permanent rotation"
+    released = "elastic recovery at release"
     turns = {
-        f"{bend} (+ closes the wide end)": movement.rotation,
-        "the same from the plastic strains alone": movement.rotation_from_plastic,
-        "given back when the load came off": movement.rotation_elastic,
+        f"{name} (+ closes the wide end)": movement.rotation,
+        f"{name} from the plastic strains alone": movement.rotation_from_plastic,
+        released: movement.rotation_elastic,
     }
     if folds(result) or still_loaded(result):
-        del turns["given back when the load came off"]
+        del turns[released]
     if still_loaded(result):
         loaded = movement.rotation + movement.rotation_elastic
-        turns["left, cold, still loaded"] = loaded
+        turns["rotation cold and still loaded"] = loaded
     curvature = show(movement.curvature, "curvature", units_of(result))
     return [
         *((name, f"{turn / mrad:.3g} mrad") for name, turn in turns.items()),
@@ -219,42 +201,43 @@ def _movement(result: ElevationResult) -> list[Row]:
 
 
 def _heat(result: ElevationResult, summary: Mapping[str, Any]) -> list[Row]:
-    """What the heat was."""
+    """Temperatures, times and heat."""
     heat, system = result.heat, units_of(result)
     limit = result.steel_limit
     rows = [
-        ("hottest steel", heat_of(result, float(heat.peak.max()))),
+        ("peak temperature", heat_of(result, float(heat.peak.max()))),
         (
-            f"longest over {heat_of(result, limit)} at one place",
+            f"longest time above {heat_of(result, limit)} at one point",
             clock(time_above(result, limit)),
         ),
-        ("time with a torch on", clock(heat.heating_time)),
+        ("torch time", clock(heat.heating_time)),
     ]
     if isinstance(summary.get("burnt_J"), float):
         burnt = show(summary["burnt_J"], "energy", system)
         rows.append(("heat of the gas burnt", burnt))
     taken = show(float(heat.absorbed.max()), "energy", system)
-    rows.append(("heat taken up by the steel", taken))
-    rows.append(("heat not accounted for", share_of(heat.imbalance)))
+    rows.append(("heat absorbed by the steel", taken))
+    rows.append(("imbalance of heat", share_of(heat.imbalance)))
     return rows
 
 
 def _steel(result: ElevationResult) -> list[Row]:
-    """What the steel went through and what is left in it."""
+    """Stresses and strains, hot and residual."""
     strain, margin = result.strain, result.movement.hinge_margin
     count = len(result.mesh.triangles)
     along = strain.stress[:count, :, 0]
     plastic = float(strain.equivalent_plastic[:count].max())
+    kind = "" if folds(result) else "residual "
     rows = [
         ("largest stress while hot", strength(result, float(strain.hot_stress.max()))),
-        ("largest tension along the member", strength(result, float(along.max()))),
-        ("largest compression along the member", strength(result, float(-along.min()))),
+        (f"largest {kind}tension", strength(result, float(along.max()))),
+        (f"largest {kind}compression", strength(result, float(-along.min()))),
         ("largest plastic strain", f"{100.0 * plastic:.2g} %"),
         (
-            "largest relative force out of balance",
+            "largest relative residual of equilibrium",
             f"{float(strain.residual.max()):.1e}",
         ),
     ]
     if margin is not None:
-        rows.append(("smallest margin to a hot hinge", f"{margin:.2f}"))
+        rows.append(("hot-hinge margin", f"{margin:.2f}"))
     return rows

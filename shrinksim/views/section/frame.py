@@ -75,7 +75,7 @@ def hottest(result: SectionResult) -> int:
 def close_up(result: SectionResult, only: int | None = None) -> Frame:
     """What maps show: the heats, or one of them, and what is near."""
     every, thick = whole(result), result.geometry.shape.wall
-    wanted = range(len(result.heated)) if only is None else (only,)
+    wanted = range(len(result.geometry.spans)) if only is None else (only,)
     marks = np.concatenate([heated_line(result, k) for k in wanted])
     low, high = marks.min(axis=0) - CLOSE * thick, marks.max(axis=0) + CLOSE * thick
     return framed(

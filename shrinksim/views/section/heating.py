@@ -15,7 +15,7 @@ from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Medium, edge_poin
 from shrinksim.heat.history import HeatHistory, joined
 from shrinksim.heat.march import solve_heat
 from shrinksim.heat.phase import TORCH, Phase, PhaseName, Stepping
-from shrinksim.heat.trailing_cooling import faded
+from shrinksim.heat.trailing_cooling import smooth_cutoff
 from shrinksim.shop.cooling import still_air
 from shrinksim.shop.outline import along_surface
 from shrinksim.shop.pattern import Drive
@@ -179,8 +179,8 @@ class _Stage:
         self._refuse_hot(drive.target, near)
         self.speeds.append(None)
         heat = self.phase(
-            drive.patience, inlets=(inlet,), reach=drive.target, place=place,
-            name=name, near=near,
+            drive.patience, inlets=(inlet,), heat_to=drive.target, heated_at=place,
+            name=name, target_nodes=near,
         )  # fmt: skip
         self.march([heat])
         spots = pattern.length * pattern.share / pattern.width
@@ -268,7 +268,7 @@ class _Stage:
 
         def law(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
             gap = np.hypot(beside, speed * (t - begin) - behind)
-            share = faded(gap - reach, EDGE)
+            share = smooth_cutoff(gap - reach, EDGE)
             (q, slope), (calm, less) = forced(T, t), self.air(T, t)
             return share * (q - calm), share * (slope - less)
 
@@ -311,7 +311,7 @@ class _Stage:
             for name in pattern.on:
                 here, s = self.surface(name)
                 reach = 0.5 * pattern.width + (cooling.reach or 0.0)
-                wet = faded(np.abs(s - pattern.at) - reach, EDGE)
+                wet = smooth_cutoff(np.abs(s - pattern.at) - reach, EDGE)
                 cover[here] = np.maximum(cover[here], wet)
         return cover
 

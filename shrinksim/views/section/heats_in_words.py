@@ -93,7 +93,7 @@ def _place(result: SectionResult, burn: Burn) -> str:
     """How far from the middle of its surface, if at all."""
     if abs(burn.at) < MARK:
         return ""
-    level = runs_across(result.pieces, burn.on[0])
+    level = runs_across(result.geometry.pieces, burn.on[0])
     side = ("left of", "right of") if level else ("below", "above")
     return f", {size(result, abs(burn.at))} {side[burn.at > 0.0]} its middle"
 
@@ -141,7 +141,7 @@ def dimensions(result: SectionResult) -> str:
     return result.geometry.shape.words(lambda metres: show(metres, "length", system))
 
 
-def load_told(result: SectionResult) -> list[str]:
+def load_words(result: SectionResult) -> list[str]:
     """The load in the case's own words, and which side a moment compresses."""
     load = result.resolved.get("load", {})
     parts = [result.load_kind]
@@ -162,10 +162,10 @@ def load_told(result: SectionResult) -> list[str]:
     for name in ("axial", "stiffness"):
         if given(load.get(name)) and result.load_kind not in ("none", "held"):
             parts.append(f"{name} {load[name]}")
-    return parts + edges_told(result)
+    return parts + held_edges(result)
 
 
-def edges_told(result: SectionResult) -> list[str]:
+def held_edges(result: SectionResult) -> list[str]:
     """That a plate's edges are held, if they are."""
     held = result.resolved.get("load", {}).get("edges") == "held"
     return ["long edges held while hot"] * held

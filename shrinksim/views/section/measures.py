@@ -2,26 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
-from shrinksim.views.measures import EFFORT, MOMENT, histories, of_heat, of_torch, one
-from shrinksim.views.ranking import SHORTENING, Ranking, moved, refined, unknown
-from shrinksim.views.result import COMPLETE
-from shrinksim.views.view import LineTurn, Measure, Trace
+from shrinksim.views.measures import (
+    EFFORT,
+    MOMENT,
+    heat_measures,
+    history_measures,
+    one,
+    residual_stresses,
+    shortening,
+    torch_measures,
+)
+from shrinksim.views.ranking import Ranking, moved, refined, unknown
+from shrinksim.views.rows import NO_ROTATION
+from shrinksim.views.view import LineTurn, Measure, Shown, Trace
 
 CURVATURE = one("mrad/m", "curvature")
 
 
-def _turn(name: str, side: str) -> Measure:
-    """Permanent rotation of camber or sweep over the heated length."""
+def _rotation(name: str, side: str, other: str) -> Measure:
+    """Permanent rotation of camber or sweep over the heated length.
+
+    side, other : which becomes hollow with a positive and with a negative one.
+    """
     return Measure(
         f"{name}_rotation_mrad",
         lambda r: getattr(r.movement, f"{name}_rotation") * 1e3,
         f"permanent rotation, {name}",
         error=f"{name}_error_mrad",
         ranking=Ranking(
-            f"{name}, + {side} hollow",
             "mrad",
             "most, either way",
             abs,
@@ -29,8 +39,16 @@ def _turn(name: str, side: str) -> Measure:
             refined(f"{name}_error_mrad"),
             unknown,
             needed=False,
+            sign=f"+ {side} hollow",
         ),
         bend=LineTurn(name, spread=True),
+        shown=Shown(
+            "mrad",
+            "mrad",
+            f"{side} hollow",
+            f"{other} hollow",
+            folded=f"rotation when it stopped, {name}",
+        ),
     )
 
 
@@ -44,6 +62,12 @@ def _curvature(name: str) -> Measure:
         scale=CURVATURE,
         history=lambda r: getattr(r.movement, f"{name}_history"),
         trace=Trace(name, name, "curvature"),
+        shown=Shown(
+            "rad/m",
+            "curvature",
+            folded=f"curvature when it stopped, {name}",
+            where=lambda s: abs(s[f"{name}_rotation_mrad"]) >= NO_ROTATION,
+        ),
     )
 
 
@@ -54,11 +78,6 @@ def _moment(name: str) -> Measure:
         scale=MOMENT,
         history=lambda r: getattr(r.movement, f"{name}_moment_history"),
     )
-
-
-def _whole(value: Callable[[Any], float]) -> Callable[[Any], float | None]:
-    """A value that only a member that does not fold has."""
-    return lambda r: value(r) if r.outcome == COMPLETE else None
 
 
 def _scaled(value: float | None, factor: float) -> float | None:
@@ -80,21 +99,30 @@ MEASURES = (
         "heated_length_mm", lambda r: r.movement.heated_length * 1e3, "heated length"
     ),
     Measure("heated_share", lambda r: r.movement.share),
-    _turn("camber", "top"),
-    _turn("sweep", "right"),
-    Measure(
-        "shortening_mm", lambda r: r.movement.shortening * 1e3, "shortening",
-        error="shortening_error_mm", ranking=SHORTENING,
-    ),
+    _rotation("camber", "top", "bottom"),
+    _rotation("sweep", "right", "left"),
+    shortening(),
     Measure(
         "angular_change_mrad", lambda r: _scaled(r.movement.angular_change, 1e3),
         "angular change",
+        shown=Shown(
+            "mrad", "mrad", "to the heated face", "from the heated face",
+            folded="angular change when it stopped",
+        ),
     ),
     Measure(
         "transverse_shrinkage_mm", lambda r: r.movement.transverse_shrinkage * 1e3,
         "transverse shrinkage",
+        shown=Shown(
+            "mm", "length", "narrower", "wider",
+            folded="transverse shrinkage when it stopped",
+            where=lambda s: s["angular_change_mrad"] is not None,
+        ),
     ),
-    Measure("tendon_force_kN", lambda r: r.movement.tendon_force / 1e3, "tendon force"),
+    Measure(
+        "tendon_force_kN", lambda r: r.movement.tendon_force / 1e3, "tendon force",
+        shown=Shown("kN", "force"),
+    ),
     Measure(
         "camber_from_plastic_per_m", lambda r: float(r.movement.from_plastic[1])
     ),
@@ -104,11 +132,10 @@ MEASURES = (
         lambda r: [_scaled(v, 1e3) for v in r.heating.schedules],
         "torch speed",
     ),
-    *of_heat("_per_m"),
-    *histories("/m"),
-    *of_torch(lambda r: float(sum(r.heating.torch_times)), lambda r: burnt(r)),
-    Measure("max_residual_tension_MPa", _whole(lambda r: float(_axial(r).max()))),
-    Measure("max_residual_compression_MPa", _whole(lambda r: float(-_axial(r).min()))),
+    *heat_measures("_per_m"),
+    *history_measures("/m"),
+    *torch_measures(lambda r: float(sum(r.heating.torch_times)), lambda r: burnt(r)),
+    *residual_stresses(lambda r: float(_axial(r).max()), lambda r: float(-_axial(r).min())),
     Measure(
         "max_plastic_strain", lambda r: float(r.strain.equivalent_plastic.max()),
         "largest plastic strain",

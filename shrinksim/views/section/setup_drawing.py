@@ -47,8 +47,8 @@ from shrinksim.views.section.heats_in_words import (
     Burn,
     burns,
     dimensions,
-    edges_told,
-    load_told,
+    held_edges,
+    load_words,
     pace,
 )
 from shrinksim.views.section.result import SectionResult
@@ -178,8 +178,8 @@ def _load(result: SectionResult) -> list[Any]:
     from matplotlib.lines import Line2D
 
     label = "load: none"
-    if loaded(result) or edges_told(result):
-        lines = [wrap(text, 28) for text in load_told(result)]
+    if loaded(result) or held_edges(result):
+        lines = [wrap(text, 28) for text in load_words(result)]
         label = "load: " + "\n".join(line for part in lines for line in part)
     return [Line2D([], [], color=GREEN, lw=2.2 * (label != "load: none"), label=label)]
 

@@ -95,7 +95,7 @@ def passing(
             part,
             edges=edges,
             inlets=(pulsed(k * part),),
-            place=place,
+            heated_at=place,
             name=name,
         )
         for k in range(PIECES)

@@ -13,39 +13,40 @@ from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
 from shrinksim.views.instructions import in_order
 from shrinksim.views.load_words import near_fold, still_loaded
 from shrinksim.views.result import folds
-from shrinksim.views.section.heats_in_words import burns, edges_told, heating, load_told
+from shrinksim.views.rows import NOISE, tiles
+from shrinksim.views.section.heats_in_words import (
+    burns,
+    heating,
+    held_edges,
+    load_words,
+)
+from shrinksim.views.section.measures import MEASURES
 from shrinksim.views.section.result import SectionResult
 from shrinksim.views.words import (
     STRAIGHT,
     heat_of,
-    held,
-    length_error,
     milliradian,
     sample_member,
     size,
     strength,
     timeline,
-    turn_error,
 )
 
-NOISE = 2e-3
-"""Share of the larger bend under which the other one is rounding of the mesh."""
-
 TINY = 5e-7
-"""rad or rad/m, under which a bend is the rounding of the computation."""
+"""rad or rad/m, under which a rotation is the rounding of the computation."""
 
 LEAST = 5e-6
-"""m, a change of width under this is not told."""
+"""m, a change of width under this is not reported."""
 
 CLOCK = (
     "Times are those of one section in the middle of the heat, from shortly before the "
-    "torch is there; along the member every section has them in its turn."
+    "torch is there; the other sections of the member have them one after another."
 )
 
 
 @dataclass(frozen=True)
 class SectionBend:
-    """What bends for good: the turn (rad) of one end of the heat against the other.
+    """A permanent rotation: of one end of the heat against the other, rad.
 
     hollow : the side that becomes shorter.  heated : the side that is heated, if any.
     """
@@ -70,7 +71,7 @@ def every_bend(result: SectionResult) -> list[SectionBend]:
 
 
 def bends(result: SectionResult) -> list[SectionBend]:
-    """What of camber and sweep is more than nothing."""
+    """Camber and sweep, where they are more than rounding."""
     both = every_bend(result)
     least = max(STRAIGHT, NOISE * max(abs(bend.turn) for bend in both))
     return [bend for bend in both if abs(bend.turn) >= least]
@@ -96,7 +97,7 @@ def shown_member(result: SectionResult) -> tuple[float, str]:
 
 
 def headline(result: SectionResult) -> str:
-    """How far it moves, in one sentence."""
+    """The permanent movement in one sentence."""
     movement = result.movement
     if folds(result):
         return (
@@ -115,26 +116,24 @@ def headline(result: SectionResult) -> str:
         fold = f", turns the plate's sides by {mrad(abs(angle))} against each other"
     over = f"over the heated {size(result, movement.heated_length)}"
     if not parts:
-        return (
-            f"The heat leaves the member straight{fold} and {along} {over}, for good."
-        )
+        return f"The heat leaves the member straight{fold} and {along} {over}, permanently."
     bent = " and ".join(parts)
-    return f"The heat gives the member {bent}{fold} and {along} {over}, for good."
+    return f"The heat gives the member {bent}{fold} and {along} {over}, permanently."
 
 
 def details(result: SectionResult) -> list[str]:
-    """What the headline means on the floor, a sentence each."""
+    """The consequences on the shop floor, a sentence each."""
     if folds(result):
         stop = clock(float(result.movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
-            "load no longer. Numbers and pictures below show how it came to that; "
-            "temperatures are of the whole heat, as if it had held.",
+            "load no longer. Numbers and pictures below show the time up to then; "
+            "temperatures are of the whole heat, as if it had not folded.",
             "Lower the load, heat less of the section at once, or prop the member.",
         ]
     said = near_fold(result)
-    said += [text for bend in bends(result) for text in _bend_told(result, bend)]
-    said += _plate_told(result)
+    said += [text for bend in bends(result) for text in _bend_measured(result, bend)]
+    said += _plate_movement(result)
     pull = result.movement.tendon_force
     if pull > 0.0:
         force = show(pull, "force", units_of(result))
@@ -145,12 +144,12 @@ def details(result: SectionResult) -> list[str]:
         )
     if still_loaded(result):
         said.append(
-            "The load stays on: what it bends elastically comes on top of these numbers."
+            "The load stays on: its elastic deflection comes on top of these numbers."
         )
     return said
 
 
-def _bend_told(result: SectionResult, bend: SectionBend) -> list[str]:
+def _bend_measured(result: SectionResult, bend: SectionBend) -> list[str]:
     """One bend as a shop measures it."""
     heated = result.movement.heated_length
     turn = abs(bend.turn)
@@ -166,14 +165,14 @@ def _bend_told(result: SectionResult, bend: SectionBend) -> list[str]:
     )
     if bend.heated and bend.heated != bend.hollow:
         said += (
-            f" The heated {bend.heated} becomes the round side, against what such a "
-            "heat is meant to do."
+            f" The heated {bend.heated} becomes the round side, which is the opposite of "
+            "the purpose of such a heat."
         )
     return [said]
 
 
-def _plate_told(result: SectionResult) -> list[str]:
-    """What a plate does in the plane of its section."""
+def _plate_movement(result: SectionResult) -> list[str]:
+    """Movement of a plate in the plane of its section."""
     angle, narrower = (
         result.movement.angular_change,
         result.movement.transverse_shrinkage,
@@ -194,50 +193,23 @@ def _plate_told(result: SectionResult) -> list[str]:
     us = units_of(result) == "us"
     arm = "4 in" if us else "100 mm"
     rise = size(result, abs(angle) * quantity(arm, "length"))
-    way = "towards" if angle > 0.0 else "away from"
+    direction = "towards" if angle > 0.0 else "away from"
     top = result.geometry.side[1]
     face = {1: "its heated face", -1: "its heated face", 0: "its top"}[top]
     return [
-        f"Angular change: across the heat the plate turns by {mrad(abs(angle))} {way} "
-        f"{face}; with one side laid flat, the other is {rise} off at {arm} from the "
-        "line.",
+        f"Angular change: across the heat the plate turns by {mrad(abs(angle))} "
+        f"{direction} {face}; with one side laid flat, the other is {rise} off at "
+        f"{arm} from the line.",
         *said,
     ]
 
 
-def tiles(result: SectionResult) -> list[Row]:
-    """The numbers to read first."""
-    movement = result.movement
-    some = bends(result) or every_bend(result)[:1]
-    rows = [
-        (
-            f"{bend.name}, {bend.hollow} hollow",
-            mrad(abs(bend.turn)) + turn_error(result, bend.name),
-        )
-        for bend in some
-    ]
-    if not bends(result):
-        rows = [("bend", "none")]
-    if folds(result):
-        rows = [(f"{bend.name} when it stopped", mrad(bend.turn)) for bend in some]
-    if abs(movement.angular_change or 0.0) >= STRAIGHT:
-        rows.append(("angular change", mrad(movement.angular_change or 0.0)))
-    rows += [
-        ("shortening", size(result, movement.shortening) + length_error(result)),
-        (held("hottest", result), heat_of(result, float(result.heat.peak.max()))),
-        (held("torch time", result), clock(sum(result.heating.torch_times))),
-    ]
-    if movement.hinge_margin is not None:
-        rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
-    return rows
-
-
 def actions(result: SectionResult) -> list[str]:
     """What to do, in order."""
-    ways = [heating(result, burn, k + 1) for k, burn in enumerate(burns(result))]
-    if result.load_kind == "none" and edges_told(result):
-        ways = ["Hold the plate's two long edges, and let go when it is cold.", *ways]
-    steps = in_order(result, ways, load_told(result))
+    heats = [heating(result, burn, k + 1) for k, burn in enumerate(burns(result))]
+    if result.load_kind == "none" and held_edges(result):
+        heats = ["Hold the plate's two long edges, and let go when it is cold.", *heats]
+    steps = in_order(result, heats, load_words(result))
     if result.load_kind == "held":
         steps[0] = "Hold the member straight before it is heated, and while it is hot."
         steps = [step.replace("Take the load off", "Let it go") for step in steps]
@@ -255,23 +227,27 @@ def numbers(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
 
 
 def _movement(result: SectionResult) -> list[Row]:
-    """How it moved."""
+    """Movement."""
     movement, system = result.movement, units_of(result)
-    when = "when the computation stopped" if folds(result) else "for good"
+    kind = "" if folds(result) else "permanent "
+    stopped = " when it stopped" if folds(result) else ""
     rows = []
     curvatures = zip(
         (movement.camber, movement.sweep), movement.from_plastic[1:], strict=True
     )
-    for bend, (curvature, again), side in zip(
+    for bend, (curvature, plastic), side in zip(
         every_bend(result), curvatures, ("top", "right"), strict=True
     ):
         name = bend.name
         rows += [
-            (f"{name} {when} (+ makes the {side} hollow)", mrad(bend.turn)),
-            (f"{name} as a curvature", show(quiet(curvature), "curvature", system)),
             (
-                f"the same from the plastic strains alone: {name}",
-                show(quiet(float(again)), "curvature", system),
+                f"{kind}rotation{stopped}, {name} (+ {side} hollow)",
+                mrad(bend.turn),
+            ),
+            (f"curvature, {name}", show(quiet(curvature), "curvature", system)),
+            (
+                f"curvature from the plastic strains alone, {name}",
+                show(quiet(float(plastic)), "curvature", system),
             ),
         ]
     rows += [
@@ -280,29 +256,32 @@ def _movement(result: SectionResult) -> list[Row]:
         ("heated length", size(result, movement.heated_length)),
     ]
     if movement.share < 1.0:
-        rows.append(("share of it that is heated", f"{100.0 * movement.share:.3g} %"))
+        rows.append(("heated share of it", f"{100.0 * movement.share:.3g} %"))
     if movement.angular_change is not None:
         rows.append(
             ("angular change (+ closes to the heated face)",
              mrad(movement.angular_change))
         )  # fmt: skip
     rows += [
-        ("across, + narrower", size(result, movement.transverse_shrinkage)),
+        (
+            "transverse shrinkage (+ narrower)",
+            size(result, movement.transverse_shrinkage),
+        ),
         ("tendon force (+ pulls)", show(movement.tendon_force, "force", system)),
     ]
     return rows
 
 
 def _heat(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
-    """What the heat was."""
+    """Temperatures, times and heat."""
     heat, system, limit = result.heat, units_of(result), result.steel_limit
     rows = [
-        ("hottest steel", heat_of(result, float(heat.peak.max()))),
+        ("peak temperature", heat_of(result, float(heat.peak.max()))),
         (
-            f"longest over {heat_of(result, limit)} at one place",
+            f"longest time above {heat_of(result, limit)} at one point",
             clock(time_above(result, limit)),
         ),
-        ("torch time over the whole length", clock(sum(result.heating.torch_times))),
+        ("torch time", clock(sum(result.heating.torch_times))),
     ]
     for number, burn in enumerate(burns(result)):
         if burn.speed is not None:
@@ -314,35 +293,36 @@ def _heat(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
     one, name = ("1 ft", "foot") if system == "us" else ("1 m", "metre")
     taken = float(heat.absorbed.max()) * quantity(one, "length")
     rows.append(
-        (f"heat taken up by a {name} of the steel", show(taken, "energy", system))
+        (f"heat absorbed by a {name} of the steel", show(taken, "energy", system))
     )
-    rows.append(("heat not accounted for", share_of(heat.imbalance)))
+    rows.append(("imbalance of heat", share_of(heat.imbalance)))
     return rows
 
 
 def _steel(result: SectionResult) -> list[Row]:
-    """What the steel went through and what is left in it."""
+    """Stresses and strains, hot and residual."""
     strain, margin = result.strain, result.movement.hinge_margin
     along = strain.stress[..., 3]
     most = 100.0 * float(strain.equivalent_plastic.max())
+    kind = "" if folds(result) else "residual "
     rows = [
         ("largest stress while hot", strength(result, float(strain.hot_stress.max()))),
-        ("largest tension along the member", strength(result, float(along.max()))),
-        ("largest compression along the member", strength(result, float(-along.min()))),
+        (f"largest {kind}tension", strength(result, float(along.max()))),
+        (f"largest {kind}compression", strength(result, float(-along.min()))),
         ("largest plastic strain", f"{most:.2g} %"),
-        ("largest relative force out of balance", f"{strain.residual.max():.1e}"),
+        ("largest relative residual of equilibrium", f"{strain.residual.max():.1e}"),
     ]
     if margin is not None:
-        rows.append(("smallest margin to a hot hinge", f"{margin:.2f}"))
+        rows.append(("hot-hinge margin", f"{margin:.2f}"))
     return rows
 
 
-def section_told(result: SectionResult, summary: Mapping[str, Any]) -> dict[str, Any]:
-    """What the page says of a result, under the names of its template."""
+def report_words(result: SectionResult, summary: Mapping[str, Any]) -> dict[str, Any]:
+    """Texts and tables of the report by their names in its template."""
     return {
         "headline": headline(result),
         "details": details(result),
-        "tiles": tiles(result),
+        "tiles": tiles(MEASURES, result),
         "actions": actions(result),
         "timeline": timeline(result),
         "clock": CLOCK if any(v is not None for v in result.heating.schedules) else "",
