@@ -28,7 +28,7 @@ LAYERS = [
     "casefile",
     "report",
     "views",
-    "views.section views.elevation",
+    "views.section views.elevation views.solid",
     "views.__init__",
     "views.reading",
     "runs",
@@ -60,6 +60,7 @@ WAITING = {
     # a view's parts, when one is first asked for: numba, gmsh, matplotlib
     "views.elevation.__init__": {p.format("elevation") for p in PARTS},
     "views.section.__init__": {p.format("section") for p in PARTS},
+    "views.solid.__init__": {p.format("solid") for p in PARTS},
     # pictures and pages load matplotlib
     "views.result": {FOLDER, "shrinksim.page.style"},
     # computing loads numba; whoever finds all runs in the store does not compute

@@ -10,9 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, Generic, Protocol, TypeVar, get_args
+from typing import Annotated, Any, Generic, Protocol, TypeVar, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic.fields import FieldInfo
 
 from shrinksim.casefile.heating import MOST_HEATS, AnyCooling, Torch
 from shrinksim.casefile.resolving import steel_of
@@ -93,10 +94,11 @@ def parts_of(
         ]
         heat_record = get_args(fields["heats"].annotation)[0]
         kind = get_args(heat_record.model_fields["patterns"].annotation)[0]
+        cooled = _tagged(heat_record.model_fields["cooling"])
         heats = [
             (
                 [read(kind, entry) for entry in entries(heat.get("pattern"))],
-                read(AnyCooling, heat.get("cooling", {})),
+                read(cooled, heat.get("cooling", {})),
             )
             for heat in entries(tables.get("heat"))
         ]
@@ -115,6 +117,11 @@ def parts_of(
     return Parts(
         member, steel, air, torch, load, numerics, output, patterns, coolings, units
     )
+
+
+def _tagged(field: FieldInfo) -> Any:
+    """What a field takes, with how its kinds are told apart."""
+    return Annotated[field.annotation, field.discriminator]
 
 
 def entries(given: object) -> list[Mapping[str, Any]]:

@@ -145,7 +145,7 @@ def resolved(case: AnyCase) -> dict[str, Any]:
 
 def _drop_unused(torch: dict[str, Any]) -> None:
     """Keys that a torch driven so does not have."""
-    unused = {"travel": ("target", "patience"), "at once": ("speed",)}
+    unused = {"travel": ("target", "patience", "read", "after"), "at once": ("speed",)}
     for key in unused.get(torch.get("drive", ""), ()):
         torch.pop(key, None)
 

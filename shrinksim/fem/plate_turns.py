@@ -132,3 +132,15 @@ def end_moments(
     force = np.zeros((body.solid.nodes, 3))
     force[:, 0] = N.T @ (sign * weight * pull)
     return force.ravel()
+
+
+def twist_rows(body: PlateBody, side: str) -> FloatArray:
+    """Rows (2, nodes) that u_y and u_z (nodes,) m give the turn (rad) of an end with
+    about x: that of `end_fit`.
+    """
+    N, weight, y, z = end_points(body, side)
+    across = np.stack([np.ones_like(y), np.zeros_like(y), -z])
+    rise = np.stack([np.zeros_like(y), np.ones_like(y), y])
+    square = (across * weight) @ across.T + (rise * weight) @ rise.T
+    pick = np.linalg.solve(square, np.eye(3)[2])
+    return np.stack([N.T @ ((pick @ part) * weight) for part in (across, rise)])

@@ -78,7 +78,7 @@ def gauge_on(
     return Gauge(places, probes, N, nodes, T[nodes], after)
 
 
-def heated_elements(body: Heatable, torch: TorchPath) -> FloatArray:
-    """Whether each element (e,) is of a region that takes the torch's heat."""
+def heated_elements(body: Heatable, torch: TorchPath) -> IntArray:
+    """Elements of the regions that take the torch's heat."""
     region = [k for k, name in enumerate(body.mesh.regions) if name in torch.on]
-    return np.isin(body.mesh.region, region)
+    return np.flatnonzero(np.isin(body.mesh.region, region))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from shrinksim.views import elevation, section
+from shrinksim.views import elevation, section, solid
 from shrinksim.views.view import View
 
-VIEWS: dict[str, View] = {view.name: view for view in (elevation.VIEW, section.VIEW)}
+VIEWS: dict[str, View] = {
+    view.name: view for view in (elevation.VIEW, section.VIEW, solid.VIEW)
+}
 """The views by the name that a case file gives; a further one may be put in."""
 
 DEFAULT = elevation.VIEW.name

@@ -24,7 +24,6 @@ from shrinksim.page.style import (
 from shrinksim.units.scales import scale
 from shrinksim.views.load_words import loaded
 from shrinksim.views.maps import TRANSFORMATION
-from shrinksim.views.named_points import point_temperatures
 from shrinksim.views.result import AnyResult
 
 if TYPE_CHECKING:
@@ -151,7 +150,8 @@ def temperature(
         panel.axes.plot(
             heat.times / panel.one, hottest, color=GREY, lw=0.9, label="hottest of all"
         )
-    for k, (name, T) in enumerate(point_temperatures(result).items()):
+    named = result.view.stages().point_temperatures(result)
+    for k, (name, T) in enumerate(named.items()):
         # a name with a leading underscore would be left out of the legend
         trace(row, heat.times, degrees(T), f"\u200a{name}", k)
     for limit, what in ((result.steel_limit, "limit"), (TRANSFORMATION, "transf.")):

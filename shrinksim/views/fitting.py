@@ -22,6 +22,7 @@ from shrinksim.casefile.heating import (
 from shrinksim.casefile.tables import Numerics, Output
 from shrinksim.shop.pattern import box_outline, vee_outline
 from shrinksim.units.quantity import show
+from shrinksim.views.caution import Caution
 
 _SLACK = 1e-9
 _TOUCH = 1e-6
@@ -190,4 +191,39 @@ def output_faults(output: Output, view: SheetExtent) -> list[str]:
         f"output.points.{name} is off the member: ({view.text(x)}, {view.text(y)})"
         for name, (x, y) in output.points.items()
         if abs(x) > view.half + _SLACK or not -_SLACK <= y <= view.depth + _SLACK
+    ]
+
+
+def of_elements(side: float, radius: float, units: str) -> list[Caution]:
+    """Caution on elements (m) that are wider than the flame's radius (m)."""
+    if side <= radius * 1.001:
+        return []
+    sentence = (
+        f"Elements of {show(side, 'length', units)} are wider than the radius of the "
+        f"flame, {show(radius, 'length', units)}: they blur its heat, and the steel "
+        "ahead of it comes out colder than anything around it (by 18 K, seen where they "
+        "were 1.8 times as wide). Take smaller ones, or leave numerics.element out."
+    )
+    return [Caution("coarse elements", sentence)]
+
+
+def of_patch_ends(
+    length: float, reach: float, depth: float, units: str
+) -> list[Caution]:
+    """Caution on a pattern near an end of the patch, where plane ends disturb it.
+
+    length : m, of the patch.  reach : of the patterns from its middle.  depth : of the
+    view.
+    """
+    gap = 0.5 * length - reach
+    if gap >= depth:
+        return []
+    return [
+        Caution(
+            "patch end",
+            f"A heat comes within {show(max(gap, 0.0), 'length', units)} of an end of "
+            f"the patch, nearer than its depth, {show(depth, 'length', units)}: "
+            "the ends are kept plane and disturb the result. Use a longer patch, or "
+            "leave it out of the case file.",
+        )
     ]

@@ -19,6 +19,7 @@ from shrinksim.views.caution import (
 )
 from shrinksim.views.elevation.record import Case
 from shrinksim.views.elevation.through_thickness import through_thickness, uneven_words
+from shrinksim.views.fitting import of_elements, of_patch_ends
 from shrinksim.views.unevenness import THROUGH
 from shrinksim.views.workpiece import Workpiece
 
@@ -35,42 +36,12 @@ def before(case: Case, work: Workpiece) -> list[Caution]:
         said.append(Caution("thick", uneven_words(through, case.print_units)))
     torches = [p.torch for heat in case.heats for p in heat.patterns]
     said += of_target(torches, work.steel, case.print_units)
-    said += _of_ends(case, work)
+    reach = max(float(np.abs(o[:, 0]).max()) for o in work.outlines)
+    said += of_patch_ends(work.length, reach, work.depth, case.print_units)
     said += of_elements(work.fine, min(t.radius for t in torches), case.print_units)
     for heat in case.heats:
         said += _of_heat(heat, case.print_units)
     return said
-
-
-def of_elements(side: float, radius: float, units: str) -> list[Caution]:
-    """Caution on elements (m) that are wider than the flame's radius (m)."""
-    if side <= radius * 1.001:
-        return []
-    sentence = (
-        f"Elements of {show(side, 'length', units)} are wider than the radius of the "
-        f"flame, {show(radius, 'length', units)}: they blur its heat, and the steel "
-        "ahead of it comes out colder than anything around it (by 18 K, seen where they "
-        "were 1.8 times as wide). Take smaller ones, or leave numerics.element out."
-    )
-    return [Caution("coarse elements", sentence)]
-
-
-def _of_ends(case: Case, work: Workpiece) -> list[Caution]:
-    """Caution on a pattern near an end of the patch, where plane ends disturb it."""
-    reach = max(float(np.abs(o[:, 0]).max()) for o in work.outlines)
-    gap = 0.5 * work.length - reach
-    if gap >= work.depth:
-        return []
-    units = case.print_units
-    return [
-        Caution(
-            "patch end",
-            f"A heat comes within {show(max(gap, 0.0), 'length', units)} of an end of "
-            f"the patch, nearer than its depth, {show(work.depth, 'length', units)}: "
-            "the ends are kept plane and disturb the result. Use a longer patch, or "
-            "leave it out of the case file.",
-        )
-    ]
 
 
 def moment_of(case: Case, work: Workpiece) -> float:
