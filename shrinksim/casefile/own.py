@@ -13,8 +13,9 @@ def with_own(case: Any, steel: Steel | None, cooling: Any) -> Any:
     """The case with the caller's steel, and law of every forced cooling.
 
     cooling(T, t) -> (q, dq/dT), W/m2 and W/m2K, for temperatures T degC of any shape at
-    t s.  Where, from when and until when it acts is what the case says of its cooling.
-    Raises CaseError where the case cools in still air only.
+    t s of the run, whose first torch is lit at 0.  Where, from when and until when it
+    acts is what the case says of its cooling.  Raises CaseError where the case cools in
+    still air only.
     """
     update: dict[str, Any] = {}
     if steel is not None:

@@ -36,9 +36,9 @@ def run(
 
     A second, coarser run gives the numerical error; with ``search_again`` it searches
     for the torch's schedule once more, too.  steel : your own, in place of the case's.
-    cooling : your own law (T degC, t s) -> (q W/m2, dq/dT W/m2K) in place of that of
-    every forced cooling of the case.  Raises CaseError for input that cannot be drawn,
-    NotConverged when a stage cannot go on.
+    cooling : your own law (T degC, t s of the run) -> (q W/m2, dq/dT W/m2K) in place of
+    that of every forced cooling of the case.  Raises CaseError for input that cannot be
+    drawn, NotConverged when a stage cannot go on.
     """
     if steel is not None or cooling is not None:
         case = with_own(case, steel, cooling)
