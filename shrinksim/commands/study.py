@@ -162,6 +162,8 @@ def told(rows: StudyRows) -> str:
 
 def _values(rows: StudyRows, number: int) -> str:
     """What varies in a run, in short."""
+    from shrinksim.study.file import value_text
+
     pairs = zip(rows.study.keys, rows.study.runs[number].values, strict=True)
     return ", ".join(f"{key.rsplit('.', 1)[-1]} {value_text(v)}" for key, v in pairs)
 
