@@ -49,7 +49,7 @@ def _gallery(args: argparse.Namespace) -> int:
     paths = _case_files(args.cases)
     folder = args.out or Path("results") / args.cases.resolve().name
     from shrinksim.process.progress import shown_progress
-    from shrinksim.runs.gallery import refuse_index, told, write_gallery
+    from shrinksim.runs.gallery import counts_sentence, refuse_index, write_gallery
     from shrinksim.text.quoting import printable
 
     refuse_index(folder)
@@ -67,7 +67,7 @@ def _gallery(args: argparse.Namespace) -> int:
     page = write_gallery(
         entries, folder, f"Cases of {printable(args.cases.resolve().name)}"
     )
-    print(told(entries))
+    print(counts_sentence(entries))
     for entry in entries:
         for reason in entry.reasons:
             print(wrapped(f"{entry.name}: {reason}", "  - "))

@@ -182,8 +182,8 @@ class Result(Generic[C, G, M]):
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {value}" for name, value in self.rows().items())
-        cautions = f"{len(self.cautions)} cautions"
-        return f"<{_brief(self.title, 50)}: {_brief(rows, 150)}; {self.outcome}; {cautions}>"
+        end = f"{self.outcome}; {len(self.cautions)} cautions"
+        return f"<{_brief(self.title, 50)}: {_brief(rows, 150)}; {end}>"
 
     def _repr_html_(self) -> str:
         """A small table with the peak temperatures, for notebooks."""
