@@ -402,3 +402,8 @@ def test_a_bad_job_is_told_in_sentences(tmp_path, asked):
     )
     (told,) = problems(asked, tmp_path / "none.toml")
     assert told.endswith("none.toml: there is no such file")
+
+
+def test_a_key_without_values_is_refused():
+    with pytest.raises(ss.CaseError, match=r"heat\.pattern\.angle has no values"):
+        ss.sweep(None, {"heat.pattern.angle": []})
