@@ -10,7 +10,7 @@ import numpy as np
 from shrinksim.report.effort import Row, effort, share_of, time_above
 from shrinksim.shop.pattern import TorchPath, path_length
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, units_of
+from shrinksim.units.scales import time_text, units_of
 from shrinksim.views.elevation.dimensions import is_vee
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import load_words
@@ -56,7 +56,7 @@ def details(result: ElevationResult) -> list[str]:
     movement = result.movement
     turn = abs(movement.rotation)
     if folds(result):
-        stop = clock(float(movement.times[-1]))
+        stop = time_text(float(movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
             "load no longer. Numbers and pictures below show how it came to that; "
@@ -109,7 +109,7 @@ def tiles(result: ElevationResult) -> list[Row]:
         ),
         ("shortening", size(result, movement.shortening) + length_error(result)),
         (held("hottest", result), heat_of(result, float(heat.peak.max()))),
-        (held("torch time", result), clock(heat.heating_time)),
+        (held("torch time", result), time_text(heat.heating_time)),
     ]
     if movement.hinge_margin is not None:
         rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
@@ -167,7 +167,7 @@ def _heating(result: ElevationResult, path: TorchPath, number: int) -> str:
         over = f"follow the drawn way, {size(result, way)} long"
     if path.across > 0.0:
         over += ", weaving over the flange's width"
-    pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
+    pause = f"wait {time_text(path.pause)}, then " if path.pause > 0.0 else ""
     spot = _spot(result, path)
     if result.geometry.bands[0].name == "flange low":
         spot += ", on both flanges at the same time, a torch on each"
@@ -226,9 +226,9 @@ def _heat(result: ElevationResult, summary: Mapping[str, Any]) -> list[Row]:
         ("hottest steel", heat_of(result, float(heat.peak.max()))),
         (
             f"longest over {heat_of(result, limit)} at one place",
-            clock(time_above(result, limit)),
+            time_text(time_above(result, limit)),
         ),
-        ("time with a torch on", clock(heat.heating_time)),
+        ("time with a torch on", time_text(heat.heating_time)),
     ]
     if isinstance(summary.get("burnt_J"), float):
         burnt = show(summary["burnt_J"], "energy", system)

@@ -8,7 +8,7 @@ from typing import Any
 
 from shrinksim.report.effort import Row, effort, share_of, time_above
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, units_of
+from shrinksim.units.scales import time_text, units_of
 from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
 from shrinksim.views.instructions import in_order
 from shrinksim.views.load_words import near_fold, still_loaded
@@ -125,7 +125,7 @@ def headline(result: SectionResult) -> str:
 def details(result: SectionResult) -> list[str]:
     """What the headline means on the floor, a sentence each."""
     if folds(result):
-        stop = clock(float(result.movement.times[-1]))
+        stop = time_text(float(result.movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
             "load no longer. Numbers and pictures below show how it came to that; "
@@ -225,7 +225,7 @@ def tiles(result: SectionResult) -> list[Row]:
     rows += [
         ("shortening", size(result, movement.shortening) + length_error(result)),
         (held("hottest", result), heat_of(result, float(result.heat.peak.max()))),
-        (held("torch time", result), clock(sum(result.heating.torch_times))),
+        (held("torch time", result), time_text(sum(result.heating.torch_times))),
     ]
     if movement.hinge_margin is not None:
         rows.append(("smallest margin to a hinge", f"{movement.hinge_margin:.2f}"))
@@ -300,9 +300,12 @@ def _heat(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
         ("hottest steel", heat_of(result, float(heat.peak.max()))),
         (
             f"longest over {heat_of(result, limit)} at one place",
-            clock(time_above(result, limit)),
+            time_text(time_above(result, limit)),
         ),
-        ("torch time over the whole length", clock(sum(result.heating.torch_times))),
+        (
+            "torch time over the whole length",
+            time_text(sum(result.heating.torch_times)),
+        ),
     ]
     for number, burn in enumerate(burns(result)):
         if burn.speed is not None:
