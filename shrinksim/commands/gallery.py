@@ -17,7 +17,7 @@ from shrinksim.commands.terminal import (
     wrapped,
 )
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.process.stopping import stop_asked
+from shrinksim.process.stopping import stop_requested
 
 if TYPE_CHECKING:
     from shrinksim.process.progress import Progress
@@ -116,7 +116,7 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
     except Exception as error:
         from shrinksim.runs.gallery import Entry
 
-        if stop_asked():
+        if stop_requested():
             raise KeyboardInterrupt from error
         return Entry(path.name, None, _reasons(error))
     return Entry(path.name, folder)

@@ -81,11 +81,11 @@ def _jobs(text: str) -> int:
 
 def _study(args: argparse.Namespace) -> int:
     """Compute, write the table, print what came out."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import install_stop_handlers
 
-    hear_stops()
-    settle()
+    install_stop_handlers()
+    set_up_process()
     from shrinksim.process.progress import shown_progress
     from shrinksim.study.file import load_study
     from shrinksim.study.sweep import stored_rows, sweep

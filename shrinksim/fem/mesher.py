@@ -14,7 +14,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.mesh import Mesh
-from shrinksim.process.stopping import stops_held
+from shrinksim.process.stopping import defer_stops
 
 Size = Callable[[float, float], float]
 """size(x, y) -> wanted element side, m."""
@@ -48,7 +48,7 @@ def _gmsh(name: str) -> Iterator[Any]:
         )
         raise ImportError(message) from error
     # gmsh loses an exception of a callback, and replaces the handler of SIGTERM
-    with stops_held() as hold:
+    with defer_stops() as hold:
         gmsh.initialize(readConfigFiles=False, interruptible=False)
         hold()
         try:

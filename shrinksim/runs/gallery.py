@@ -13,7 +13,7 @@ from urllib.parse import quote
 
 from shrinksim.errors import CaseError
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import write_whole
+from shrinksim.process.drafts import write_atomically
 from shrinksim.process.results_folder import MAKER, SEAL, foreign_files
 from shrinksim.text.quoting import printable
 from shrinksim.units.quantity import quantity, show
@@ -74,7 +74,7 @@ def write_gallery(entries: Sequence[Entry], folder: Path, heading: str) -> Path:
         entries=[_card(entry) for entry in entries],
     )
     try:
-        write_whole(folder / INDEX, page)
+        write_atomically(folder / INDEX, page)
     except OSError as error:
         message = f"{folder / INDEX} cannot be written: {error.strerror or error}"
         raise CaseError(message) from error

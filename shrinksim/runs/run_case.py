@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.process.machine import settle
+from shrinksim.process.machine import set_up_process
 from shrinksim.runs.store import PHYSICS, AnyCase, run_key
 from shrinksim.runs.workers import broken_pipes_harmless
 from shrinksim.text.records import plain
@@ -54,7 +54,7 @@ def name_of(compute: Compute) -> str:
 
 def compute_record(compute: Compute, case: AnyCase) -> dict[str, Any]:
     """Record of a run: outcome, reason, summary, time and memory.  Never raises."""
-    settle()
+    set_up_process()
     with _ONE_RUN:
         began = time.perf_counter()
         outcome, reason, summary = _outcome(compute, case)

@@ -21,7 +21,7 @@ from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from typing import IO, Any
 
-from shrinksim.process.machine import settle
+from shrinksim.process.machine import set_up_process
 
 TRIES = 3
 """Number of workers that may die over a task before the task counts as the cause."""
@@ -248,7 +248,7 @@ def _receive(pipe: IO[bytes]) -> bytes | None:
 
 def serve() -> None:
     """Main loop of a worker: run tasks until the pipe ends."""
-    settle()
+    set_up_process()
     reply = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # keeps the output of libraries out of the replies
     tasks: queue.SimpleQueue[bytes] = queue.SimpleQueue()

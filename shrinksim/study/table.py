@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.errors import CaseError
-from shrinksim.process.drafts import write_whole
+from shrinksim.process.drafts import write_atomically
 from shrinksim.runs.store import Failure, Row
 from shrinksim.study.file import Study, value_text
 from shrinksim.study.values import in_common_unit
@@ -140,8 +140,8 @@ def write_rows(rows: StudyRows, folder: Path) -> tuple[Path, Path]:
     ]
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        write_whole(folder / CSV, text.getvalue())
-        write_whole(folder / JSONL, "\n".join(lines) + "\n")
+        write_atomically(folder / CSV, text.getvalue())
+        write_atomically(folder / JSONL, "\n".join(lines) + "\n")
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         message = (

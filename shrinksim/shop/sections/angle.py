@@ -143,7 +143,7 @@ class Angle:
         """Thickness of the legs, m."""
         return self.thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
+    def utilisation(self, camber: float, sweep: float) -> float:
         """Their sum, on the safe side: what a section bears of both is convex."""
         return camber + sweep
 

@@ -140,7 +140,7 @@ class Channel:
         """Thickness of the web or of a flange, m."""
         return self.web_thickness if "web" in surface else self.flange_thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
+    def utilisation(self, camber: float, sweep: float) -> float:
         """Their sum, on the safe side: what a section bears of both is convex."""
         return camber + sweep
 

@@ -177,7 +177,7 @@ class ISection:
         """Thickness of the web or of a flange, m."""
         return self.web_thickness if "web" in surface else self.flange_thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
+    def utilisation(self, camber: float, sweep: float) -> float:
         """Both moments, where the neutral axis cuts both flanges.
 
         The web and the flanges' middles, a share c of their width, carry the camber,

@@ -138,7 +138,7 @@ class Plate:
         """Its thickness, m."""
         return self.thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
+    def utilisation(self, camber: float, sweep: float) -> float:
         """Both moments: m + 3/4 m'^2 = 1 with m' the lesser, exact, by integration.
 
         The neutral axis then cuts two opposite sides.

@@ -208,7 +208,7 @@ class Section(Protocol):
         """Thickness (m) of the steel under a torch on a surface of the outline."""
         ...
 
-    def used_up(self, camber: float, sweep: float) -> float:
+    def utilisation(self, camber: float, sweep: float) -> float:
         """How far both moments (of their Mp) use up the cold section; 1 is all of it."""
         ...
 
