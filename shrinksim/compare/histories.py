@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shrinksim.report.fields import chosen
+from shrinksim.report.fields import rows_to_write
 
 if TYPE_CHECKING:
     from shrinksim.arrays import FloatArray
@@ -72,7 +72,7 @@ def _thin(columns: Mapping[str, FloatArray]) -> dict[str, list[float]]:
         values = [
             v / max(float(np.ptp(v)), 1e-30) for k, v in columns.items() if k != "time"
         ]
-        rows = np.array(chosen(columns["time"], np.stack(values, axis=1), MOST))
+        rows = np.array(rows_to_write(columns["time"], np.stack(values, axis=1), MOST))
     return {name: _list(values[rows]) for name, values in columns.items()}
 
 
