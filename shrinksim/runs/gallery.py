@@ -22,7 +22,7 @@ from shrinksim.views import VIEWS
 INDEX = "index.html"
 PICTURE = "peak_temperature.svg"
 NOTHING = 0.05
-"""mrad; a turn under this is not told beside one that is."""
+"""mrad; a rotation under this is left out beside a larger one."""
 MARK = f'<meta name="generator" content="{MAKER} gallery">'
 
 
@@ -70,7 +70,7 @@ def write_gallery(entries: Sequence[Entry], folder: Path, heading: str) -> Path:
         "runs/templates/gallery.html.j2",
         maker=f"{MAKER} gallery",
         heading=heading,
-        told=told(entries),
+        summary=gallery_summary(entries),
         entries=[_card(entry) for entry in entries],
     )
     try:
@@ -81,19 +81,19 @@ def write_gallery(entries: Sequence[Entry], folder: Path, heading: str) -> Path:
     return folder / INDEX
 
 
-def told(entries: Sequence[Entry]) -> str:
-    """How many cases there are, and what became of them."""
+def gallery_summary(entries: Sequence[Entry]) -> str:
+    """Number of cases and their outcomes."""
     failed = sum(entry.folder is None for entry in entries)
     kept = sum(entry.kept for entry in entries)
-    said = [f"{len(entries)} case{'s' * (len(entries) != 1)}"]
-    said += [f"{len(entries) - failed} computed"]
-    said += [f"{kept} of them before"] * bool(kept)
-    said += [f"{failed} could not be"] * bool(failed)
-    return ", ".join(said) + "."
+    parts = [f"{len(entries)} case{'s' * (len(entries) != 1)}"]
+    parts += [f"{len(entries) - failed} computed"]
+    parts += [f"{kept} of them before"] * bool(kept)
+    parts += [f"{failed} could not be"] * bool(failed)
+    return ", ".join(parts) + "."
 
 
 def _card(entry: Entry) -> dict[str, Any]:
-    """What the page shows of an entry."""
+    """Data of an entry for the page."""
     name = printable(entry.name)
     if entry.folder is None:
         return {"name": name, "title": name, "page": "", "picture": "",
@@ -108,7 +108,7 @@ def _card(entry: Entry) -> dict[str, Any]:
         "title": summary["title"],
         "page": quote(os.fsencode(f"{entry.folder.name}/report.html")),
         "picture": f"data:image/svg+xml;base64,{base64.b64encode(picture).decode()}",
-        "alt": f"Map of how hot each place became: {summary['title']}",
+        "alt": f"Map of peak temperatures: {summary['title']}",
         "lines": lines(summary, given.get("print_units", "metric")),
         "reasons": (),
         "folds": not summary["converged"],
@@ -123,14 +123,18 @@ def lines(summary: Mapping[str, Any], units: str) -> list[str]:
         else ["Do not heat it like this: the member folds while hot."]
     )
     table = VIEWS[summary["view"]].stages().measures
-    turns = {m.words: summary[m.key] for m in table if m.bend is not None}
-    seen = {name: turn for name, turn in turns.items() if abs(turn) >= NOTHING}
-    seen = seen or dict(list(turns.items())[:1])
-    told = ", ".join(f"{name} {turn:.2f} mrad" for name, turn in seen.items())
-    found.append(told if summary["converged"] else f"{told} when it stopped")
+    rotations = {m.words: summary[m.key] for m in table if m.bend is not None}
+    listed = {
+        name: rotation
+        for name, rotation in rotations.items()
+        if abs(rotation) >= NOTHING
+    }
+    listed = listed or dict(list(rotations.items())[:1])
+    text = ", ".join(f"{name} {rotation:.2f} mrad" for name, rotation in listed.items())
+    found.append(text if summary["converged"] else f"{text} when it stopped")
     short = show(
         quantity(f"{summary['shortening_mm']!r} mm", "length"), "length", units
     )
     hot = quantity(f"{summary['peak_temperature_C']!r} degC", "temperature")
     peak = show(float(round(hot)), "temperature", units)
-    return [*found, f"shortening {short}", f"hottest steel {peak}"]
+    return [*found, f"shortening {short}", f"peak temperature {peak}"]
