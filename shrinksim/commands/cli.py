@@ -76,7 +76,8 @@ def _parser() -> argparse.ArgumentParser:
     """The command line."""
     parser = argparse.ArgumentParser(
         prog="shrinksim",
-        description="Predict how far heat moves a steel plate or I-beam for good.",
+        description="Predict the permanent movement of a steel plate or section by heat "
+        "straightening.",
         epilog="Try: shrinksim check cases/flat_bar_vee.toml",
     )
     parser.add_argument(
@@ -123,8 +124,8 @@ def _give_up(stream: TextIO | None) -> None:
 
 def _our_fault(error: Exception) -> str:
     """A sentence for a fault that is not the user's."""
-    said = str(error).split("\n")[0][:200]
+    text = str(error).split("\n")[0][:200]
     return (
-        f"shrinksim failed ({type(error).__name__}: {said}); this is a fault of the "
+        f"shrinksim failed ({type(error).__name__}: {text}); this is a fault of the "
         f"program, please report it with the case file ({TRACEBACK}=1 shows where)"
     )

@@ -1,4 +1,4 @@
-"""What commands share: exit codes, wrapped text, cautions, loading, stopping."""
+"""Shared by all commands: exit codes, wrapped text, cautions, loading, stopping."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def refuse_folder(folder: Path, force: bool) -> None:
 
 def cautions(texts: Sequence[str]) -> list[str]:
     """Cautions as an indented list, with a heading if there are any."""
-    return ["", "Take care:", *(wrapped(text, "  - ") for text in texts)] * bool(texts)
+    return ["", "Cautions:", *(wrapped(text, "  - ") for text in texts)] * bool(texts)
 
 
 def wrapped(text: str, mark: str = "") -> str:
@@ -69,7 +69,7 @@ def stoppable(report: Progress) -> Progress:
 
 
 def stopped_with(store: Path) -> int:
-    """The exit code of a command that was stopped, after a word on how to go on."""
-    said = f"stopped; finished runs are kept in {store}"
-    print(f"{said}; the same command goes on from there", file=sys.stderr)
+    """Print how to continue a stopped command; its exit code."""
+    text = f"stopped; finished runs are kept in {store}"
+    print(f"{text}; the same command goes on from there", file=sys.stderr)
     return STOPPED

@@ -109,7 +109,7 @@ def _card(entry: Entry) -> dict[str, Any]:
         "title": summary["title"],
         "page": quote(os.fsencode(f"{entry.folder.name}/report.html")),
         "picture": f"data:image/svg+xml;base64,{base64.b64encode(picture).decode()}",
-        "alt": f"Map of how hot each place became: {summary['title']}",
+        "alt": f"Map of peak temperatures: {summary['title']}",
         "lines": lines(summary, given.get("print_units", "metric")),
         "reasons": (),
         "folds": not summary["converged"],
@@ -134,4 +134,4 @@ def lines(summary: Mapping[str, Any], units: str) -> list[str]:
     )
     hot = quantity(f"{summary['peak_temperature_C']!r} degC", "temperature")
     peak = show(float(round(hot)), "temperature", units)
-    return [*found, f"shortening {short}", f"hottest steel {peak}"]
+    return [*found, f"shortening {short}", f"peak temperature {peak}"]

@@ -1,4 +1,4 @@
-"""How a forced cooling acts in the phases of a heat, in every view."""
+"""Forced cooling in the phases of a heat, in every view."""
 
 from __future__ import annotations
 
@@ -29,5 +29,5 @@ def forced_law(cooling: ForcedCooling, ambient: float, begun: float = 0.0) -> La
 
 
 def is_steady(cooling: ForcedCooling) -> bool:
-    """Whether its law looks at the temperature alone: all do but a caller's own."""
+    """Whether its law depends on temperature alone; a caller's own may not."""
     return cooling._law is None

@@ -1,4 +1,4 @@
-"""Does it fit: the member's dimensions, and what is drawn on it."""
+"""Checks of the member's dimensions and of the patterns drawn on it."""
 
 from __future__ import annotations
 
@@ -146,7 +146,7 @@ def outline(pattern: AnyPattern, view: SheetExtent) -> FloatArray:
 
 
 def _off(pattern: AnyPattern, view: SheetExtent) -> list[str]:
-    """Where a pattern leaves the patch or the face."""
+    """Faults of a pattern that leaves the patch or the face."""
     points, faults = outline(pattern, view), []
     left, right = float(points[:, 0].min()), float(points[:, 0].max())
     if max(-left, right) > view.half + _SLACK:

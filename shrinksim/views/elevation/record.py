@@ -76,7 +76,7 @@ class Member(BaseModel):
 
 
 class Load(BaseModel):
-    """What acts on the patch; a positive moment helps (presses the open edge together).
+    """The load on the patch; a positive moment helps (presses the open edge together).
 
     axial : N, + pulls.  The moment is either ``moment_ratio`` of the cold plastic
     moment or ``moment`` N m; the stiffness of a jack or clamp either

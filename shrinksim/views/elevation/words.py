@@ -1,4 +1,4 @@
-"""The result in words and tables for the report."""
+"""Words and tables of the report of an elevation."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def details(result: ElevationResult) -> list[str]:
 
 
 def actions(result: ElevationResult) -> list[str]:
-    """What to do, in order."""
+    """Instructions, in order."""
     heats = [
         _heating(result, path, k + 1) for k, path in enumerate(result.geometry.paths)
     ]

@@ -73,7 +73,7 @@ def hottest(result: SectionResult) -> int:
 
 
 def close_up(result: SectionResult, only: int | None = None) -> Frame:
-    """What maps show: the heats, or one of them, and what is near."""
+    """Window of the maps: the heats, or one of them, and their surroundings."""
     every, thick = whole(result), result.geometry.shape.wall
     wanted = range(len(result.geometry.spans)) if only is None else (only,)
     marks = np.concatenate([heated_line(result, k) for k in wanted])
@@ -87,7 +87,7 @@ def close_up(result: SectionResult, only: int | None = None) -> Frame:
 
 
 def near_heats(result: SectionResult) -> Frame:
-    """What close-ups show: all heats, or where they are far apart the hottest one."""
+    """Window of close-ups: all heats, or where they are far apart the hottest one."""
     frame, every = close_up(result), whole(result)
     if result.geometry.shape.flat:
         return frame

@@ -1,4 +1,4 @@
-"""Can it be: the loads on a section, and the length of its heats."""
+"""Checks of the loads on a section and of the length of its heats."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A section's result in words and tables for the report."""
+"""Words and tables of the report of a section."""
 
 from __future__ import annotations
 
@@ -131,22 +131,24 @@ def details(result: SectionResult) -> list[str]:
             "temperatures are of the whole heat, as if it had not folded.",
             "Lower the load, heat less of the section at once, or prop the member.",
         ]
-    said = near_fold(result)
-    said += [text for bend in bends(result) for text in _bend_measured(result, bend)]
-    said += _plate_movement(result)
+    sentences = near_fold(result)
+    sentences += [
+        text for bend in bends(result) for text in _bend_measured(result, bend)
+    ]
+    sentences += _plate_movement(result)
     pull = result.movement.tendon_force
     if pull > 0.0:
         force = show(pull, "force", units_of(result))
-        said.append(
+        sentences.append(
             f"The heated steel has become too short: along the member it pulls with "
             f"{force} (the tendon force), like a tight rod let into it there, and the "
             "rest is pressed, shortened and bent by it."
         )
     if still_loaded(result):
-        said.append(
+        sentences.append(
             "The load stays on: its elastic deflection comes on top of these numbers."
         )
-    return said
+    return sentences
 
 
 def _bend_measured(result: SectionResult, bend: SectionBend) -> list[str]:
@@ -157,18 +159,18 @@ def _bend_measured(result: SectionResult, bend: SectionBend) -> list[str]:
     span, name = shown_member(result)
     out = size(result, mid_offset(turn, heated, span))
     view = "from the side" if bend.name == CAMBER else "from above"
-    said = (
+    sentences = (
         f"{bend.name.capitalize()} (seen {view}): the {bend.hollow} becomes the hollow "
         f"side. A string over the heated {size(result, heated)} stands {over} off the "
         f"steel at its middle; a straight {name} member heated like this at its middle "
         f"ends up {out} out of line there."
     )
     if bend.heated and bend.heated != bend.hollow:
-        said += (
+        sentences += (
             f" The heated {bend.heated} becomes the round side, which is the opposite of "
             "the purpose of such a heat."
         )
-    return [said]
+    return [sentences]
 
 
 def _plate_movement(result: SectionResult) -> list[str]:
@@ -179,17 +181,17 @@ def _plate_movement(result: SectionResult) -> list[str]:
     )
     if angle is None:
         return []
-    said = []
+    sentences = []
     if abs(narrower) >= LEAST:
         change = "narrower" if narrower > 0.0 else "wider"
-        said.append(
+        sentences.append(
             f"Transverse shrinkage: across the heat the plate is left "
             f"{size(result, abs(narrower))} {change}. The cold plate before and behind "
             "the torch, which holds the line across, is not in this view: expect it "
             "narrower than this."
         )
     if abs(angle) < STRAIGHT:
-        return said
+        return sentences
     us = units_of(result) == "us"
     arm = "4 in" if us else "100 mm"
     rise = size(result, abs(angle) * quantity(arm, "length"))
@@ -200,12 +202,12 @@ def _plate_movement(result: SectionResult) -> list[str]:
         f"Angular change: across the heat the plate turns by {mrad(abs(angle))} "
         f"{direction} {face}; with one side laid flat, the other is {rise} off at "
         f"{arm} from the line.",
-        *said,
+        *sentences,
     ]
 
 
 def actions(result: SectionResult) -> list[str]:
-    """What to do, in order."""
+    """Instructions, in order."""
     heats = [heating(result, burn, k + 1) for k, burn in enumerate(burns(result))]
     if result.load_kind == "none" and held_edges(result):
         heats = ["Hold the plate's two long edges, and let go when it is cold.", *heats]
