@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.casefile.heating import AnyCooling, ForcedCooling, StillAir
-from shrinksim.casefile.resolving import REACH, held
+from shrinksim.casefile.resolving import REACH, has_held_torch
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Medium, edge_points
 from shrinksim.heat.history import HeatHistory, joined
@@ -73,7 +73,7 @@ def heat_cut(
         joined(stage.parts),
         tuple(stage.speeds),
         tuple(stage.times),
-        held(case.heats),
+        has_held_torch(case.heats),
     )
 
 
