@@ -85,14 +85,14 @@ def _fill(
 
 
 def _part(found: Found, drawn: Sequence[CalibrationFigure]) -> dict[str, Any]:
-    """One formula as the template takes it."""
+    """Data of one formula for the template."""
     one = found.calibration
     return {
         "id": file_name(one.of),
         "title": words.TITLES[one.of],
         "headline": words.headline(one),
         "tiles": words.tiles(one),
-        "formula": words.held(one.record["formula"]),
+        "formula": words.unbroken(one.record["formula"]),
         "variables": words.variable_rows(one),
         "coefficients": words.coefficient_rows(one),
         "surprises": words.surprises(one),
@@ -105,14 +105,14 @@ def _part(found: Found, drawn: Sequence[CalibrationFigure]) -> dict[str, Any]:
         "sheet": one.record["spreadsheet"]["formula"],
         "sheet_words": words.sheet_words(one),
         "making": words.making(one),
-        "pictures": [_shown(figure) for figure in drawn],
+        "pictures": [_for_page(figure) for figure in drawn],
         "hash": one.record["design_hash"],
         "files": [f"{file_name(one.of)}.{end}" for end in ("json", "csv", "py")],
     }
 
 
-def _shown(figure: CalibrationFigure) -> dict[str, str]:
-    """A figure for the page."""
+def _for_page(figure: CalibrationFigure) -> dict[str, str]:
+    """Data of a figure for the page."""
     body = base64.b64encode(figure.svg).decode()
     return {
         "heading": figure.heading,

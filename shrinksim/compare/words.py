@@ -192,8 +192,9 @@ def trust(comparison: Comparison) -> list[str]:
         f"run (rotation, shortening); {TORCH_ERROR:g} K of the peak temperature under "
         f"such a torch; {100.0 * SCHEDULE_SCATTER:.2g} % of its times and gas; "
         f"{100.0 * MARGIN_SHARE:g} % of a hot-hinge margin, which is an assumption. Two "
-        "cases are ranked only where the difference is larger than both errors together; where "
-        "the torch has the same travel schedule in both, most of the error is common, "
+        "cases are ranked only where the difference is larger than both errors "
+        "together; where the torch has the same travel schedule in both, most of the "
+        "error is common, "
         "and the difference has to be larger than half of its change in the coarser "
         "repeats.",
         "It is not how far the prediction may be from the shop: single heats scatter by "

@@ -10,7 +10,7 @@ from shrinksim.errors import CaseError
 from shrinksim.lesson.benches import benches
 from shrinksim.lesson.embedded import states
 from shrinksim.lesson.states import Lesson
-from shrinksim.lesson.units import tellers
+from shrinksim.lesson.units import formatters
 from shrinksim.lesson.words import facts
 from shrinksim.page.template import filled_in
 from shrinksim.process.drafts import write_atomically
@@ -30,7 +30,7 @@ def lesson_page(lesson: Lesson, units: str = "metric") -> str:
         n=facts(lesson),
         seconds=lesson.seconds,
         versions=dict(lesson.versions),
-        **tellers(units),
+        **formatters(units),
     )
 
 
