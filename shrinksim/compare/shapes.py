@@ -19,6 +19,7 @@ from shrinksim.page.style import (
     BLACK,
     BLUE,
     DASHED,
+    FLATTEST,
     GREY,
     LARGE,
     SMALL,
@@ -32,7 +33,6 @@ from shrinksim.units.scales import scale_in, three_digits
 from shrinksim.views import VIEWS
 from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.curves import Panel
-from shrinksim.views.section.frame import FLATTEST
 from shrinksim.views.view import Measure
 from shrinksim.views.words import sample_length
 

@@ -16,13 +16,11 @@ from shrinksim.page.template import filled_in
 from shrinksim.process.drafts import write_atomically
 from shrinksim.process.results_folder import MAKER, SEAL, foreign_files
 from shrinksim.text.quoting import printable
-from shrinksim.units.quantity import quantity, show
 from shrinksim.views import VIEWS
+from shrinksim.views.rows import terminal_rows
 
 INDEX = "index.html"
 PICTURE = "peak_temperature.svg"
-NEGLIGIBLE = 0.05
-"""mrad; a smaller rotation is left out beside a larger one."""
 MARK = f'<meta name="generator" content="{MAKER} gallery">'
 
 
@@ -103,35 +101,28 @@ def _card(entry: Entry) -> dict[str, Any]:
     given = json.loads(
         (entry.folder / "case_resolved.json").read_text(encoding="utf-8")
     )
-    picture = (entry.folder / "figures" / PICTURE).read_bytes()
+    picture = _picture(entry.folder).read_bytes()
     return {
         "name": name,
         "title": summary["title"],
         "page": quote(os.fsencode(f"{entry.folder.name}/report.html")),
         "picture": f"data:image/svg+xml;base64,{base64.b64encode(picture).decode()}",
-        "alt": f"Map of peak temperatures: {summary['title']}",
+        "alt": f"Picture of the result: {summary['title']}",
         "lines": lines(summary, given.get("print_units", "metric")),
         "reasons": (),
         "folds": not summary["converged"],
     }
 
 
+def _picture(folder: Path) -> Path:
+    """The map of peak temperatures, else the first picture of a results folder."""
+    wanted = folder / "figures" / PICTURE
+    return wanted if wanted.exists() else min((folder / "figures").glob("*.svg"))
+
+
 def lines(summary: Mapping[str, Any], units: str) -> list[str]:
     """Main numbers of a result, one line each."""
-    found = (
-        []
-        if summary["converged"]
-        else ["Do not heat it like this: the member folds while hot."]
-    )
-    table = VIEWS[summary["view"]].stages().measures
-    rotations = {m.words: summary[m.key] for m in table if m.bend is not None}
-    large = {name: mrad for name, mrad in rotations.items() if abs(mrad) >= NEGLIGIBLE}
-    large = large or dict(list(rotations.items())[:1])
-    line = ", ".join(f"{name} {mrad:.2f} mrad" for name, mrad in large.items())
-    found.append(line if summary["converged"] else f"{line} when it stopped")
-    short = show(
-        quantity(f"{summary['shortening_mm']!r} mm", "length"), "length", units
-    )
-    hot = quantity(f"{summary['peak_temperature_C']!r} degC", "temperature")
-    peak = show(float(round(hot)), "temperature", units)
-    return [*found, f"shortening {short}", f"peak temperature {peak}"]
+    folds = ["Do not heat it like this: the member folds while hot."]
+    rows = terminal_rows(VIEWS[summary["view"]].stages().measures, summary, units)
+    found = [f"{name} {value}" for name, value in rows.items()]
+    return found if summary["converged"] else folds + found

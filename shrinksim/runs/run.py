@@ -8,17 +8,27 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
-from shrinksim.casefile.own import with_own
-from shrinksim.errors import NotConverged
+from shrinksim.casefile.own import own_parts, own_steel, with_own
+from shrinksim.casefile.resolving import resolved
+from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.conduction import Law
 from shrinksim.shop.steel import Steel
 from shrinksim.strain import Control, solve_strain
 from shrinksim.views import VIEWS
+from shrinksim.views.caution import Caution
 from shrinksim.views.load_schedule import schedule_of
 from shrinksim.views.result import COMPLETE, HINGE, Result
 from shrinksim.views.view import Loaded, View
+
+OWN_INPUT = Caution(
+    "own input",
+    "Steel or cooling law are the caller's own, and not those that the case names: limits "
+    "of practice and cautions are told for what the case names, unless the steel says "
+    "otherwise.",
+)
 
 Progress = Callable[[str, float, str], None]
 """progress(stage, share 0..1 or NaN, text)."""
@@ -40,20 +50,39 @@ def run(
     that of every forced cooling of the case.  Raises CaseError for input that cannot be
     drawn, NotConverged when a stage cannot go on.
     """
+    _refuse_other_things(case)
     if steel is not None or cooling is not None:
         case = with_own(case, steel, cooling)
+        _check_strength(case)
     main = run_once(case, progress)
-    stages = main.view.stages()
-    before = stages.before(case, main.geometry)
-    cautions = (*before, *stages.after(main))
     if main.outcome != COMPLETE:
-        return replace(main, cautions=cautions)
+        return main
     began = time.perf_counter()
     refinement = _refinement(main, progress, search_again)
     spent = time.perf_counter() - began
     seconds = {**main.seconds, "error": spent}
     seconds["total"] += spent
-    return replace(main, cautions=cautions, refinement=refinement, seconds=seconds)
+    return replace(main, refinement=refinement, seconds=seconds)
+
+
+def _refuse_other_things(case: Any) -> None:
+    """CaseError for what is no case of a view."""
+    if getattr(case, "view", None) not in VIEWS:
+        message = f"run takes a case, as load and case(...) make them; got {case!r:.80}"
+        raise CaseError(message)
+
+
+def _check_strength(case: Any) -> None:
+    """CaseError where the case asks of the caller's own steel what it cannot bear."""
+    steel = own_steel(case)
+    if steel is None:
+        return
+    choice = case.steel.model_copy(update={"yield_stress": steel.yield_stress})
+    asked = case.model_copy(update={"steel": choice})
+    problems = VIEWS[case.view].faults(resolved(asked), asked, Path())
+    problems = [problem for problem in problems if problem.startswith("load")]
+    if problems:
+        raise CaseError([f"with your own steel: {problem}" for problem in problems])
 
 
 def run_once(
@@ -98,7 +127,7 @@ def run_once(
         outcome = HINGE
     movement = stages.move(loaded, strain)
     clock.append(time.perf_counter())
-    return Result(
+    found = Result(
         view=view,
         case=case,
         geometry=geometry,
@@ -111,6 +140,9 @@ def run_once(
         outcome=outcome,
         seconds=_seconds(clock),
     )
+    before = stages.before(case, geometry)
+    own = [OWN_INPUT] * bool(own_parts(case))
+    return replace(found, cautions=(*before, *own, *stages.after(found)))
 
 
 def _seconds(clock: Sequence[float]) -> dict[str, float]:

@@ -23,6 +23,7 @@ from io import FileIO
 from pathlib import Path
 from typing import IO, Any
 
+from shrinksim.casefile.own import own_parts
 from shrinksim.casefile.tables import AnyCase
 from shrinksim.errors import CaseError
 
@@ -78,6 +79,13 @@ def run_key(case: AnyCase) -> str:
     The input is the resolved case in SI to 12 digits, the text of its steel's file, and
     the version of the physics, without title and output.
     """
+    own = own_parts(case)
+    if own:
+        message = (
+            f"{case.title}: its {' and '.join(own)} is the caller's own, which a store "
+            "cannot tell from another; compute it with run, or write it to a file"
+        )
+        raise CaseError(message)
     given = case.model_dump(mode="python", by_alias=True, exclude={"title", "output"})
     steel = given["steel"]
     if steel.get("file") is not None:

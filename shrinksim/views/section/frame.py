@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.page.style import BLACK, BLUE, RED
+from shrinksim.page.style import BLACK, BLUE, FLATTEST, RED
 from shrinksim.shop.outline import Piece, along_surface, surface_length, surfaces
 from shrinksim.units.quantity import quantity
 from shrinksim.units.scales import scale
@@ -21,10 +21,6 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.tri import Triangulation
-
-FLATTEST = 9.0
-"""Width over height up to which a section is drawn to scale; flatter ones are drawn
-thicker than they are."""
 
 CLOSE = 5.0
 """Thicknesses of the steel that maps show on each side of the heats."""
