@@ -114,7 +114,9 @@ class Channel:
 
     @property
     def warping_constant(self) -> float:
-        """Warping constant, m6: tf b3 h2 / 12 (3 b tf + 2 h tw) / (6 b tf + h tw), middle lines.
+        """Warping constant Iw, m6, of the middle lines.
+
+        tf b3 h2 / 12 (3 b tf + 2 h tw) / (6 b tf + h tw).
 
         Thin-walled, from the same book, from memory.
         """
