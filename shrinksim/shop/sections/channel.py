@@ -170,8 +170,8 @@ def _quarter(section: Channel) -> Quarter:
 
 
 def _misfits(section: Channel) -> list[str]:
-    said = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
-    return misfits(_quarter(section), said)
+    words = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
+    return misfits(_quarter(section), words)
 
 
 @cache
