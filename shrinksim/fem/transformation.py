@@ -2,9 +2,9 @@
 
 The share z follows the progress r through a temperature range: on heating z = max(z,
 r_heating), on cooling z = min(z, 1 - r_cooling).  The first never passes the second
-(steel files are checked for it), so both are one rule: r_heating <= z <= 1 - r_cooling.  (The
-straight ramp is our choice; a law of kinetics would need more of the steel than a
-straightener knows.)
+(steel files are checked for it), so both are one rule: r_heating <= z <= 1 - r_cooling.
+(The linear ramp is our choice; a law of kinetics would need more data of the steel than
+a straightener has.)
 """
 
 from __future__ import annotations
