@@ -76,7 +76,7 @@ def solve_step(
     """Equilibrium of a step by Newton's method from ``start`` + ``guess``.
 
     cautious : full Newton, its first iteration with the elastic matrix, because the
-    tangent of a state that is strained by heat alone points the wrong way.
+    tangent of a state strained by heat alone gives a wrong direction.
     """
     q = start + guess
     point = balance.evaluate(q)

@@ -1,10 +1,10 @@
 """Phase change: share of austenite with its hysteresis, and transformation strain.
 
 The share z follows the progress r through a temperature range: on heating z = max(z,
-r_heating), on cooling z = min(z, 1 - r_cooling).  The ranges do not overlap the wrong
-way, so both are one rule: r_heating <= z <= 1 - r_cooling.  (The
-straight ramp is our choice; a law of kinetics would need more of the steel than a
-straightener knows.)
+r_heating), on cooling z = min(z, 1 - r_cooling).  The first never passes the second
+(steel files are checked for it), so both are one rule: r_heating <= z <= 1 - r_cooling.
+(The linear ramp is our choice; a law of kinetics would need more data of the steel than
+a straightener has.)
 """
 
 from __future__ import annotations

@@ -134,7 +134,7 @@ def _latent_heat(given: object, faults: list[str]) -> float | None:
 
 
 def _check_ranges(made: Transformation, faults: list[str]) -> None:
-    """Refuse ranges in which the steel would change both ways at one temperature."""
+    """Add faults of ranges that overlap so that both changes act at one temperature."""
     (heat_start, heat_end), (cool_start, cool_end) = made.heating, made.cooling
     if not (heat_start < heat_end and cool_end < cool_start):
         faults.append(
@@ -158,7 +158,7 @@ def _check_ranges(made: Transformation, faults: list[str]) -> None:
 def _check_twice(
     made: Transformation, columns: Mapping[str, Column], faults: list[str]
 ) -> None:
-    """Refuse columns that contain the phase change already."""
+    """Add faults of columns that contain the phase change already."""
     elongation, heat = columns.get("elongation"), columns.get("specific_heat")
     if made.strain != 0.0 and (elongation is None or _flattens(elongation, made)):
         reason = "is that of EN 1993-1-2, whose level part from 750 to 860 degC"

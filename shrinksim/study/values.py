@@ -14,7 +14,7 @@ from shrinksim.text.quoting import kind_of, near, shown
 from shrinksim.units.quantity import DIMENSIONS, quantity
 
 MOST_RUNS = 10_000
-"""Runs of a study; more is a slip."""
+"""Most runs of a study."""
 
 RANGE = ("from", "to", "steps")
 

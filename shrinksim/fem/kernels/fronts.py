@@ -132,8 +132,8 @@ def solve(
             for i in range(rest):
                 room[i] = x[at[i]]
             call(routines[4], (turned, r, n, minus, low, ld, t, step, one, here, step))
-        way = turned if back else plain
-        call(routines[3], (lower, way, plain, n, top, ld, here, step))
+        transpose = turned if back else plain
+        call(routines[3], (lower, transpose, plain, n, top, ld, here, step))
         if not back and rest > 0:
             call(routines[4], (plain, r, n, minus, low, ld, here, step, zero, t, step))
             for i in range(rest):

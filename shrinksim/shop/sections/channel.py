@@ -114,9 +114,9 @@ class Channel:
 
     @property
     def warping_constant(self) -> float:
-        """Warping constant, m6: tf b3 h2 / 12 (3 b tf + 2 h tw) / (6 b tf + h tw).
+        """Warping constant Iw, m6, of the middle lines.
 
-        Of the middle lines.
+        tf b3 h2 / 12 (3 b tf + 2 h tw) / (6 b tf + h tw).
 
         Thin-walled, from the same book, from memory.
         """
@@ -170,8 +170,8 @@ def _quarter(section: Channel) -> Quarter:
 
 
 def _misfits(section: Channel) -> list[str]:
-    said = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
-    return misfits(_quarter(section), said)
+    words = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
+    return misfits(_quarter(section), words)
 
 
 @cache

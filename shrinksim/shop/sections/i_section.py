@@ -212,8 +212,8 @@ def quarter_of(section: ISection) -> Quarter:
 
 
 def _misfits(section: ISection) -> list[str]:
-    said = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
-    return misfits(quarter_of(section), said)
+    words = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
+    return misfits(quarter_of(section), words)
 
 
 def _names(side: str, level: str) -> Mapping[str, str]:
