@@ -45,7 +45,8 @@ def numerical_errors(measures: Sequence[Measure], refinement: Summary) -> str:
     texts = [f"{refinement[m.error]:.2f} mrad" for m in found]
     if len(texts) == 1:
         return texts[0]
-    return ", ".join(f"{m.words} {t}" for m, t in zip(found, texts, strict=True))
+    planes = [m.bend.plane for m in found if m.bend is not None]
+    return ", ".join(f"{p} {t}" for p, t in zip(planes, texts, strict=True))
 
 
 def tiles(measures: Sequence[Measure], result: Reported) -> list[Row]:
