@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import product
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -68,8 +68,13 @@ def sweep(
 
 def _lists(vary: Mapping[str, Sequence[Any]]) -> Iterator[Sequence[Any]]:
     """The values of each key; a single one counts as a list of it."""
-    for values in vary.values():
-        yield values if isinstance(values, (list, tuple)) else [values]
+    for key, values in vary.items():
+        single = isinstance(values, (str, Mapping)) or not isinstance(values, Iterable)
+        found = [values] if single else list(values)
+        if not found:
+            message = f"sweep: {key} has no values; give at least one"
+            raise CaseError(message)
+        yield found
 
 
 def _numbers(summary: Mapping[str, Any]) -> Iterator[tuple[str, float | None]]:

@@ -46,7 +46,7 @@ from shrinksim.casefile.resolving import steel_of, with_flame
 from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import load_job
-from shrinksim.runs.run_case import attempt, computed, name_of
+from shrinksim.runs.run_case import compute_record, computed, name_of
 from shrinksim.runs.store import Store, run_key
 from shrinksim.runs.sweep import _record
 from shrinksim.shop.flame import flames
@@ -363,7 +363,7 @@ def study(tmp_path):
     with store.writing():
         for point in (*points_of(design)[0], *fresh_of(design)):
             case = case_of(design, point)
-            outcome = attempt(calibration_runs.made_up, case)
+            outcome = compute_record(calibration_runs.made_up, case)
             record = _record(case, computed, outcome)
             assert record["by"] == name_of(computed)
             store.add(run_key(case), record)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from shrinksim.commands.cli import main
-from shrinksim.runs.gallery import INDEX, Entry, gallery_summary, is_kept, write_gallery
+from shrinksim.runs.gallery import INDEX, Entry, counts_sentence, is_kept, write_gallery
 
 pytestmark = pytest.mark.slow
 
@@ -204,4 +204,4 @@ def test_an_empty_page_and_one_with_failures_alone(tmp_path):
     page = (tmp_path / INDEX).read_text("utf-8")
     assert "<script" not in page
     assert "Not computed: a & b" in Read(page).said
-    assert gallery_summary(entries) == "1 case, 0 computed, 1 could not be."
+    assert counts_sentence(entries) == "1 case, 0 computed, 1 could not be."

@@ -15,7 +15,7 @@ from shrinksim.calibration.formula_use import file_name
 from shrinksim.calibration.table import csv_text
 from shrinksim.errors import CaseError
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import beside, put
+from shrinksim.process.drafts import draft_folder, replace_folder
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.records import write_json
 from shrinksim.views.caution import LOADED, always
@@ -43,12 +43,12 @@ def write_calibrations(
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with beside(folder) as draft:
+        with draft_folder(folder) as draft:
             _fill(asked, found, draft, Path(study))
             hashes = "".join(one.calibration.record["design_hash"] for one in found)
             key = hashlib.sha256(hashes.encode()).hexdigest()[:16]
             seal(draft, versions_here(), key)
-            put(draft, folder)
+            replace_folder(draft, folder)
     except OSError as error:
         raise CaseError(unwritten(folder, error)) from error
     return folder

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from shrinksim.calibration.export import text_of, used_in
 from shrinksim.calibration.formula_use import estimated
 from shrinksim.calibration.variables import DEGREE, WORDS, VeeHeat, scale_of
-from shrinksim.units.scales import clock
+from shrinksim.units.scales import time_text
 
 if TYPE_CHECKING:
     from shrinksim.calibration.formula_use import Calibration
@@ -219,8 +219,8 @@ def making(calibration: Calibration) -> list[str]:
         + f"; passed over before computing: {passed or 'none'}.",
         f"Numerics: {numerics or 'as by default'}"
         + ("; the rest as by default." if numerics else "."),
-        f"The runs took {clock(time['sum_of_runs_s'])} together, each on one thread, on a "
-        f"machine with {machine['cores']} cores ({machine['architecture']}"
+        f"The runs took {time_text(time['sum_of_runs_s'])} together, each on one thread, "
+        f"on a machine with {machine['cores']} cores ({machine['architecture']}"
         + (f"; {machine['remark']}" if machine["remark"] else "")
         + f"); finished from {_clock(time['first_finished'])} to "
         f"{_clock(time['last_finished'])}.",

@@ -1,4 +1,4 @@
-"""Where a case comes from, so that a changed copy is read with the same checks."""
+"""Origin of a case: its tables, from which a changed copy is read with all checks."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from shrinksim.errors import CaseError
 
 @dataclass(frozen=True)
 class Origin:
-    """The tables that a case was read from, and what they came to.
+    """Tables that a case was read from, and their resolved form.
 
-    read(tables, where, folder) : reads tables like these.  where : what messages call
-    them.  folder : what relative file names start from.  Cases are equal wherever they
+    read(tables, where, folder) : reader of such tables.  where : name of them in
+    messages.  folder : base of relative file names.  Cases are equal wherever they
     come from.
     """
 
@@ -30,7 +30,7 @@ class Origin:
 
 
 def changed(case: Any, origin: Origin | None, values: Mapping[str, Any]) -> Any:
-    """A copy of a case with other values at its keys, checked as a file is.
+    """Copy of a case with other values at its keys, checked like a file.
 
     values : key ("heat.pattern.angle") -> value as a file has it ("30 deg").  Raises
     CaseError with every fault.
@@ -54,7 +54,7 @@ def changed(case: Any, origin: Origin | None, values: Mapping[str, Any]) -> Any:
 
 
 def remember(case: Any, read: Any, tables: Any, where: str, folder: Path) -> Any:
-    """The case, which knows from now on where it comes from."""
+    """The case, with its origin attached."""
     if hasattr(case, "_origin"):
         given = copy.deepcopy(dict(tables))
         case._origin = Origin(read, given, resolved(case), where, folder)

@@ -1,4 +1,4 @@
-"""A caller's own steel and cooling law in the place of a case's."""
+"""User-defined steel and cooling law in place of those of a case."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from shrinksim.shop.steel import Steel
 
 
 def with_own(case: Any, steel: Steel | None, cooling: Any) -> Any:
-    """The case with the caller's steel, and law of every forced cooling.
+    """Case with the caller's steel, and with a law for every forced cooling.
 
     cooling(T, t) -> (q, dq/dT), W/m2 and W/m2K, for temperatures T degC of any shape at
-    t s.  Where, from when and until when it acts is what the case says of its cooling.
-    Raises CaseError where the case cools in still air only.
+    t s of the run, whose first torch is lit at 0.  Its place, start and end are those of
+    the cooling in the case.  Raises CaseError where the case cools in still air only.
     """
     update: dict[str, Any] = {}
     if steel is not None:
@@ -35,6 +35,7 @@ def with_own(case: Any, steel: Steel | None, cooling: Any) -> Any:
 
 
 def _cooled(heat: Any, law: Any) -> Any:
+    """Heat with the law in place of that of its forced cooling."""
     if isinstance(heat.cooling, StillAir):
         return heat
     own = heat.cooling.model_copy()
@@ -43,7 +44,7 @@ def _cooled(heat: Any, law: Any) -> Any:
 
 
 def own_parts(case: Any) -> tuple[str, ...]:
-    """Which parts of a case are the caller's own: "steel", "cooling"."""
+    """User-defined parts of a case: "steel", "cooling"."""
     coolings = [getattr(heat, "cooling", None) for heat in case.heats]
     laws = [getattr(cooling, "_law", None) for cooling in coolings]
     steel = case.steel._own

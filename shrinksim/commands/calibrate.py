@@ -59,11 +59,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _calibrate(args: argparse.Namespace) -> int:
     """Compute, fit, write the folder, print the formulas."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import install_stop_handlers
 
-    hear_stops()
-    settle()
+    install_stop_handlers()
+    set_up_process()
     from shrinksim.calibration.calibrate import calibrations
     from shrinksim.calibration.file import load_calibrating
     from shrinksim.calibration.page import PAGE, write_calibrations

@@ -16,7 +16,7 @@ from typing import TextIO
 from shrinksim import commands
 from shrinksim.commands.terminal import BAD_INPUT, FAILED, STOPPED
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.process.stopping import stop_asked
+from shrinksim.process.stopping import stop_requested
 from shrinksim.version import __version__
 
 TRACEBACK = "SHRINKSIM_TRACEBACK"
@@ -36,7 +36,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if args.command is None:
         parser.print_help()
         return BAD_INPUT
-    stop_asked()
+    stop_requested()
     try:
         code = args.command(args)
         if sys.stdout is not None:
@@ -61,13 +61,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         reason = error.strerror or error
         return _say(FAILED, f"{what} cannot be read or written: {reason}")
     except Exception as error:
-        if stop_asked():
+        if stop_requested():
             return _say(STOPPED, UNKEPT)
         if os.environ.get(TRACEBACK):
             raise
         return _say(FAILED, _our_fault(error))
     except BaseException:
-        if stop_asked():  # a stop that a compiled library made a panic of
+        if stop_requested():  # a stop that a compiled library made a panic of
             return _say(STOPPED, UNKEPT)
         raise
 

@@ -60,11 +60,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _compare(args: argparse.Namespace) -> int:
     """Compute, write the page, print its main results."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import install_stop_handlers
 
-    hear_stops()
-    settle()
+    install_stop_handlers()
+    set_up_process()
     from shrinksim.compare.comparison import compare, load_sides
     from shrinksim.compare.page import PAGE, write_comparison
     from shrinksim.errors import CaseError

@@ -16,9 +16,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def _doctor(args: argparse.Namespace) -> int:  # noqa: ARG001 (the commands' shape)
     """Print the parts that are missing on this machine, and how to get them."""
     from shrinksim.process.doctor import examine
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     findings = examine()
     for finding in findings:
         print(f"{'ok     ' if finding.fine else 'MISSING'}  {finding.text}")

@@ -17,7 +17,7 @@ from shrinksim.commands.terminal import (
     wrapped,
 )
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.process.stopping import stop_asked
+from shrinksim.process.stopping import stop_requested
 
 if TYPE_CHECKING:
     from shrinksim.process.progress import Progress
@@ -49,7 +49,7 @@ def _gallery(args: argparse.Namespace) -> int:
     paths = _case_files(args.cases)
     folder = args.out or Path("results") / args.cases.resolve().name
     from shrinksim.process.progress import shown_progress
-    from shrinksim.runs.gallery import gallery_summary, refuse_index, write_gallery
+    from shrinksim.runs.gallery import counts_sentence, refuse_index, write_gallery
     from shrinksim.text.quoting import printable
 
     refuse_index(folder)
@@ -67,7 +67,7 @@ def _gallery(args: argparse.Namespace) -> int:
     page = write_gallery(
         entries, folder, f"Cases of {printable(args.cases.resolve().name)}"
     )
-    print(gallery_summary(entries))
+    print(counts_sentence(entries))
     for entry in entries:
         for reason in entry.reasons:
             print(wrapped(f"{entry.name}: {reason}", "  - "))
@@ -116,7 +116,7 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
     except Exception as error:
         from shrinksim.runs.gallery import Entry
 
-        if stop_asked():
+        if stop_requested():
             raise KeyboardInterrupt from error
         return Entry(path.name, None, _reasons(error))
     return Entry(path.name, folder)

@@ -38,9 +38,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _lesson(args: argparse.Namespace) -> int:
     """Compute the states of a lesson and write its page."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.lesson.lesson import lesson
     from shrinksim.lesson.page import lesson_page, refuse_page, write_page
     from shrinksim.process.progress import shown_progress

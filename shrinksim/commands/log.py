@@ -77,9 +77,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _log(args: argparse.Namespace) -> int:
     """Add a line, or show the log; then the evaluation of the heats."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.member.job.read import load_job
     from shrinksim.member.log.file import append, log_path, read_log, strike
 

@@ -63,9 +63,9 @@ def _count(text: str) -> int:
 
 def _plan(args: argparse.Namespace) -> int:
     """Make the plan, write its folder, print its summary."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.commands.planned import planned
     from shrinksim.member.job.read import load_job
     from shrinksim.member.plan.page import PAGE, write_plan

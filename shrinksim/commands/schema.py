@@ -50,13 +50,13 @@ def _schema(args: argparse.Namespace) -> int:
     if args.out is None:
         print(text, end="")
         return DONE
-    from shrinksim.process.drafts import write_whole
+    from shrinksim.process.drafts import write_atomically
 
     try:
         if args.out.exists() and not _a_schema(args.out):
             message = f"{args.out} is there and is no JSON schema; name another file"
             raise CaseError(message)
-        write_whole(args.out, text)
+        write_atomically(args.out, text)
     except OSError as error:
         message = f"{args.out} cannot be written: {error.strerror or error}"
         raise CaseError(message) from error

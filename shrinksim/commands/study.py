@@ -81,14 +81,14 @@ def _jobs(text: str) -> int:
 
 def _study(args: argparse.Namespace) -> int:
     """Compute, write the table, print a summary."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import install_stop_handlers
 
-    hear_stops()
-    settle()
+    install_stop_handlers()
+    set_up_process()
     from shrinksim.process.progress import shown_progress
     from shrinksim.study.file import load_study
-    from shrinksim.study.sweep import so_far, sweep
+    from shrinksim.study.sweep import stored_rows, sweep
     from shrinksim.study.table import write_rows
 
     folder = args.out or Path("results") / args.study.stem
@@ -102,7 +102,7 @@ def _study(args: argparse.Namespace) -> int:
             say = stoppable(report)
             study = load_study(args.study, say)
             if args.list:
-                return _list(so_far(study, store))
+                return _list(stored_rows(study, store))
             with _executor(args.scheduler) as executor:
                 rows = sweep(
                     study, store, args.jobs, executor, say,
@@ -128,13 +128,13 @@ def _executor(address: str | None) -> AbstractContextManager[Executor | None]:
 
 def _stopped(study: Study | None, folder: Path, store: Path) -> int:
     """Print which runs are kept and how to continue."""
-    from shrinksim.study.sweep import so_far
+    from shrinksim.study.sweep import stored_rows
     from shrinksim.study.table import write_rows
 
     if study is None:
         print("stopped before the first run", file=sys.stderr)
         return STOPPED
-    rows = so_far(study, store)
+    rows = stored_rows(study, store)
     done = sum(run is not None for run in rows.runs)
     text = f"stopped; {done} of {len(rows.runs)} runs are finished and kept in {store}"
     if done:
@@ -162,10 +162,10 @@ def study_summary(rows: StudyRows) -> str:
 
 def _values(rows: StudyRows, number: int) -> str:
     """The varied values of a run, in short."""
-    from shrinksim.study.file import spoken
+    from shrinksim.study.file import value_text
 
     pairs = zip(rows.study.keys, rows.study.runs[number].values, strict=True)
-    return ", ".join(f"{key.rsplit('.', 1)[-1]} {spoken(v)}" for key, v in pairs)
+    return ", ".join(f"{key.rsplit('.', 1)[-1]} {value_text(v)}" for key, v in pairs)
 
 
 def _list(rows: StudyRows) -> int:

@@ -23,9 +23,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _survey(args: argparse.Namespace) -> int:
     """Fit the line, print its bends and the verdicts."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.commands.planned import surveyed
     from shrinksim.member.job.read import load_job
     from shrinksim.member.survey.survey import evaluate_survey

@@ -20,12 +20,12 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
 def load_case(path: Path) -> Any:
     """The case, after the process is set up for what comes."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops, stops_held
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import defer_stops, install_stop_handlers
 
-    hear_stops()
-    settle()
-    with stops_held():  # compiled packages make a panic of a stop while they load
+    install_stop_handlers()
+    set_up_process()
+    with defer_stops():  # compiled packages make a panic of a stop while they load
         from shrinksim.views.reading import load
 
     return load(path)
@@ -58,10 +58,10 @@ def wrapped(text: str, mark: str = "") -> str:
 
 def stoppable(report: Progress) -> Progress:
     """The progress; a stop that was swallowed in what a library calls back is heard."""
-    from shrinksim.process.stopping import stop_asked
+    from shrinksim.process.stopping import stop_requested
 
     def report_on(stage: str, fraction: float, text: str) -> None:
-        if stop_asked():
+        if stop_requested():
             raise KeyboardInterrupt
         report(stage, fraction, text)
 

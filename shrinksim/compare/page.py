@@ -15,11 +15,11 @@ from shrinksim.compare.shapes import lines, shapes
 from shrinksim.errors import CaseError
 from shrinksim.page.style import drawing, svg
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import beside, put
+from shrinksim.process.drafts import draft_folder, replace_folder
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.quoting import printable
 from shrinksim.text.records import write_json
-from shrinksim.units.scales import clock
+from shrinksim.units.scales import time_text
 from shrinksim.views.result import versions_here
 
 if TYPE_CHECKING:
@@ -53,12 +53,12 @@ def write_comparison(comparison: Comparison, folder: Path, force: bool = False) 
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with beside(folder) as draft:
+        with draft_folder(folder) as draft:
             _fill(comparison, draft)
             hashes = "".join(side.summary["input_hash"] for side in comparison.sides)
             key = hashlib.sha256(hashes.encode()).hexdigest()[:16]
             seal(draft, versions_here(), key)
-            put(draft, folder)
+            replace_folder(draft, folder)
     except OSError as error:
         raise CaseError(unwritten(folder, error)) from error
     return folder
@@ -169,7 +169,9 @@ def _about(side: Side) -> dict[str, str]:
         "file": printable(str(side.path)),
         "kept": f"cases/{side.letter}.toml",
         "hash": str(side.summary["input_hash"]),
-        "took": "found among earlier runs" if side.cached else f"took {clock(seconds)}",
+        "took": "found among earlier runs"
+        if side.cached
+        else f"took {time_text(seconds)}",
     }
 
 

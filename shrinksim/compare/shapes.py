@@ -28,7 +28,7 @@ from shrinksim.page.style import (
     place,
     round_factor,
 )
-from shrinksim.units.scales import scale_in, three
+from shrinksim.units.scales import scale_in, three_digits
 from shrinksim.views import VIEWS
 from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.curves import Panel
@@ -69,7 +69,7 @@ def lines(comparison: Comparison) -> Figure:
             colour, dash = style(k)
             axes.plot(x, line, color=colour, ls=dash, lw=1.8)
             curves.append(Curve(side.letter, x, line))
-            out = f"{three(abs(float(line[80])))} {length.unit}"
+            out = f"{three_digits(abs(float(line[80])))} {length.unit}"
             offset = f"{plane} {out}" if plane else out
             legend[k] = ", ".join(t for t in (legend[k], offset) if t)
         axes.set_xlim(-0.5 * span, 0.5 * span)

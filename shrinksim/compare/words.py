@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.units.quantity import show
-from shrinksim.units.scales import clock, scale_in
+from shrinksim.units.scales import scale_in, time_text
 from shrinksim.views.ranking import MARGIN_SHARE, SCHEDULE_SCATTER, TORCH_ERROR
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def _plain(units: str, dimension: str, value: float) -> str:
         case "share":
             return f"{value:.2f}"
         case "time":
-            return clock(value)
+            return time_text(value)
         case "length":
             length = scale_in(units, "length")
             return f"{float(length(value)):.3g} {length.unit}"
@@ -146,7 +146,7 @@ def _with_error(
         spread = error / degrees.one
         return f"{float(degrees(value)):.0f} {degrees.unit}", f"{spread:.0f}"
     if dimension == "time":
-        return clock(value), clock(error)
+        return time_text(value), time_text(error)
     if dimension == "energy":
         number, unit = _plain(units, dimension, value).split(" ", 1)
         spread = error * float(number) / value if value else error

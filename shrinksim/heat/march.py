@@ -157,13 +157,9 @@ def solve_heat(
 
 
 def _held_phase(
-    body: Medium,
-    phase: Phase,
-    march: _March,
-    control: Stepping,
-    fixed: Callable[[float], FloatArray] | None,
-    progress: Progress | None,
-) -> _March:
+    body: Medium, phase: Phase, march: _March, control: Stepping,
+    fixed: Callable[[float], FloatArray] | None, progress: Progress | None,
+) -> _March:  # fmt: skip
     """March through a phase with a held torch, with the schedule found for its target."""
     torch = phase.torch
     assert torch is not None
@@ -341,15 +337,10 @@ def _inlets(phase: Phase, begin: float) -> tuple[EdgeSource, ...]:
 
 
 def _one_step(
-    body: Medium,
-    phase: Phase,
-    march: _March,
-    control: Stepping,
-    fixed: Callable[[float], FloatArray] | None,
-    motion: TorchMotion | None,
-    dt: float,
-    begin: float,
-) -> tuple[HeatStep, float, float]:
+    body: Medium, phase: Phase, march: _March, control: Stepping,
+    fixed: Callable[[float], FloatArray] | None, motion: TorchMotion | None,
+    dt: float, begin: float,
+) -> tuple[HeatStep, float, float]:  # fmt: skip
     """One step within the error tolerance; returns it, its size, and the next size."""
     adaptive = phase.times is None
     smallest = 1e-4 * control.first

@@ -13,7 +13,7 @@ from shrinksim.lesson.states import Lesson
 from shrinksim.lesson.units import formatters
 from shrinksim.lesson.words import facts
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import write_whole
+from shrinksim.process.drafts import write_atomically
 
 MAKER = "shrinksim lesson"
 """Stands in the head of every page of ours; only such files are replaced."""
@@ -68,7 +68,7 @@ def write_page(page: str, path: Path, force: bool = False) -> Path:
     """Write the page whole or not at all: beside its place first, then renamed."""
     refuse_page(path, force)
     try:
-        write_whole(path, page)
+        write_atomically(path, page)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         message = f"{path} cannot be written: {reason}; nothing is left of it"

@@ -13,7 +13,7 @@ from shrinksim.errors import CaseError
 from shrinksim.page.picture import Picture
 from shrinksim.page.style import drawing, svg
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import beside, put
+from shrinksim.process.drafts import draft_folder, replace_folder
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.report.effort import all_numbers
 from shrinksim.report.fields import write_fields
@@ -38,10 +38,10 @@ def write_results(
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with beside(folder) as draft:
+        with draft_folder(folder) as draft:
             _fill(result, draft, case_path)
             _seal(draft, result)
-            put(draft, folder)
+            replace_folder(draft, folder)
     except OSError as error:
         raise CaseError(unwritten(folder, error)) from error
     return folder

@@ -1,4 +1,4 @@
-"""A page of many results: one picture and the main numbers of each, and what failed."""
+"""Gallery page: a picture and the main numbers of each result, and the failures."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from urllib.parse import quote
 
 from shrinksim.errors import CaseError
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import write_whole
+from shrinksim.process.drafts import write_atomically
 from shrinksim.process.results_folder import MAKER, SEAL, foreign_files
 from shrinksim.text.quoting import printable
 from shrinksim.units.quantity import quantity, show
@@ -21,8 +21,8 @@ from shrinksim.views import VIEWS
 
 INDEX = "index.html"
 PICTURE = "peak_temperature.svg"
-NOTHING = 0.05
-"""mrad; a rotation under this is left out beside a larger one."""
+NEGLIGIBLE = 0.05
+"""mrad; a smaller rotation is left out beside a larger one."""
 MARK = f'<meta name="generator" content="{MAKER} gallery">'
 
 
@@ -31,7 +31,7 @@ class Entry:
     """One case of the page.
 
     name : of its file.  folder : of its results, beside the page, None if it has none.
-    reasons : sentences on why it has none.  kept : it was complete already.
+    reasons : of the failure, in sentences.  kept : the results were complete already.
     """
 
     name: str
@@ -41,7 +41,7 @@ class Entry:
 
 
 def is_kept(folder: Path, input_hash: str, version: str) -> bool:
-    """Whether ``folder`` holds whole results of that input, by that version."""
+    """Whether ``folder`` holds complete results of that input, by that version."""
     try:
         seal = json.loads((folder / SEAL).read_text(encoding="utf-8"))
         sizes = {name: (folder / name).stat().st_size for name in seal["files"]}
@@ -53,7 +53,7 @@ def is_kept(folder: Path, input_hash: str, version: str) -> bool:
 
 
 def refuse_index(folder: Path) -> None:
-    """CaseError when the page would replace a file that is none of ours."""
+    """Raise CaseError when the page would replace a file of another program."""
     path = folder / INDEX
     try:
         if path.exists() and MARK not in path.read_text("utf-8", "replace")[:2000]:
@@ -70,19 +70,19 @@ def write_gallery(entries: Sequence[Entry], folder: Path, heading: str) -> Path:
         "runs/templates/gallery.html.j2",
         maker=f"{MAKER} gallery",
         heading=heading,
-        summary=gallery_summary(entries),
+        counts=counts_sentence(entries),
         entries=[_card(entry) for entry in entries],
     )
     try:
-        write_whole(folder / INDEX, page)
+        write_atomically(folder / INDEX, page)
     except OSError as error:
         message = f"{folder / INDEX} cannot be written: {error.strerror or error}"
         raise CaseError(message) from error
     return folder / INDEX
 
 
-def gallery_summary(entries: Sequence[Entry]) -> str:
-    """Number of cases and their outcomes."""
+def counts_sentence(entries: Sequence[Entry]) -> str:
+    """Sentence with the numbers of cases, computed and failed."""
     failed = sum(entry.folder is None for entry in entries)
     kept = sum(entry.kept for entry in entries)
     parts = [f"{len(entries)} case{'s' * (len(entries) != 1)}"]
@@ -93,15 +93,16 @@ def gallery_summary(entries: Sequence[Entry]) -> str:
 
 
 def _card(entry: Entry) -> dict[str, Any]:
-    """Data of an entry for the page."""
+    """Template values of an entry."""
     name = printable(entry.name)
     if entry.folder is None:
         return {"name": name, "title": name, "page": "", "picture": "",
                 "alt": "", "lines": [], "reasons": entry.reasons,
                 "folds": False}  # fmt: skip
-    read = json.loads
-    summary = read((entry.folder / "summary.json").read_text(encoding="utf-8"))
-    given = read((entry.folder / "case_resolved.json").read_text(encoding="utf-8"))
+    summary = json.loads((entry.folder / "summary.json").read_text(encoding="utf-8"))
+    given = json.loads(
+        (entry.folder / "case_resolved.json").read_text(encoding="utf-8")
+    )
     picture = (entry.folder / "figures" / PICTURE).read_bytes()
     return {
         "name": name,
@@ -116,7 +117,7 @@ def _card(entry: Entry) -> dict[str, Any]:
 
 
 def lines(summary: Mapping[str, Any], units: str) -> list[str]:
-    """The main numbers of a result, in words."""
+    """Main numbers of a result, one line each."""
     found = (
         []
         if summary["converged"]
@@ -124,14 +125,10 @@ def lines(summary: Mapping[str, Any], units: str) -> list[str]:
     )
     table = VIEWS[summary["view"]].stages().measures
     rotations = {m.words: summary[m.key] for m in table if m.bend is not None}
-    listed = {
-        name: rotation
-        for name, rotation in rotations.items()
-        if abs(rotation) >= NOTHING
-    }
-    listed = listed or dict(list(rotations.items())[:1])
-    text = ", ".join(f"{name} {rotation:.2f} mrad" for name, rotation in listed.items())
-    found.append(text if summary["converged"] else f"{text} when it stopped")
+    large = {name: mrad for name, mrad in rotations.items() if abs(mrad) >= NEGLIGIBLE}
+    large = large or dict(list(rotations.items())[:1])
+    line = ", ".join(f"{name} {mrad:.2f} mrad" for name, mrad in large.items())
+    found.append(line if summary["converged"] else f"{line} when it stopped")
     short = show(
         quantity(f"{summary['shortening_mm']!r} mm", "length"), "length", units
     )

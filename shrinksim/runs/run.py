@@ -1,4 +1,4 @@
-"""A case to its result: the table of contents of the package.
+"""Run of a case, from its tables to its result: the stages in order.
 
 case -> geometry -> mesh -> heat -> strain -> movement -> result
 """
@@ -32,47 +32,47 @@ def run(
     steel: Steel | None = None,
     cooling: Law | None = None,
 ) -> Result[Any, Any, Any]:
-    """Compute a case in its view.
+    """Result of a case in its view, with numerical error and cautions.
 
     A second, coarser run gives the numerical error; with ``search_again`` it searches
-    for the torch's schedule once more, too.  steel : your own, in place of the case's.
-    cooling : your own law (T degC, t s) -> (q W/m2, dq/dT W/m2K) in place of that of
-    every forced cooling of the case.  Raises CaseError for input that cannot be drawn,
-    NotConverged when a stage cannot go on.
+    for the torch's schedule again, too.  steel : your own, in place of the case's.
+    cooling : your own law (T degC, t s of the run) -> (q W/m2, dq/dT W/m2K) in place of
+    that of every forced cooling of the case.  Raises CaseError for input that cannot be
+    drawn, NotConverged when a stage cannot go on.
     """
     if steel is not None or cooling is not None:
         case = with_own(case, steel, cooling)
     main = run_once(case, progress)
     stages = main.view.stages()
     before = stages.before(case, main.geometry)
-    said = (*before, *stages.after(main))
+    cautions = (*before, *stages.after(main))
     if main.outcome != COMPLETE:
-        return replace(main, cautions=said)
+        return replace(main, cautions=cautions)
     began = time.perf_counter()
-    changed = _refinement(main, progress, search_again)
+    refinement = _refinement(main, progress, search_again)
     spent = time.perf_counter() - began
     seconds = {**main.seconds, "error": spent}
     seconds["total"] += spent
-    return replace(main, cautions=said, refinement=changed, seconds=seconds)
+    return replace(main, cautions=cautions, refinement=refinement, seconds=seconds)
 
 
 def run_once(
     case: Any, progress: Progress | None = None, schedules: Sequence[Any] = ()
 ) -> Result[Any, Any, Any]:
-    """Compute a case once, without numerical error and cautions.
+    """Result of a single run of a case, without numerical error and cautions.
 
-    schedules : of the torches, of an earlier run, to be followed and not searched for.
-    Raises NotConverged; a member that folds is an outcome.
+    schedules : of the torches, from an earlier run; they are followed instead of being
+    searched for.  Raises NotConverged; a member that folds is an outcome.
     """
-    say = progress or (lambda stage, share, text: None)
+    report = progress or (lambda stage, share, text: None)
     view: View = VIEWS[case.view]
     stages = view.stages()
     clock = [time.perf_counter()]
-    say("mesh", 0.0, "drawing and meshing the member")
+    report("mesh", 0.0, "drawing and meshing the member")
     geometry = stages.draw(case)
     mesh = stages.mesh(geometry)
     clock.append(time.perf_counter())
-    heating = stages.heat(case, geometry, mesh, say, schedules)
+    heating = stages.heat(case, geometry, mesh, report, schedules)
     clock.append(time.perf_counter())
     body = stages.body(case, geometry, mesh)
     held = stages.hold(case, geometry, body)
@@ -91,7 +91,7 @@ def run_once(
             plan,
             held.support,
             control=Control(fold=held.fold),
-            progress=lambda t, text: say("strain", t / last, text),
+            progress=lambda t, text: report("strain", t / last, text),
         )
     except NotConverged as error:
         strain = stages.folded(error, loaded)
@@ -114,7 +114,7 @@ def run_once(
 
 
 def _seconds(clock: Sequence[float]) -> dict[str, float]:
-    """Seconds of each stage, and of all."""
+    """Computing time (s) of each stage, and in total."""
     pairs = zip(("mesh", "heat", "strain"), clock, clock[1:], strict=False)
     spent = {name: end - start for name, start, end in pairs}
     return spent | {"total": clock[-1] - clock[0]}
@@ -123,7 +123,7 @@ def _seconds(clock: Sequence[float]) -> dict[str, float]:
 def _refinement(
     main: Result[Any, Any, Any], progress: Progress | None, search_again: bool
 ) -> Mapping[str, float | bool] | None:
-    """What a coarser run changes, None when it does not come to its end."""
+    """Numerical error from a coarser run, None when that run is not complete."""
     stages = main.view.stages()
     case = stages.coarser(main.case, main.geometry)
     schedules = () if search_again else main.heating.schedules

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from shrinksim.units.quantity import quantity
-from shrinksim.units.scales import clock
+from shrinksim.units.scales import time_text
 from shrinksim.views.load_words import still_loaded
 from shrinksim.views.result import AnyResult, folds
 from shrinksim.views.words import heat_of, size
@@ -58,6 +58,6 @@ def cooling_words(result: AnyResult, cooling: Mapping[str, Any]) -> str:
         start = heat_of(result, quantity(below, "temperature"))
         return f"{before}in still air until no place is above {start}, then {kind}"
     if after is not None and quantity(after, "time") > 0.0:
-        wait = clock(quantity(after, "time"))
+        wait = time_text(quantity(after, "time"))
         return f"{before}in still air for {wait} after the torch is off, then {kind}"
     return f"{before}{kind} as soon as the torch is off"

@@ -182,8 +182,8 @@ class Result(Generic[C, G, M]):
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {value}" for name, value in self.rows().items())
-        cautions = f"{len(self.cautions)} cautions"
-        return f"<{self.title}: {rows}; {self.outcome}; {cautions}>"
+        end = f"{self.outcome}; {len(self.cautions)} cautions"
+        return f"<{_brief(self.title, 50)}: {_brief(rows, 150)}; {end}>"
 
     def _repr_html_(self) -> str:
         """A small table with the peak temperatures, for notebooks."""
@@ -202,6 +202,11 @@ def folds(result: Result[Any, Any, Any]) -> bool:
 
 
 AnyResult = Result[Any, Any, Any]
+
+
+def _brief(text: str, most: int) -> str:
+    """The text, or its beginning where it has more than ``most`` characters."""
+    return text if len(text) <= most else f"{text[: most - 3]}..."
 
 
 def hash_of(resolved_case: Mapping[str, Any], steel_file: Path | None) -> str:

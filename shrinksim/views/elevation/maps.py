@@ -10,7 +10,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.fem.basis import locate
 from shrinksim.page.axes import dress
 from shrinksim.page.style import BLACK, DASHED, GREY, RED, SMALL, WIDTH, blank, place
-from shrinksim.units.scales import clock, scale
+from shrinksim.units.scales import scale, time_text
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.maps import at_nodes, bands, colour_strip, levels_to, limits
 from shrinksim.views.result import folds
@@ -109,7 +109,7 @@ def snapshots(result: ElevationResult) -> Figure:
         state = "torch on" if _ring(result, axes, at) else "cooling"
         hottest = float(degrees(heat.temperature[at].max()))
         axes.set_title(
-            f"{clock(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}",
+            f"{time_text(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}",
             pad=8,
         )  # fmt: skip
         dress(axes, along if k > 1 else None, up if k % 2 == 0 else None)

@@ -28,7 +28,7 @@ from shrinksim.page.style import (
     place,
 )
 from shrinksim.units.quantity import show
-from shrinksim.units.scales import given, newtons, scale, units_of
+from shrinksim.units.scales import is_nonzero, moment_in_units, scale, units_of
 from shrinksim.views.elevation.dimensions import sizes
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.load_words import loaded
@@ -269,8 +269,10 @@ def load_words(result: ElevationResult) -> list[str]:
     if isinstance(load, dict):
         for name in ("moment", "axial", "stiffness"):
             value = load.get(name)
-            if given(value):
-                comes_to = newtons(result, value, result.movement.moment_history)
+            if is_nonzero(value):
+                comes_to = moment_in_units(
+                    result, value, result.movement.moment_history
+                )
                 parts.append(f"{name} {value}" + f" ({comes_to})" * bool(comes_to))
     return parts
 

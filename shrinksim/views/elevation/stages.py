@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from shrinksim.casefile.resolving import held
+from shrinksim.casefile.resolving import has_held_torch
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.ends import PlaneEnds, plane_ends
@@ -62,7 +62,7 @@ def heat(
         progress=lambda t, text: say("heat", math.nan, f"t = {t:.0f} s, {text}"),
         timetables=schedules,
     )
-    return Heating(history, history.timetables, held=held(case.heats))
+    return Heating(history, history.timetables, held=has_held_torch(case.heats))
 
 
 def body(case: Case, work: Workpiece, mesh: Mesh) -> Body:

@@ -8,7 +8,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.page.style import BLACK, GREY, LINES, blank
-from shrinksim.units.scales import scale, three
+from shrinksim.units.scales import scale, three_digits
 from shrinksim.views.curves import Panel, finish, legend, mark_load, time_axes, trace
 from shrinksim.views.curves import temperature as temperatures
 from shrinksim.views.load_words import loaded
@@ -81,9 +81,11 @@ def growth(result: SectionResult) -> Figure:
     colour, dash = LINES[2]
     upper[0].axes.plot([], [], color=colour, ls=dash, label="strain along the member")
     trace(lower, movement.times, strain, "", 2)
-    ends = "; ".join(three(float(values[-1])) for values in drawn.values())
+    ends = "; ".join(three_digits(float(values[-1])) for values in drawn.values())
     _row(result, upper, "curvature", curvature.unit, ends, list(drawn.values()), False)
-    _row(result, lower, "strain", "mm/m", three(float(strain[-1])), [strain], True)
+    _row(
+        result, lower, "strain", "mm/m", three_digits(float(strain[-1])), [strain], True
+    )
     patches = shade(result, upper)
     shade(result, lower)
     legend(figure, upper, result, patches)

@@ -8,7 +8,7 @@ from typing import Any
 
 from shrinksim.shop.outline import runs_across
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, given, newtons, units_of
+from shrinksim.units.scales import is_nonzero, moment_in_units, time_text, units_of
 from shrinksim.views.section.result import SectionResult
 from shrinksim.views.words import MARK, heat_of, size
 
@@ -101,11 +101,11 @@ def _place(result: SectionResult, burn: Burn) -> str:
 def pace(result: SectionResult, burn: Burn) -> str:
     """Speed of a torch, or how long it stays."""
     if burn.spacing:
-        each = clock(burn.time / burn.spots)
+        each = time_text(burn.time / burn.spots)
         return f"{burn.spots} spots, about {each} on each"
     if burn.speed is None:
-        return f"all of the length at once, {clock(burn.time)}"
-    return f"{speed_of(result, burn)}, {clock(burn.time)} in all"
+        return f"all of the length at once, {time_text(burn.time)}"
+    return f"{speed_of(result, burn)}, {time_text(burn.time)} in all"
 
 
 def heating(result: SectionResult, burn: Burn, number: int) -> str:
@@ -116,12 +116,12 @@ def heating(result: SectionResult, burn: Burn, number: int) -> str:
         goal = f" until the hottest steel is at {heat_of(result, burn.target)}"
     if burn.spacing:
         motion = f"heat {burn.spots} spots over {over}, each{goal}"
-        motion += f" (about {clock(burn.time / burn.spots)} each)"
+        motion += f" (about {time_text(burn.time / burn.spots)} each)"
     elif burn.speed is None:
-        motion = f"heat all {over} at once{goal} (about {clock(burn.time)})"
+        motion = f"heat all {over} at once{goal} (about {time_text(burn.time)})"
     else:
         fast = speed_of(result, burn)
-        motion = f"travel along {over} at {fast} ({clock(burn.time)} in all)"
+        motion = f"travel along {over} at {fast} ({time_text(burn.time)} in all)"
         if burn.width:
             motion += f", weaving over {size(result, burn.width)}"
         if burn.target is not None:
@@ -130,7 +130,7 @@ def heating(result: SectionResult, burn: Burn, number: int) -> str:
     both = ""
     if len(burn.on) > 1:
         both = f", with a torch on each of the {len(burn.on)} surfaces at the same time"
-    pause = f"wait {clock(burn.pause)}, then " if burn.pause > 0.0 else ""
+    pause = f"wait {time_text(burn.pause)}, then " if burn.pause > 0.0 else ""
     text = f"{pause}torch {number}, {where(result, burn)}: {motion}{both}."
     return text[:1].upper() + text[1:]
 
@@ -155,12 +155,15 @@ def load_words(result: SectionResult) -> list[str]:
     }
     for name, (ends, heated, history) in sides.items():
         moment = load.get(f"{name}_moment")
-        if given(moment):
+        if is_nonzero(moment):
             end = ends[heated * (-1 if moment.startswith("-") else 1) > 0]
-            remarks = [newtons(result, moment, history), f"compresses the {end}"]
+            remarks = [
+                moment_in_units(result, moment, history),
+                f"compresses the {end}",
+            ]
             parts.append(f"{name} moment {moment} ({', '.join(filter(None, remarks))})")
     for name in ("axial", "stiffness"):
-        if given(load.get(name)) and result.load_kind not in ("none", "held"):
+        if is_nonzero(load.get(name)) and result.load_kind not in ("none", "held"):
             parts.append(f"{name} {load[name]}")
     return parts + held_edges(result)
 

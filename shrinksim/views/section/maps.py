@@ -23,7 +23,7 @@ from shrinksim.page.style import (
     place,
 )
 from shrinksim.shop.sections.shape import Midline
-from shrinksim.units.scales import clock, scale
+from shrinksim.units.scales import scale, time_text
 from shrinksim.views.maps import LEVELS, at_nodes, colour_strip, levels_to, limits
 from shrinksim.views.result import folds
 from shrinksim.views.section.frame import (
@@ -94,7 +94,7 @@ def snapshots(result: SectionResult) -> Figure:
         hot = float(values.max())
         end = ", " if across < 3 else "\n"
         axes.set_title(
-            f"{clock(heat.times[row])}, {'torch on' if on else 'cooling'}{end}"
+            f"{time_text(heat.times[row])}, {'torch on' if on else 'cooling'}{end}"
             f"hottest {hot:.0f} {degrees.unit}",
             fontsize=LARGE if across < 3 else SMALL, pad=8,
         )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Any
 
 from shrinksim.report.effort import Row, effort, share_of, time_above
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, units_of
+from shrinksim.units.scales import time_text, units_of
 from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
 from shrinksim.views.instructions import in_order
 from shrinksim.views.load_words import near_fold, still_loaded
@@ -124,7 +124,7 @@ def headline(result: SectionResult) -> str:
 def details(result: SectionResult) -> list[str]:
     """The consequences on the shop floor, a sentence each."""
     if folds(result):
-        stop = clock(float(result.movement.times[-1]))
+        stop = time_text(float(result.movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
             "load no longer. Numbers and pictures below show the time up to then; "
@@ -281,9 +281,9 @@ def _heat(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
         ("peak temperature", heat_of(result, float(heat.peak.max()))),
         (
             f"longest time above {heat_of(result, limit)} at one point",
-            clock(time_above(result, limit)),
+            time_text(time_above(result, limit)),
         ),
-        ("torch time", clock(sum(result.heating.torch_times))),
+        ("torch time", time_text(sum(result.heating.torch_times))),
     ]
     for number, burn in enumerate(burns(result)):
         if burn.speed is not None:
