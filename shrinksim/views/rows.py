@@ -77,7 +77,7 @@ def _wanted(
         value = summary.get(measure.key)
         if value is None and not shown.absent:
             continue
-        if measure.bend is not None and abs(float(value)) < least:
+        if measure.bend is not None and abs(float(value or 0.0)) < least:
             continue
         if shown.where(summary):
             yield measure, shown, value
