@@ -340,4 +340,4 @@ def test_terminal_tells_a_fold_and_another_mesh():
         "factor": 2.0, "camber_error_mrad": 0.031, "sweep_error_mrad": 0.0
     }  # fmt: skip
     text = outcome(SUMMARY | {"refinement": changed}, "metric")
-    assert "camber 0.03 mrad, permanent rotation, sweep 0.00 mrad" in text
+    assert "camber 0.03 mrad, sweep 0.00 mrad" in text

@@ -45,7 +45,8 @@ def numerical_errors(measures: Sequence[Measure], refinement: Summary) -> str:
     texts = [f"{refinement[m.error]:.2f} mrad" for m in found]
     if len(texts) == 1:
         return texts[0]
-    return ", ".join(f"{m.words} {t}" for m, t in zip(found, texts, strict=True))
+    planes = [m.bend.plane for m in found if m.bend is not None]
+    return ", ".join(f"{p} {t}" for p, t in zip(planes, texts, strict=True))
 
 
 def tiles(measures: Sequence[Measure], result: Reported) -> list[Row]:
@@ -76,7 +77,7 @@ def _wanted(
         value = summary.get(measure.key)
         if value is None and not shown.absent:
             continue
-        if measure.bend is not None and abs(float(value)) < least:
+        if measure.bend is not None and abs(float(value or 0.0)) < least:
             continue
         if shown.where(summary):
             yield measure, shown, value

@@ -37,7 +37,7 @@ def heat_of(result: AnyResult, celsius: float) -> str:
 
 
 def timeline(result: AnyResult) -> list[tuple[str, str, str, str]]:
-    """Phases of the run: name, start, duration, peak temperature at the end."""
+    """Phases of the run: name, start, duration, hottest point at the end."""
     heat = result.heat
     rows = []
     begin = 0

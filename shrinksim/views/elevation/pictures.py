@@ -53,7 +53,7 @@ PLATES = (
         margin,
     ),
     Drawing(
-        "residual_stress", "Residual stress along the member",
+        "residual_stress", "Stress along the member",
         "White lines: no stress. Right: over the depth, on the dotted line.",
         residual,
     ),

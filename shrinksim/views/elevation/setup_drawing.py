@@ -210,7 +210,7 @@ def _way(
         arrow(axes, length(tail), length(tip))
     numbered(axes, float(x[0]), float(y[0]), str(number))
     start = Line2D([], [], color=BLACK, marker="o", ms=8, ls="", label="torch starts")
-    way = Line2D([], [], color=BLACK, lw=0.8, marker=">", ms=4, label="torch's way")
+    way = Line2D([], [], color=BLACK, lw=0.8, marker=">", ms=4, label="torch path")
     return [start, way]
 
 

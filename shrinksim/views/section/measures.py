@@ -29,7 +29,7 @@ def _rotation(name: str, side: str, other: str) -> Measure:
     return Measure(
         f"{name}_rotation_mrad",
         lambda r: getattr(r.movement, f"{name}_rotation") * 1e3,
-        f"{name} rotation",
+        f"permanent rotation, {name}",
         error=f"{name}_error_mrad",
         ranking=Ranking(
             "mrad",

@@ -51,7 +51,7 @@ SECTION_PLATES = (
         margin,
     ),
     Drawing(
-        "residual_stress", "Residual stress along the member",
+        "residual_stress", "Stress along the member",
         "Orange: tension. Purple: compression. White line: no stress. Black lines: half "
         "the yield strength, dashed in compression. The usual pattern: the heated zone "
         "is left in tension near the yield strength, and the rest balances it in "

@@ -118,7 +118,7 @@ def headline(result: SectionResult) -> str:
     if not parts:
         return f"The heat leaves the member straight{fold} and {along} {over}, permanently."
     bent = " and ".join(parts)
-    return f"The heat gives the member {bent}{fold} and {along} {over}, permanently."
+    return f"The heat permanently gives the member {bent}{fold} and {along} {over}."
 
 
 def details(result: SectionResult) -> list[str]:
