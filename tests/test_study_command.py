@@ -138,7 +138,7 @@ import sys, functools
 sys.path.insert(0, sys.argv[1])
 import sweep_runs
 from shrinksim.runs import sweep
-sweep._own = lambda *options: sweep_runs.long
+sweep._default_compute = lambda *options: sweep_runs.long
 from shrinksim.commands.cli import main
 sys.exit(main(["study", *sys.argv[2:]]))
 """
