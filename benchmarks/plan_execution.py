@@ -36,7 +36,7 @@ from shrinksim.member.plan.response import heat_case
 from shrinksim.member.setup.rig import helping_ratio, rest_on_supports
 from shrinksim.member.setup.setup import rigging_of
 from shrinksim.member.survey.survey import evaluate_survey
-from shrinksim.process.machine import settle
+from shrinksim.process.machine import set_up_process
 from shrinksim.runs.sweep import run_cases
 
 HERE = Path(__file__).parent
@@ -183,7 +183,7 @@ def main() -> None:
         "--shop", type=float, default=0.0, help="a model that is wrong by so much"
     )
     args = parser.parse_args()
-    settle()
+    set_up_process()
     began, found = time.perf_counter(), []
     print("bar  before  planned  range   heats  after    inside  in range")
     for seed in range(args.bars):

@@ -17,7 +17,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from shrinksim.process.machine import settle
+from shrinksim.process.machine import set_up_process
 from shrinksim.runs.run import run_once
 from shrinksim.views.reading import case_from
 from shrinksim.views.result import versions_here
@@ -80,7 +80,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("sizes", nargs="*", default=list(SIZES), help="of SIZES")
     sizes = parser.parse_args().sizes
-    settle()
+    set_up_process()
     rows = []
     for name in sizes:
         rows.append(measured(name))

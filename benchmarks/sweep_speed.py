@@ -23,7 +23,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from shrinksim.process.machine import settle
+from shrinksim.process.machine import set_up_process
 from shrinksim.runs.store import AnyCase, Row, Store, sealed
 from shrinksim.runs.sweep import run_cases
 from shrinksim.views.reading import case_from
@@ -106,7 +106,7 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=100)
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args()
-    settle()
+    set_up_process()
     with TemporaryDirectory() as place:
         folder = Path(place)
         run_cases(cases_of(1), folder / "warm", 1)  # kernels are compiled by then

@@ -273,7 +273,9 @@ def parts(run: AnyResult) -> dict[str, float]:
     found = {}
     for name, where in places.items():
         strain = replace(run.strain, plastic_strain=plastic * where[:, None, None])
-        found[name] = 1e3 * judge.turn_from_plastic(run.body, run.held.ends, strain)
+        found[name] = 1e3 * judge.rotation_from_plastic_strain(
+            run.body, run.held.ends, strain
+        )
     return found
 
 

@@ -1,10 +1,11 @@
-"""Predicts how far heat and restraint move a steel member for good.
+"""Predicts how far heat and restraint move a steel member permanently.
 
     import shrinksim as ss
-    case = ss.load("bar.toml")                          # or ss.case(member={...}, ...)
+    case = ss.load("bar.toml")                          # or ss.case(member={...},
+                                                        #   steel={...}, heat=[...])
     hot = case.changed({"heat.pattern.angle": "30 deg"})
     result = ss.run(hot)
-    result.plot("peak_temperature"); result.at_nodes("temperature"); result.save("out")
+    result.plot("peak_temperature"); result.at_nodes("peak_temperature"); result.save("out")
 
 ``sweep``, ``survey`` and ``plan`` do many cases and whole members.  The stages take
 meshes, temperatures, supports and laws of your own: ``shrinksim.heat``,

@@ -1,5 +1,5 @@
-"""The movement stage: what the strains did to the line of the member, and how near it
-came to folding.
+"""Movement stage: permanent rotation and shortening of the member, and the margin
+against a plastic hinge while hot.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from shrinksim.fem.mesh import Mesh
 
 @dataclass(frozen=True)
 class Movement:
-    """Permanent movement, and its growth.
+    """Permanent movement, and its history.
 
     rotation : rad, after release, + when the open end closes.  shortening : m at the
     centroid.  curvature : 1/m, rotation over the heated length.  rotation_elastic :
-    rad given back on release.  rotation_from_plastic : the rotation once more, from the
-    plastic strains by the unit-moment theorem.  profile_x (p,) m, profile_rotation (p,)
-    rad: turn of the cross-sections along the patch.  Histories at times (s,): rotation
+    rad recovered on release.  rotation_from_plastic : the same rotation from the
+    plastic strains, by the unit-moment theorem.  profile_x (p,) m, profile_rotation (p,)
+    rad: rotation of the cross-sections along the patch.  Histories at times (s,): rotation
     rad, shortening m, moment N m, hinge_margin (hot plastic moment over moment, inf
     without moment).  hinge_margin : its smallest value.
     """
@@ -44,14 +44,14 @@ class Movement:
 
     @property
     def moment_ratio_history(self) -> FloatArray:
-        """Moment over the hot plastic moment (s,); 1 is a hinge."""
+        """Ratio of moment to hot plastic moment (s,); 1 is a hinge."""
         return 1.0 / self.hinge_margin_history
 
 
 @dataclass(frozen=True)
 class Grid:
     """Sampling points in columns across the patch: x (i,), y (j,) m, and the matrix
-    (i * j, n) that takes nodal values to them.
+    (i * j, n) that interpolates nodal values at them.
     """
 
     x: FloatArray
@@ -60,7 +60,7 @@ class Grid:
 
 
 def column_grid(mesh: Mesh, x: FloatArray, y: FloatArray) -> Grid:
-    """A grid of columns at x (i,) with points at heights y (j,), m."""
+    """Grid of columns at x (i,) with points at heights y (j,), m."""
     where = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
     element, N = locate(mesh, where)
     rows = np.repeat(np.arange(len(where)), 6)
@@ -79,8 +79,8 @@ def heights(bands: list[tuple[float, float]], fine: int = 24) -> FloatArray:
     return np.concatenate(parts)
 
 
-def section_turns(grid: Grid, displacement: FloatArray, opens: int) -> FloatArray:
-    """Turn (i,) rad of each column from nodal displacements (n, 2), best straight line."""
+def section_rotations(grid: Grid, displacement: FloatArray, opens: int) -> FloatArray:
+    """Rotation (i,) rad of each column from nodal displacements (n, 2), by regression."""
     u = (grid.sample @ displacement[:, 0]).reshape(len(grid.x), len(grid.y))
     arm = grid.y - grid.y.mean()
     return -opens * (u @ arm) / float(arm @ arm)
@@ -94,12 +94,12 @@ def hot_plastic_moment(
     sense: FloatArray,
     axis: float,
 ) -> FloatArray:
-    """Moment (s, i) N m about ``axis`` (m) that columns can carry in the given sense.
+    """Plastic moment (s, i) N m about ``axis`` (m) of columns in the given sense.
 
     strength : (s, i, j) Pa of layers of area ``layer`` (j,) m at height y (j,) m.
     axial : (s,) N, + pulls, acting at ``axis``.  sense : (s,) +1 presses the top, -1
-    the bottom.  The neutral axis cuts a layer where the forces balance; a section that
-    cannot carry the axial force gives what it has at its limit.
+    the bottom.  The neutral axis cuts a layer where the forces balance; where
+    the section cannot carry the axial force, its limit is taken.
     """
     force = strength * layer
     total = force.sum(axis=2)
@@ -125,11 +125,11 @@ def movement(
     displacement: FloatArray,
     opens: int,
 ) -> Movement:
-    """Put the movement together.
+    """Movement record from the histories at the right end.
 
     turn, stretch, moment : (s,) rad, m, N m at the right end.  unloaded : turn and
     stretch without the load at the end, with or without a release in the history.
-    hot_moment (s,) N m: what the weakest column carries.  displacement : (n, 2) m.
+    hot_moment (s,) N m: plastic moment of the weakest column.  displacement : (n, 2) m.
     """
     load = np.abs(moment)
     none = load < 1e-9 * max(float(hot_moment.max(initial=0.0)), 1e-30)
@@ -145,7 +145,7 @@ def movement(
         float(loaded - rotation),
         from_plastic,
         frozen(grid.x),
-        frozen(section_turns(grid, displacement, opens)),
+        frozen(section_rotations(grid, displacement, opens)),
         frozen(times),
         frozen(turn),
         frozen(-stretch),

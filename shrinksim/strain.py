@@ -1,8 +1,9 @@
-"""The strain stage: a temperature history to thermo-elastic-plastic movement.
+"""Strain stage: quasi-static equilibrium over a temperature history.
 
-Small strain, J2, total form: stress = C(T) (strain - thermal - phase change - plastic),
-in a sheet (plane stress) or a section (generalised plane strain).  Any temperature
-history will do; any dofs may be tied, loaded or sprung.
+int B^T sigma dV = f_ext at every knot, sigma = C(T) (B u - eps_thermal - eps_phase -
+eps_plastic): small strain, J2 plasticity with radial return (Simo & Hughes 1998), in a
+sheet (plane stress) or a section (generalised plane strain).  Any dofs may be tied,
+loaded or sprung.
 """
 
 from __future__ import annotations
@@ -15,12 +16,12 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen, sealed
 from shrinksim.errors import NotConverged
-from shrinksim.fem.newton import Balance, Kept, Point, Trial, solve_step
+from shrinksim.fem.newton import Balance, Point, TangentCache, Trial, solve_step
 from shrinksim.fem.section import SectionBody, section_body
 from shrinksim.fem.sheet import Body, strain_body
 from shrinksim.fem.sparse import one_blas_thread
 from shrinksim.fem.structure import State, Strainable, Structure, Support, support
-from shrinksim.fem.transformation import changed
+from shrinksim.fem.transformation import transformation_strain
 
 __all__ = [
     "Body",
@@ -70,7 +71,7 @@ class Control:
 
 @dataclass(frozen=True)
 class StrainHistory:
-    """What the steel did, at the schedule's knots.
+    """Displacements, forces and stresses at the knots of the schedule.
 
     q (s, m) unknowns; push (s, m) N acting on them; displacement (s, n, 2 or 3)
     m; section_strain (s, 3) of a section, (s, 0) of a sheet, see fem.section; stress,
@@ -100,7 +101,10 @@ class StrainHistory:
 
 @dataclass
 class _March:
-    """The state, and the record (s, m), (s,) of which ``count`` rows are filled."""
+    """State of the march, and the record (s, m), (s,) of which ``count`` rows are filled.
+
+    velocity : (m,) change of q in the last step of ``velocity_dt`` s.
+    """
 
     state: State
     q: FloatArray
@@ -109,8 +113,8 @@ class _March:
     residual: FloatArray
     count: int = 1
     velocity: FloatArray | None = None
-    pace: float = 0.0
-    kept: Kept = field(default_factory=Kept)
+    velocity_dt: float = 0.0
+    cache: TangentCache = field(default_factory=TangentCache)
     iterations: int = 0
     steps: int = 0
 
@@ -124,7 +128,7 @@ def solve_strain(
     snapshots: tuple[int, ...] = (),
     progress: Progress | None = None,
 ) -> StrainHistory:
-    """March through the schedule.
+    """Strain history of a body on its supports over a schedule.
 
     Raises NotConverged with time, place and residual; its ``partial`` attribute holds
     the history up to there.
@@ -140,7 +144,7 @@ def solve_strain(
         hot=np.zeros(rows),
         residual=np.zeros(rows),
     )
-    kept: dict[int, FloatArray] = {}
+    stresses: dict[int, FloatArray] = {}
     with one_blas_thread():
         for k in range(1, len(schedule.times)):
             if k >= len(schedule.times) - 2:
@@ -149,20 +153,21 @@ def solve_strain(
             try:
                 _knot(body, structure, schedule, hold, march, control, k)
             except NotConverged as error:
-                error.partial = _history(body, schedule, hold, march, kept, began)
+                error.partial = _history(body, schedule, hold, march, stresses, began)
                 raise
             if k in snapshots:
-                kept[k] = march.state.stress
+                stresses[k] = march.state.stress
             if progress is not None:
                 hottest = schedule.temperature[k].max()
                 progress(float(schedule.times[k]), f"hottest {hottest:.0f} degC")
-    return _history(body, schedule, hold, march, kept, began)
+    return _history(body, schedule, hold, march, stresses, began)
 
 
 def _history(
     body: Strainable, schedule: Schedule, hold: Support, march: _March,
-    kept: dict[int, FloatArray], began: float,
+    stresses: dict[int, FloatArray], began: float,
 ) -> StrainHistory:  # fmt: skip
+    """History up to the last filled row."""
     count = march.count
     full = np.empty((count, len(hold.offset)))
     for k in range(count):
@@ -183,7 +188,7 @@ def _history(
         frozen(state.p),
         frozen(march.hot[:count]),
         frozen(march.residual[:count]),
-        kept,
+        stresses,
         march.steps,
         march.iterations,
         hold.ties.unknowns,
@@ -195,7 +200,7 @@ def _knot(
     body: Strainable, structure: Structure, schedule: Schedule, hold: Support,
     march: _March, control: Control, k: int,
 ) -> None:  # fmt: skip
-    """Go from knot k - 1 to k, in halves where Newton needs them."""
+    """March from knot k - 1 to k; a step is halved where Newton does not converge."""
     T0, T1 = schedule.temperature[k - 1], schedule.temperature[k]
     f0, f1 = schedule.fraction[k - 1], schedule.fraction[k]
     t0, t1 = float(schedule.times[k - 1]), float(schedule.times[k])
@@ -207,14 +212,16 @@ def _knot(
         T, before = T0 + goal * (T1 - T0), T0 + done * (T1 - T0)
         fraction = float(f0 + goal * (f1 - f0))
         old = _anneal(body, march.state, before, T)
-        swell, austenite = changed(body, old.austenite, T)
+        phase_strain, austenite = transformation_strain(body, old.austenite, T)
         guesses = [np.zeros_like(old.q)]
         if march.velocity is not None and f1 == f0:
-            guesses.insert(0, march.velocity * min(part * size / march.pace, 3.0))
+            guesses.insert(
+                0, march.velocity * min(part * size / march.velocity_dt, 3.0)
+            )
         try:
             trial, point = _solve(
-                body, structure, control, old, T, fraction, swell, guesses,
-                t0 + goal * size, march.kept,
+                body, structure, control, old, T, fraction, phase_strain, guesses,
+                t0 + goal * size, march.cache,
             )  # fmt: skip
         except NotConverged:
             if part <= 0.5**control.halvings:
@@ -222,7 +229,7 @@ def _knot(
             part *= 0.5
             continue
         march.velocity = trial.q - old.q if f1 == f0 else None
-        march.pace = part * size
+        march.velocity_dt = part * size
         march.state = State(trial.q, *point.state, austenite=austenite)
         march.iterations += trial.iterations
         march.steps += 1
@@ -238,12 +245,12 @@ def _knot(
 
 def _solve(
     body: Strainable, structure: Structure, control: Control, old: State,
-    T: FloatArray, fraction: float, swell: FloatArray, guesses: list[FloatArray],
-    t: float, kept: Kept,
+    T: FloatArray, fraction: float, phase_strain: FloatArray,
+    guesses: list[FloatArray], t: float, cache: TangentCache,
 ) -> tuple[Trial, Point]:  # fmt: skip
-    """Balance one step, from each guess in turn: first the last motion, then rest."""
+    """Equilibrium of one step from each guess in turn: the last velocity, then zero."""
     balance = Balance(
-        structure.evaluator(old, T, fraction, swell),
+        structure.evaluator(old, T, fraction, phase_strain),
         structure.factorise,
         lambda: structure.elastic(T, old.q, fraction),
         control.tolerance,
@@ -253,7 +260,7 @@ def _solve(
     for number, guess in enumerate(guesses):
         cautious = number == len(guesses) - 1
         try:
-            return solve_step(balance, old.q, guess, kept, cautious)
+            return solve_step(balance, old.q, guess, cache, cautious)
         except NotConverged as error:
             last = error
     assert last is not None
@@ -269,7 +276,7 @@ def _solve(
 def elastic_response(
     body: Strainable, hold: Support, force: FloatArray, T: FloatArray
 ) -> FloatArray:
-    """Unknowns (m,) under forces (m,) N, all steel elastic at T (n,)."""
+    """Elastic response: unknowns (m,) under forces (m,) N with moduli at T (n,)."""
     structure = body.structure(hold)
     with one_blas_thread():
         elastic = structure.elastic(T, structure.begin.q, 0.0)
@@ -279,7 +286,7 @@ def elastic_response(
 def _anneal(
     body: Strainable, state: State, before: FloatArray, after: FloatArray
 ) -> State:
-    """Forget hardening where the steel cools through its annealing temperature."""
+    """State without hardening where the steel cools through its annealing temperature."""
     limit = body.table.annealing
     if not np.isfinite(limit) or before.max() < limit:
         return state
@@ -293,14 +300,14 @@ def _anneal(
     return replace(state, p=p, alpha=alpha)
 
 
-PEAK = 0.05
-"""Share of the joining limit that a peak between two knots may lose: what the steel
-yields hangs on its peaks."""
+PEAK_LOSS = 0.05
+"""Share of the joining limit by which a peak between two knots may be cut off: plastic
+strain depends on the peaks."""
 
 
 def knots(times: FloatArray, temperature: FloatArray, largest: float) -> IntArray:
-    """Rows of a history to strain at: steps are joined while no node changes by more
-    than ``largest`` K and none loses a peak or a dip of a twentieth of that.
+    """Knots: rows of a history; steps are joined while no node changes by more than
+    ``largest`` K and none loses a peak or a dip of a twentieth of that.
     """
     rows, last = [0], 0
     high = low = temperature[0]
@@ -314,7 +321,7 @@ def knots(times: FloatArray, temperature: FloatArray, largest: float) -> IntArra
             float((high - np.maximum(start, end)).max()),
             float((np.minimum(start, end) - low).max()),
         )
-        if np.abs(end - start).max() > largest or lost > PEAK * largest:
+        if np.abs(end - start).max() > largest or lost > PEAK_LOSS * largest:
             rows.append(k)
             last, high, low = k, temperature[k], temperature[k]
     return np.array(rows, np.int64)

@@ -118,7 +118,7 @@ class FibreBody:
     def structure(self, hold) -> Structure:
         return Structure(
             rest(2, self.points_shape, 1),
-            lambda old, T, fraction, swell: partial(
+            lambda old, T, fraction, phase_strain: partial(
                 self._point, hold, old, T, fraction
             ),
             lambda T, q, fraction: self._stiffness(self._modulus(T), hold, q, fraction),

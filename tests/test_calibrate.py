@@ -24,7 +24,7 @@ from shrinksim.calibration.design import KINDS, case_of, fresh_of, points_of
 from shrinksim.calibration.file import load_calibrating
 from shrinksim.calibration.fit import (
     FitRows,
-    told,
+    predicted,
 )
 from shrinksim.calibration.formula_use import (
     calibration_from,
@@ -46,7 +46,7 @@ from shrinksim.casefile.resolving import steel_of, with_flame
 from shrinksim.commands.cli import main
 from shrinksim.errors import CaseError
 from shrinksim.member.job.read import load_job
-from shrinksim.runs.run_case import attempt, computed, name_of
+from shrinksim.runs.run_case import compute_record, computed, name_of
 from shrinksim.runs.store import Store, run_key
 from shrinksim.runs.sweep import _record
 from shrinksim.shop.flame import flames
@@ -180,7 +180,7 @@ def test_shipped_coefficients_are_those_of_the_shipped_data(of):
     about = rows.scale * (columns_of([(), ("m",)], values_of(heats)) @ weights["about"])
     sigma = np.hypot(weights["absolute_mrad"], weights["relative"] * about)
     found = least_squares(
-        lambda c: (turn - told(rows, one.bend, c)) / sigma, one.coefficients
+        lambda c: (turn - predicted(rows, one.bend, c)) / sigma, one.coefficients
     ).x
     spread = np.sqrt(np.diag(one.covariance))
     assert np.all(np.abs(found - one.coefficients) < 0.1 * spread)
@@ -248,8 +248,8 @@ def test_a_shipped_row_is_what_the_model_says_now():
     point, _, row = min(whole, key=lambda e: float(e[2]["computing time [s]"]))
     found = computed(case_of(design, point))["rotation_mrad"]
     error = float(row["numerical error of the turn [mrad]"])
-    told = float(row["turn [mrad]"])
-    assert found == pytest.approx(told, abs=3.0 * error + 0.02)
+    predicted = float(row["turn [mrad]"])
+    assert found == pytest.approx(predicted, abs=3.0 * error + 0.02)
 
 
 @pytest.mark.long
@@ -266,16 +266,16 @@ def test_the_shipped_cases_come_out_as_the_formula_says(name, of):
     case = load(CASES.parent / f"{name}.toml")
     vee = case.heats[0].patterns[0]
     torch = vee.torch
-    told_of = estimate(
+    estimate_of = estimate(
         load_calibration(of), case.member.shape, angle=vee.angle,
         depth_ratio=vee.depth_ratio, temperature=torch.target,
         ratio=case.load.moment_ratio or 0.0, radius=torch.radius,
         power=torch.power * torch.efficiency * torch.torches,
         jack=case.load.kind == "jack", yield_stress=steel_of(case.steel).yield_stress,
     )  # fmt: skip
-    assert told_of.inside, told_of.why
+    assert estimate_of.inside, estimate_of.why
     found = computed(case)["rotation_mrad"] * 1e-3
-    assert abs(found - told_of.turn) < 2.0 * told_of.sigma
+    assert abs(found - estimate_of.turn) < 2.0 * estimate_of.sigma
 
 
 # quick moves
@@ -285,11 +285,11 @@ def test_quick_moves_are_estimates_with_the_models_own_doubt():
     plate = Plate(0.1, 0.008)
     turn, relative = quick_move(plate, 30 * DEGREE, 0.75, 630.0, 0.25, StillAir())
     one = load_calibration("plates")
-    told = estimate(
+    predicted = estimate(
         one, plate, angle=30 * DEGREE, depth_ratio=0.75, temperature=630.0, ratio=0.25
     )
-    assert turn == told.turn > 0.0
-    assert relative == pytest.approx(math.hypot(told.sigma / told.turn, 0.2))
+    assert turn == predicted.turn > 0.0
+    assert relative == pytest.approx(math.hypot(predicted.sigma / predicted.turn, 0.2))
     mist = Mist(kind="mist")
     assert quick_move(plate, 30 * DEGREE, 0.75, 630.0, 0.25, mist)[1] < 2.0
     for axis, section in (("strong", "IPE 300"), ("weak", "HEA 200")):
@@ -363,7 +363,7 @@ def study(tmp_path):
     with store.writing():
         for point in (*points_of(design)[0], *fresh_of(design)):
             case = case_of(design, point)
-            outcome = attempt(calibration_runs.made_up, case)
+            outcome = compute_record(calibration_runs.made_up, case)
             record = _record(case, computed, outcome)
             assert record["by"] == name_of(computed)
             store.add(run_key(case), record)

@@ -231,7 +231,7 @@ def test_check_says_what_a_run_would_do(monkeypatch, capsys):
     assert "the file is in order" in said
     assert "One vee, then still air." in said
     assert "6000 unknowns on 1500 elements, about 160 steps, about 7 s" in said
-    assert "Take care:\n  - Wear gloves." in said
+    assert "Cautions:\n  - Wear gloves." in said
 
 
 def test_check_warns_of_target_moment_ends_and_air(tmp_path, capsys):
@@ -254,7 +254,7 @@ def test_check_warns_of_target_moment_ends_and_air(tmp_path, capsys):
     assert main(["check", str(path)]) == 0
     said = " ".join(capsys.readouterr().out.split())
     for text in (
-        "held for 1382 degF; that is above the limit for this grade, 1202 degF",
+        "held at 1382 degF; that is above the limit for this grade, 1202 degF",
         "The moment is negative",
         "of an end of the patch",
         "the jet blows",
@@ -339,11 +339,11 @@ def test_libraries_that_are_missing_are_named_and_no_fault_of_the_case(
     assert "libGLU.so.1" in said
     assert LIBRARIES in said
     from shrinksim import load
-    from shrinksim.runs.run_case import attempt
-    from shrinksim.runs.store import OWN
+    from shrinksim.runs.run_case import compute_record
+    from shrinksim.runs.store import CASE_FAILURES
 
-    record = attempt(
+    record = compute_record(
         lambda case: import_module("shrinksim.runs.run").run(case),
         load(CASE),
     )
-    assert record["outcome"] not in OWN
+    assert record["outcome"] not in CASE_FAILURES

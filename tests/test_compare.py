@@ -163,7 +163,7 @@ def test_page_tells_everything_and_needs_no_network(three, tmp_path):
     assert levels.count(1) == 1
     assert max(np.diff(levels)) <= 1
     order = [
-        "Do not heat it like C", "Most turn: B", "What differs", "What comes of it",
+        "Do not heat it like C", "Largest permanent rotation: B", "What differs", "Results",
         "7.00 mrad<small>", "★ best", "Cautions", "Pictures", "How far to trust",
         "The cases",
     ]  # fmt: skip
@@ -198,7 +198,7 @@ def test_small_differences_come_with_the_scatter_of_the_shop(pretend, tmp_path):
     found = compare(written(tmp_path, PLATE, FEWER), tmp_path / "runs", jobs=0)
     (text,) = headline(found)
     assert "1.1 times that of A" in text
-    assert "One heat of each in the shop will not show that" in text
+    assert "One heat of each in the shop will not show this" in text
     pretend |= {"b": summary(20.0)}
     found = compare(written(tmp_path, PLATE, FEWER), tmp_path / "more", jobs=0)
     assert "4 times that of A." in headline(found)[0]
@@ -235,11 +235,11 @@ def test_sections_are_compared_by_camber_and_sweep(pretend, tmp_path):
     other = SECTION_BEAM | {"title": "b"}
     found = compare(written(tmp_path, SECTION_PLATE, other), tmp_path / "runs", jobs=0)
     names = [m.name for m in found.measures]
-    assert names[0].startswith("camber")
-    assert not any(name.startswith("sweep") for name in names)
+    assert names[0].startswith("permanent rotation, camber")
+    assert not any("sweep" in name for name in names)
     assert found.measures[0].places == ("", "best")  # the most, whichever way
     text = (write_comparison(found, tmp_path / "out") / PAGE).read_text("utf-8")
-    assert "Most camber: B with −4.00 mrad" in text
+    assert "Largest permanent rotation, camber: B with −4.00 mrad" in text
 
 
 # the figures
@@ -306,7 +306,7 @@ def test_two_cases_are_computed_and_found_again(tmp_path, capsys):
     numbers = json.loads((out / "compare.json").read_text("utf-8"))
     assert numbers["differences"] == {"torch: speed": {"A": "8 mm/s", "B": "6 mm/s"}}
     by_name = {m["name"]: m for m in numbers["measures"]}
-    gas = by_name["heat of the gas"]
+    gas = by_name["heat of the gas burnt"]
     # the same flame for 8 / 6 of the time
     assert gas["values"]["B"] / gas["values"]["A"] == pytest.approx(8.0 / 6.0)
     assert gas["verdict"] == "A is best"

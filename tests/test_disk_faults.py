@@ -20,7 +20,11 @@ from made_up_result import made_up
 from shrinksim.errors import CaseError
 from shrinksim.process import drafts as draft
 from shrinksim.process.results_folder import foreign_files, refuse_taken
-from shrinksim.process.stopping import hear_stops, stop_asked, stops_held
+from shrinksim.process.stopping import (
+    defer_stops,
+    install_stop_handlers,
+    stop_requested,
+)
 from shrinksim.report import folder as report
 from shrinksim.report.folder import pictures, write_results
 
@@ -203,7 +207,7 @@ def test_a_file_written_again_clears_what_a_killed_writer_left(tmp_path):
     stay = tmp_path / f"{prefix}{os.getpid()}-abcd"
     for left in (gone, stay):
         left.write_text("half a pa")
-    draft.write_whole(page, "page")
+    draft.write_atomically(page, "page")
     assert page.read_text() == "page"
     assert sorted(tmp_path.iterdir()) == [stay, page]
 
@@ -215,7 +219,7 @@ def test_what_cannot_be_cleared_stops_nothing(tmp_path, monkeypatch):
     stuck = tmp_path / f"{begins}{dead_process()}-abcd"
     for left in (odd, stuck):
         left.mkdir()  # a folder is not unlinked
-    draft.write_whole(page, "page")
+    draft.write_atomically(page, "page")
     assert page.read_text() == "page"
     assert stuck.exists()
     assert odd.exists()
@@ -223,15 +227,15 @@ def test_what_cannot_be_cleared_stops_nothing(tmp_path, monkeypatch):
 
 def test_the_longest_names_are_written(tmp_path):
     page = tmp_path / ("p" * 255)
-    draft.write_whole(page, "page")
+    draft.write_atomically(page, "page")
     assert [p.name for p in tmp_path.iterdir()] == ["p" * 255]
     folder = tmp_path / ("\u00fc" * 127)
     left = tmp_path / f".{draft._short(folder)}-unfinished-{draft._machine()}-1-abcd"
     gone = left.with_name(left.name.replace("-1-", f"-{dead_process()}-"))
     for path in (left, gone):
         path.mkdir()
-    with draft.beside(folder) as made:
-        draft.put(made, folder)
+    with draft.draft_folder(folder) as made:
+        draft.replace_folder(made, folder)
     draft.clear_leftovers(folder)
     assert folder.is_dir()
     assert left.exists()
@@ -257,9 +261,9 @@ def handlers():
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_stops_wait_for_what_must_be_whole(handlers, number):
-    hear_stops()
+    install_stop_handlers()
     done = []
-    with pytest.raises(KeyboardInterrupt), stops_held() as hold:  # noqa: PT012
+    with pytest.raises(KeyboardInterrupt), defer_stops() as hold:  # noqa: PT012
         signal.raise_signal(number)
         signal.signal(number, signal.SIG_IGN)  # as a library may do
         hold()
@@ -273,19 +277,19 @@ def test_stops_wait_for_what_must_be_whole(handlers, number):
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_a_stop_that_a_library_turned_into_another_error(handlers, number):
     """pydantic makes a PydanticSerializationError of what its callbacks raise."""
-    stop_asked()
-    hear_stops()
-    assert not stop_asked()
+    stop_requested()
+    install_stop_handlers()
+    assert not stop_requested()
     with contextlib.suppress(KeyboardInterrupt):
         signal.raise_signal(number)
-    assert stop_asked()
-    assert not stop_asked(), "it is told once"
+    assert stop_requested()
+    assert not stop_requested(), "it is told once"
 
 
 def test_a_stop_that_a_library_swallowed_is_heard_at_the_next_report(handlers):
     from shrinksim.commands.terminal import stoppable
 
-    hear_stops()
+    install_stop_handlers()
     said = []
     report = stoppable(lambda stage, share, text: said.append(stage))
     report("heat", 0.0, "")
@@ -300,8 +304,8 @@ def test_a_stop_that_a_library_swallowed_is_heard_at_the_next_report(handlers):
 def test_an_ignored_signal_stays_ignored(handlers):
     """As under nohup."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    hear_stops()
-    with stops_held():
+    install_stop_handlers()
+    with defer_stops():
         signal.raise_signal(signal.SIGINT)
     signal.raise_signal(signal.SIGINT)
 
@@ -310,8 +314,8 @@ def test_other_threads_may_hold_stops_too():
     said = []
 
     def work():
-        hear_stops()
-        with stops_held() as hold:
+        install_stop_handlers()
+        with defer_stops() as hold:
             hold()
             said.append("done")
 
@@ -325,7 +329,7 @@ def test_meshing_is_finished_before_a_stop_is_heard(handlers):
     """gmsh swallows an exception raised in what it calls back."""
     from shrinksim.fem.mesher import mesh_elevation
 
-    hear_stops()
+    install_stop_handlers()
     for number in (signal.SIGINT, signal.SIGTERM):
         asked = []
 
@@ -344,7 +348,7 @@ def test_meshing_is_finished_before_a_stop_is_heard(handlers):
 
 
 def test_drafts_are_named_after_their_maker(tmp_path):
-    with draft.beside(tmp_path / "r") as path:
+    with draft.draft_folder(tmp_path / "r") as path:
         assert f"-{os.getpid()}-" in path.name
         assert path.parent == tmp_path
         assert not draft._alive(dead_process())

@@ -5,6 +5,7 @@ import doctest
 import json
 import re
 import shlex
+import shutil
 import textwrap
 import tomllib
 from importlib import import_module
@@ -139,8 +140,18 @@ def test_every_expression_of_the_readme_runs(tmp_path, monkeypatch):
         except ModuleNotFoundError:
             module, name = span.rsplit(".", 1)
             assert hasattr(import_module(module), name), span
-    for text in blocks("python"):
-        exec(compile(text, "README.md", "exec"), {})
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_the_readmes_session_in_python_runs(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    shutil.copytree(ROOT / "cases", tmp_path / "cases")
+    (text,) = blocks("python")
+    known: dict[str, object] = {}
+    exec(compile(text, "README.md", "exec"), known)
+    assert [row["outcome"] for row in known["rows"]] == ["complete", "complete"]
+    assert (tmp_path / "out" / "report.html").is_file()
 
 
 def test_every_file_that_the_readme_names_is_there():

@@ -14,10 +14,10 @@ from shrinksim.calibration.fit import (
     bent,
     fitted,
     left_out,
+    predicted,
     scatter_of,
     slopes_of,
     solve,
-    told,
 )
 from shrinksim.calibration.formula import formula_for
 from shrinksim.calibration.selection import choose
@@ -102,7 +102,7 @@ def test_the_rounded_bend_is_solved_as_a_general_library_does():
     )  # fmt: skip
     found = solve(rows, "rounded")
     other = least_squares(
-        lambda c: rows.weight * (rows.turn - told(rows, "rounded", c)), np.zeros(3)
+        lambda c: rows.weight * (rows.turn - predicted(rows, "rounded", c)), np.zeros(3)
     )
     assert found == pytest.approx(other.x, abs=1e-5)
     assert found == pytest.approx(true, abs=0.05)

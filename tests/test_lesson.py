@@ -17,7 +17,7 @@ from shrinksim.errors import CaseError
 from shrinksim.lesson.embedded import BYTE, RAMP, states
 from shrinksim.lesson.page import MAKER, write_page
 from shrinksim.lesson.plate import EARLY, plate_case
-from shrinksim.lesson.units import SYSTEMS, tellers
+from shrinksim.lesson.units import SYSTEMS, formatters
 from shrinksim.lesson.words import facts
 from shrinksim.views.caution import FORCED, NEXT_HEAT
 
@@ -152,7 +152,7 @@ def test_what_is_embedded_is_what_was_computed(units):
 
 def test_us_numbers_are_the_metric_ones():
     """1 in = 25.4 mm, 1 ksi = 6.894757 MPa: NIST SP 811, appendix B.8."""
-    metric, us = tellers("metric"), tellers("us")
+    metric, us = formatters("metric"), formatters("us")
     assert metric["per"](7.4681e-3) == "7.47 mm per metre"
     assert us["per"](7.4681e-3) == "0.896 in per 10 ft"
     assert metric["stress"](235e6) == "235 MPa"
@@ -253,7 +253,7 @@ def test_every_chapter_asks_and_answers_where_the_trainer_wants():
 
 def test_the_sentences_quote_the_computed_numbers():
     lesson, text = made_lesson(), Page(made_page()).text
-    n, say = facts(lesson), tellers("metric")
+    n, say = facts(lesson), formatters("metric")
     for key in ("jaws", "walls", "grown", "best", "stiff", "frame", "frame_thick"):
         assert say["per"](n[key]) in text, key
     for key in ("turn", "helping", "jack", "opposing", "mist"):
@@ -294,7 +294,7 @@ def test_the_page_says_its_numerics():
     lesson, text = made_lesson(), Page(made_page()).text
     assert f"{lesson.plate.elements} six-node triangles" in text
     change = f"{100 * lesson.plate.change:+.0f}".replace("-", "\u2212")
-    assert f"turn by {change} %" in text
+    assert f"rotation by {change} %" in text
     assert abs(lesson.plate.change) < 0.15
 
 

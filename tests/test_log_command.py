@@ -169,6 +169,6 @@ def test_a_struck_heat_is_given_again(planned, capsys):
 def test_kernels_are_kept_where_one_may_write(job, monkeypatch, capsys):
     """On a read-only install numba refuses to load what has no place for its cache."""
     settled = []
-    monkeypatch.setattr(machine, "settle", lambda: settled.append(True))
+    monkeypatch.setattr(machine, "set_up_process", lambda: settled.append(True))
     assert main(["log", "purlin.toml"]) == 0
     assert settled == [True]

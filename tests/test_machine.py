@@ -66,7 +66,7 @@ def test_the_process_is_set_up_once_and_the_users_settings_stay(monkeypatch, tmp
     monkeypatch.delenv("MPLCONFIGDIR")
     monkeypatch.setenv("OMP_NUM_THREADS", "3")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    machine.settle()
+    machine.set_up_process()
     assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
     assert os.environ["OMP_NUM_THREADS"] == "3"
     if sys.platform.startswith("linux"):

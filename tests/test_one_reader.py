@@ -43,7 +43,9 @@ def nothing():
 
 @pytest.fixture
 def bar(monkeypatch):
-    view = View("bar", Bar, of_bar, lambda case, _folder: case, nothing, nothing)
+    view = View(
+        "bar", Bar, of_bar, lambda case, _folder: case, nothing, nothing, nothing
+    )
     monkeypatch.setitem(VIEWS, "bar", view)
 
 

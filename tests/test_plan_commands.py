@@ -50,7 +50,7 @@ def test_plan_writes_a_folder_and_prints_the_cards(job_file, capsys):
     assert main(["plan", str(job_file), "--quiet"]) == 0
     said = capsys.readouterr().out
     assert "heats are planned" in said
-    assert "Ways to do it:" in said
+    assert "Alternatives:" in said
     assert "When to stop:" in said
     folder = job_file.parent / "results" / "bar"
     assert (folder / "plan.html").is_file()

@@ -122,4 +122,4 @@ def test_the_coarser_repeat_has_units():
     known = {"factor": 1.6, "rotation_change_mrad": -0.05, "rotation_error_mrad": 0.03}
     rows = dict(effort.effort(changed(made_up(), refinement=known)))
     assert rows["coarser repeat: rotation change"] == "-0.05 mrad"
-    assert rows["numerical error: rotation"] == "0.03 mrad"
+    assert rows["numerical error (standard deviation): rotation"] == "0.03 mrad"

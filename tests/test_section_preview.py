@@ -12,11 +12,11 @@ def said(tables):
 
 
 DRIVES = {
-    "held": ({}, "the torch goes along as slowly as 600 degC needs"),
+    "held": ({}, "the torch travels at the speed that gives 600 degC"),
     "travel": ({"drive": "travel", "speed": "7 mm/s"}, "the torch travels at 7 mm/s"),
     "at once": (
         {"drive": "at once"},
-        "plays over the whole length until the hottest steel has 600 degC",
+        "plays over the whole length until the hottest steel is at 600 degC",
     ),
 }
 

@@ -92,9 +92,11 @@ def test_symmetry_is_told_as_it_is(shape):
 @given(shapes(), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 @settings(max_examples=40, deadline=None)
 def test_no_moment_uses_up_nothing_and_one_alone_itself(shape, m, other):
-    assert shape.used_up(0.0, 0.0) == 0.0
-    assert shape.used_up(0.0, m) >= m - 1e-12
-    assert shape.used_up(m, other) >= max(shape.used_up(0.0, other), 0.0) - 1e-12
+    assert shape.utilisation(0.0, 0.0) == 0.0
+    assert shape.utilisation(0.0, m) >= m - 1e-12
+    assert (
+        shape.utilisation(m, other) >= max(shape.utilisation(0.0, other), 0.0) - 1e-12
+    )
 
 
 @pytest.mark.parametrize("name", catalogue())

@@ -15,7 +15,7 @@ from patience import gone, wait_for
 from shrinksim.commands.cli import main
 from shrinksim.process import machine
 from shrinksim.study.file import study_from
-from shrinksim.study.sweep import so_far, sweep
+from shrinksim.study.sweep import stored_rows, sweep
 from shrinksim.study.table import table, write_rows
 
 pytestmark = pytest.mark.slow
@@ -138,7 +138,7 @@ import sys, functools
 sys.path.insert(0, sys.argv[1])
 import sweep_runs
 from shrinksim.runs import sweep
-sweep._own = lambda *options: sweep_runs.long
+sweep._default_compute = lambda *options: sweep_runs.long
 from shrinksim.commands.cli import main
 sys.exit(main(["study", *sys.argv[2:]]))
 """
@@ -191,9 +191,12 @@ def test_every_run_has_its_row_whatever_became_of_it(tmp_path):
     assert columns["rotation [mrad]"] == [None, 150.0, None, None, None]
     assert "above the largest allowed" in columns["reason"][4]
     assert columns["run"] == [1, 2, 3, 4, 5]
-    there = so_far(rows.study, tmp_path / "store")
+    there = stored_rows(rows.study, tmp_path / "store")
     assert there.outcomes == rows.outcomes
-    assert so_far(rows.study, tmp_path / "empty").outcomes[:2] == ("not done yet",) * 2
+    assert (
+        stored_rows(rows.study, tmp_path / "empty").outcomes[:2]
+        == ("not done yet",) * 2
+    )
 
 
 def numbered(given):

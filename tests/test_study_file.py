@@ -10,7 +10,12 @@ from hypothesis import strategies as st
 
 from shrinksim.errors import CaseError
 from shrinksim.study.file import load_study, study_from
-from shrinksim.study.values import Between, Listed, in_one_unit, latin_hypercube
+from shrinksim.study.values import (
+    ValueList,
+    ValueRange,
+    in_common_unit,
+    latin_hypercube,
+)
 from shrinksim.units.quantity import quantity
 
 ROOT = Path(__file__).parent.parent
@@ -236,8 +241,8 @@ def test_a_sample_of_a_study():
 @given(st.integers(2, 60), st.integers(0, 1000), st.integers(1, 4))
 def test_a_latin_hypercube_meets_every_part_of_every_range_once(runs, seed, keys):
     """McKay, Beckman and Conover (1979): that is its definition."""
-    span = Between(0.0, float(runs), "", None)
-    varied = [span] * keys + [Listed(("a", "b", "c"))]
+    span = ValueRange(0.0, float(runs), "", None)
+    varied = [span] * keys + [ValueList(("a", "b", "c"))]
     found = latin_hypercube(varied, runs, seed)
     for column in list(zip(*found, strict=True))[:-1]:
         parts = sorted(min(int(value), runs - 1) for value in column)
@@ -253,7 +258,7 @@ def test_a_latin_hypercube_meets_every_part_of_every_range_once(runs, seed, keys
     st.floats(-1e4, 1e4).map(lambda x: float(f"{x:.5g}")),
 )
 def test_values_of_one_unit_stay_in_it(unit, one, other):
-    found = in_one_unit([f"{one:g} {unit}", f"{other:g} {unit}"])
+    found = in_common_unit([f"{one:g} {unit}", f"{other:g} {unit}"])
     assert found == ([one, other], unit)
 
 
@@ -271,7 +276,7 @@ def test_values_of_one_unit_stay_in_it(unit, one, other):
     ],
 )
 def test_values_of_several_units_come_to_one(values, numbers, unit):
-    found = in_one_unit(values)
+    found = in_common_unit(values)
     assert found is not None
     assert found[0] == pytest.approx(numbers, rel=1e-9)
     assert found[1] == unit
@@ -289,14 +294,16 @@ def test_values_of_several_units_come_to_one(values, numbers, unit):
     ],
 )
 def test_values_that_are_no_numbers_of_one_kind(values):
-    assert in_one_unit(values) is None
+    assert in_common_unit(values) is None
 
 
 @given(st.integers(2, 50))
 def test_a_range_begins_and_ends_where_it_says(steps):
     span = {"from": "3 in", "to": "12 in", "steps": steps}
     values = [run.values[0] for run in study({WIDTH: span}).runs] if steps < 4 else None
-    found = [Between(3.0, 12.0, "in", steps).at(k / (steps - 1)) for k in range(steps)]
+    found = [
+        ValueRange(3.0, 12.0, "in", steps).at(k / (steps - 1)) for k in range(steps)
+    ]
     assert values in (None, found)
     assert (found[0], found[-1]) == ("3 in", "12 in")
     gaps = [

@@ -17,14 +17,14 @@ from shrinksim.process import progress, stopping
 @pytest.fixture
 def heard():
     """Signals heard as a command does, and put back."""
-    before = {number: signal.getsignal(number) for number in stopping.ASKED}
+    before = {number: signal.getsignal(number) for number in stopping.STOP_SIGNALS}
     hook = sys.unraisablehook
-    stopping.hear_stops()
+    stopping.install_stop_handlers()
     yield
     for number, handler in before.items():
         signal.signal(number, handler)
     sys.unraisablehook = hook
-    stopping.stop_asked()
+    stopping.stop_requested()
 
 
 class Panic(BaseException):
@@ -103,7 +103,7 @@ def stop_within_patience():
 
 
 @timed
-@pytest.mark.parametrize("number", stopping.ASKED)
+@pytest.mark.parametrize("number", stopping.STOP_SIGNALS)
 def test_a_stop_waits_for_the_compiler(heard, compiler, number):
     call_back, done = compiler
 
@@ -114,7 +114,7 @@ def test_a_stop_waits_for_the_compiler(heard, compiler, number):
     with pytest.raises(KeyboardInterrupt):
         act()
     assert done == [0, 1, 2, 3]
-    assert stopping.stop_asked()
+    assert stopping.stop_requested()
 
 
 @timed
@@ -123,7 +123,7 @@ def test_a_stop_that_waited_is_held_where_stops_are(heard, compiler):
     finished = []
 
     def act():
-        with stopping.stops_held():
+        with stopping.defer_stops():
             call_back(signal.SIGTERM)
             assert done == [0, 1, 2, 3]
             finished.append(True)
@@ -143,7 +143,7 @@ def test_a_stop_that_waits_is_held_by_what_begins_then(
     def act():
         call_back(signal.SIGTERM)
         assert done == [0, 1, 2, 3]
-        with stopping.stops_held():
+        with stopping.defer_stops():
             tried_when_told()
             finished.append(True)
         stop_within_patience()
@@ -168,10 +168,10 @@ def traced(frame, event, arg):
         sys.settrace(traced)
     return traced
 
-stopping.hear_stops()
+stopping.install_stop_handlers()
 sys.settrace(traced)
 for _ in range(3):
-    stopping.stop_asked()
+    stopping.stop_requested()
 sys.settrace(None)
 os._exit(7)
 """
@@ -194,13 +194,13 @@ def python_ends():
 if sys.argv[1] == "at the end":
     atexit.register(python_ends)
 stopping.SOON = 1000.0
-stopping.hear_stops()
+stopping.install_stop_handlers()
 names = {"__name__": "llvmlite.binding.executionengine", "done": []}
 exec(sys.argv[2], names)
 names["back"](lambda: os.kill(os.getpid(), signal.SIGTERM), 1)
 assert signal.getitimer(signal.ITIMER_REAL)[0] > 0.0
 if sys.argv[1] == "asked":
-    assert stopping.stop_asked()
+    assert stopping.stop_requested()
     python_ends()
 sys.exit(130)
 """
@@ -227,7 +227,7 @@ class Finalised:
 def test_a_stop_in_a_finaliser_is_heard_later_and_says_nothing(heard, capsys):
     Finalised(lambda: os.kill(os.getpid(), signal.SIGTERM))
     assert capsys.readouterr().err == ""
-    assert stopping.stop_asked()
+    assert stopping.stop_requested()
 
 
 def test_other_faults_in_a_finaliser_are_told(heard):

@@ -289,7 +289,8 @@ def test_a_sweep_that_is_killed_goes_on_where_it_was(tmp_path, log):
 
 STOPPED = SWEEP.replace("sweep_runs.slow", "sweep_runs.long").replace(
     "run_cases([",
-    "from shrinksim.process.stopping import hear_stops\nhear_stops()\nrun_cases([",
+    "from shrinksim.process.stopping import install_stop_handlers\n"
+    "install_stop_handlers()\nrun_cases([",
 )
 
 

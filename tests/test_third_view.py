@@ -129,6 +129,6 @@ def test_a_study_varies_it(tmp_path):
 def test_its_faults_are_sentences(tmp_path):
     with pytest.raises(CaseError, match=r"heat\[0\].target = 5000 is not between"):
         load(written(tmp_path, "wrong", target=5000.0))
-    with pytest.raises(CaseError, match="elevation, section, fibres"):
+    with pytest.raises(CaseError, match="elevation, section, solid, fibres"):
         case_from({"title": "a", "view": "nowhere"}, "a", tmp_path)
     assert prepare(load(written(tmp_path, "fine"))).unknowns == 2

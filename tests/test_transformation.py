@@ -28,7 +28,7 @@ from shrinksim.fem.section import section_body, section_ties
 from shrinksim.fem.sheet import strain_body, support
 from shrinksim.fem.sparse import ties
 from shrinksim.fem.structure import State
-from shrinksim.fem.transformation import austenite, changed
+from shrinksim.fem.transformation import austenite, transformation_strain
 from shrinksim.shop.steel import steel, steel_from_file
 from shrinksim.shop.steel_change import Transformation
 from shrinksim.strain import Control, Schedule, solve_strain
@@ -166,10 +166,10 @@ def test_the_state_before_is_only_read():
     body, _ = block("sheet", CHANGING)
     T = np.full(len(body.mesh.points), 780.0)
     before = np.full(body.weight.shape, 0.2)
-    swell, share = changed(body, before, T)
+    strain, share = transformation_strain(body, before, T)
     assert np.all(before == 0.2)
     assert share == pytest.approx(0.5)
-    assert swell == pytest.approx(0.5 * DENSER)
+    assert strain == pytest.approx(0.5 * DENSER)
 
 
 def test_an_overlay_stays_cold():
@@ -177,7 +177,7 @@ def test_an_overlay_stays_cold():
     mesh = rectangle(0.02, 0.02, 2, 2)
     layer = (np.array([0, 3]), np.array([0.005, 0.005]))
     body = strain_body(mesh, 0.01, CHANGING, overlay=layer)
-    _, share = changed(body, None, np.full(len(mesh.points), 900.0))
+    _, share = transformation_strain(body, None, np.full(len(mesh.points), 900.0))
     assert share is not None
     assert np.all(share[: len(mesh.triangles)] == 1.0)
     assert not share[len(mesh.triangles) :].any()
@@ -226,8 +226,8 @@ def test_left_out_it_is_the_same_to_the_bit():
     for name in ("q", "stress", "plastic_strain", "equivalent_plastic"):
         np.testing.assert_array_equal(getattr(runs[0], name), getattr(runs[1], name))
     body = strain_body(mesh, 0.01, plain)
-    swell, share = changed(body, None, np.full(len(mesh.points), 900.0))
+    strain, share = transformation_strain(body, None, np.full(len(mesh.points), 900.0))
     assert share is None
-    assert not swell.any()
+    assert not strain.any()
     zero = np.zeros(1)
     assert State(zero, zero, zero, zero, zero).austenite is None

@@ -167,9 +167,9 @@ def one(
 
 def _work(options: Any, numbers: list[int], now: Any, out: Any) -> None:
     """Go through the files of one worker; ``now`` tells which one and since when."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     reader = named(options.kind, options.reader, options.sound)
     signal.signal(signal.SIGALRM, _too_long)
     signal.signal(signal.SIGPROF, _too_long)

@@ -280,9 +280,9 @@ def rows_in(path: Path, seed: int) -> list[dict[str, Any]]:
 
 def _start() -> None:
     """A worker's process: one thread, compiled kernels kept."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 

@@ -78,7 +78,7 @@ def _data(
 def _made(
     asked: Calibrating, design: DesignSet, data: Sequence[Computed], jobs: int | None
 ) -> Mapping[str, Any]:
-    """When, where and by what the heats were computed."""
+    """Time, machine and version of the computed heats."""
     seconds = [float(one.run.record.get("seconds") or 0.0) for one in data]
     stamps = sorted(str(one.run.record.get("finished", "")) for one in data)
     versions = versions_here()

@@ -1,8 +1,8 @@
-"""Which heats to compute for a calibration: a spread of points, each made a case.
+"""Design of a calibration: a spread of points, each made a case.
 
 Points fill a box evenly (Sobol', USSR Comput. Math. Math. Phys. 7, 1967; scrambled, from
 a seed).  Those that no shop would heat, or that the elevation view cannot claim, are
-passed over: see `refused`.  What the torch is to a vee is told by two numbers without
+passed over: see `refused`.  A torch is described relative to its vee by two numbers without
 unit, which is what the conduction of a sheet depends on:
 
     width = radius / thickness        strength = net power / (k thickness (target - 20))
@@ -78,7 +78,7 @@ STRIP_TORCH = 0.020, 0.040
 PAUSE = "10 s"
 
 Point = Mapping[str, Any]
-"""What varies of one run by name: numbers in SI and degC, names of choices."""
+"""Varied values of one run by name: numbers in SI and degC, names of choices."""
 
 BETWEEN: Mapping[str, str] = {
     "angle": "angle",
@@ -98,7 +98,7 @@ STEPS: Mapping[str, float] = {
     "temperature": 1.0,
     "": 1e-3,
 }
-"""What values are rounded to, so that a run can be repeated from the table."""
+"""Rounding of the values, so that a run can be repeated from the table."""
 
 ONE_OF = ("section", "steel", "cooling", "load")
 """Variables of a list."""

@@ -22,9 +22,9 @@ ARGUMENTS: Mapping[str, tuple[str, ...]] = {
     "i sections strong": ("depth_mm", "flange_width_mm", "web_mm", "flange_mm"),
     "i sections weak": ("depth_mm", "flange_width_mm", "web_mm", "flange_mm"),
 }
-"""What each kind takes of the section."""
+"""Dimensions of the section that each kind takes."""
 
-SEEN: Mapping[str, tuple[str, str]] = {
+VIEW_DIMENSIONS: Mapping[str, tuple[str, str]] = {
     "plates": ("width_mm", "thickness_mm"),
     "i sections strong": ("depth_mm", "web_mm"),
     "i sections weak": ("flange_width_mm", "flange_mm"),
@@ -61,7 +61,7 @@ TEXTS: Mapping[str, str] = {
 
 def text_of(of: str, name: str) -> str:
     """A variable in practical units."""
-    depth, thickness = SEEN[of]
+    depth, thickness = VIEW_DIMENSIONS[of]
     return TEXTS[name].format(depth=depth, thickness=thickness)
 
 
@@ -72,7 +72,7 @@ def used_in(calibration: Calibration) -> list[str]:
 
 
 def arguments(calibration: Calibration) -> list[str]:
-    """What the pasted formula takes, and nothing that it does not use."""
+    """Arguments of the pasted formula, only those that it uses."""
     of = calibration.of
     said = " ".join([*EPS, *(text_of(of, name) for name in used_in(calibration))])
     needed = {*re.findall(r"[A-Za-z_]\w*", said), "angle_deg", "temperature_C"}
@@ -141,7 +141,7 @@ def python_text(calibration: Calibration) -> str:
 
 
 def _names(lines: Sequence[str]) -> str:
-    """What the function needs of the maths library."""
+    """Imports of the function from the maths library."""
     needed = {"radians", "sin"} | {
         name
         for name in ("exp", "log", "tan")

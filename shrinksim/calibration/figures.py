@@ -1,4 +1,4 @@
-"""Figures of a calibration: formula against runs, what is left, terms, published shape."""
+"""Figures of a calibration: formula against runs, residuals, terms, published shape."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ GROUPS = (
 
 @dataclass(frozen=True)
 class CalibrationFigure:
-    """A figure: file name, heading, caption, what it says in words, its SVG."""
+    """A figure: file name, heading, caption, text alternative, SVG."""
 
     name: str
     heading: str
@@ -61,14 +61,14 @@ class CalibrationFigure:
 def figures(found: Found) -> list[CalibrationFigure]:
     """The figures of one calibration."""
     with drawing():
-        drawn = [_against(found), _left(found), _steps(found.calibration)]
+        drawn = [_against(found), _residuals(found), _steps(found.calibration)]
         if found.calibration.of == "plates":
             drawn.append(_published(found.calibration))
     return drawn
 
 
-def _told(found: Found) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Turn by the formula, by the model, and standard deviation, mrad, whole heats."""
+def _predictions(found: Found) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Rotation by formula and by model, and standard deviation, mrad, complete heats."""
     whole = [one for one in found.data if one.whole]
     said = [estimated(found.calibration, one.heat) for one in whole]
     return (
@@ -106,28 +106,33 @@ def _marked(axes: Axes, found: Found, x: FloatArray, y: FloatArray) -> list[Arti
 
 
 def _against(found: Found) -> CalibrationFigure:
-    """The formula's turn against the computed one."""
-    formula, model, _ = _told(found)
+    """Rotation by the formula against the computed one."""
+    formula, model, _ = _predictions(found)
     figure = blank(4.6)
     axes = place(figure, 0.75, 0.95, 6.1, 3.4)
     low = min(float(formula.min()), float(model.min()), 0.0)
     high = max(float(formula.max()), float(model.max()))
     ends = np.linspace(low, high, 200)
-    give = 2.0 * found.calibration.scatter.sigma(ends)
-    axes.fill_between(ends, ends - give, ends + give, color=SHADE, lw=0)
+    deviation = 2.0 * found.calibration.scatter.sigma(ends)
+    axes.fill_between(ends, ends - deviation, ends + deviation, color=SHADE, lw=0)
     axes.plot(ends, ends, color=GREY, lw=1.0)
     keys = _marked(axes, found, formula, model)
     axes.axhline(0.0, color=GREY, lw=0.6, ls=DASHED)
-    dress(axes, "turn by the formula [mrad]", "turn by the model [mrad]", grid="xy")
+    dress(
+        axes,
+        "rotation by the formula [mrad]",
+        "rotation by the model [mrad]",
+        grid="xy",
+    )
     foot_legend(figure, keys, 4)
     scatter = found.calibration.record["scatter"]
     caption = (
-        "Shaded: two standard deviations of the model's answers about the formula, "
-        f"{scatter['absolute_mrad']:.2f} mrad and {scatter['relative']:.0%} of the turn "
-        "together. Crosses: heats that the formula was not fitted to."
+        "Shaded: two standard deviations of the model's results about the formula, "
+        f"{scatter['absolute_mrad']:.2f} mrad and {scatter['relative']:.0%} of the "
+        "rotation together. Crosses: heats that the formula was not fitted to."
     )
     alt = (
-        f"Scatter plot of {len(model)} heats, computed turns from {model.min():.2f} to "
+        f"Scatter plot of {len(model)} heats, computed rotations from {model.min():.2f} to "
         f"{model.max():.2f} mrad against those of the formula; root mean square "
         f"difference {scatter['rms_mrad']:.2f} mrad."
     )
@@ -137,9 +142,9 @@ def _against(found: Found) -> CalibrationFigure:
     )
 
 
-def _left(found: Found) -> CalibrationFigure:
-    """What is left, against what matters most."""
-    formula, model, sigma = _told(found)
+def _residuals(found: Found) -> CalibrationFigure:
+    """Residuals over the main variables."""
+    formula, model, sigma = _predictions(found)
     whole = [one.heat for one in found.data if one.whole]
     over = (model - formula) / sigma
     figure = blank(4.75)
@@ -159,19 +164,19 @@ def _left(found: Found) -> CalibrationFigure:
         axes.axhspan(-2.0, 2.0, color=SHADE, lw=0)
         axes.axhline(0.0, color=GREY, lw=0.8)
         keys = _marked(axes, found, np.array(x), over)
-        dress(axes, name, "" if k % 2 else "left / standard deviation [1]")
+        dress(axes, name, "" if k % 2 else "residual / standard deviation [1]")
     foot_legend(figure, keys, 4)
     caption = (
-        "The model's turn less the formula's, over the standard deviation that the "
-        "formula tells for it. Shaded: two of them. A trend left here would be one that "
-        "the formula has missed."
+        "Rotation by the model less that by the formula, over its standard deviation by "
+        "the formula. Shaded: two standard deviations. A trend here would be missing in "
+        "the formula."
     )
     alt = (
-        f"Four scatter plots of what is left; {np.mean(np.abs(over) < 2.0):.0%} of the "
+        f"Four scatter plots of the residuals; {np.mean(np.abs(over) < 2.0):.0%} of the "
         f"heats lie within two standard deviations, the farthest is at "
         f"{np.abs(over).max():.1f}."
     )
-    title = "What the formula leaves"
+    title = "Residuals of the formula"
     return CalibrationFigure("left", title, caption, alt, svg(figure, title))
 
 
@@ -194,20 +199,20 @@ def _steps(calibration: Calibration) -> CalibrationFigure:
     at = float(terms[taken][0]), float((error / scale)[taken][0])
     axes.plot(*at, ls="", marker="o", ms=8.0, color=RED)
     axes.annotate(
-        "taken", at, (0.0, 16.0), textcoords="offset points", ha="center", color=RED,
+        "chosen", at, (0.0, 16.0), textcoords="offset points", ha="center", color=RED,
         fontsize=SMALL,
     )  # fmt: skip
     marks = [(float(t), f"{t}") for t in terms]
     dress(axes, "terms of the formula", "error over that of two terms", x_marks=marks)
     caption = (
         "Error of heats that were left out of the fit (tenfold), with its standard "
-        "error. Taken: the fewest terms within one standard error of the least."
+        "error. Chosen: the fewest terms within one standard error of the least."
     )
     alt = (
         f"Plot of the cross-validated error: {error[taken][0] / scale:.2f} of that of "
         f"the two terms of the published shape with the {choice['taken']} terms taken."
     )
-    title = "How many terms the data carry"
+    title = "Number of terms"
     return CalibrationFigure("terms", title, caption, alt, svg(figure, title))
 
 
@@ -219,7 +224,7 @@ EXAMPLE = VeeHeat(
 
 
 def _published(calibration: Calibration) -> CalibrationFigure:
-    """Turn of one heat over the moment, ours and the published relation's."""
+    """Rotation by one heat over the moment, by our formula and the published relation."""
     a, b = calibration.record["published_shape"]["published"]
     m = np.linspace(0.0, 0.5, 51)
     figure = blank(3.2)
@@ -229,11 +234,11 @@ def _published(calibration: Calibration) -> CalibrationFigure:
         ("formula, weight", 0.0, BLUE, "-"),
         ("formula, jack", 1.0, RED, DASHED),
     ):
-        told = [estimated(calibration, _example(float(r), jack)) for r in m]
-        turn = np.array([1e3 * e.turn for e in told])
-        give = np.array([1e3 * e.sigma for e in told])
+        estimates = [estimated(calibration, _example(float(r), jack)) for r in m]
+        turn = np.array([1e3 * e.turn for e in estimates])
+        deviation = np.array([1e3 * e.sigma for e in estimates])
         if not jack:
-            axes.fill_between(m, turn - give, turn + give, color=SHADE, lw=0)
+            axes.fill_between(m, turn - deviation, turn + deviation, color=SHADE, lw=0)
         keys += axes.plot(m, turn, color=colour, lw=2.0, ls=dash, label=name)
     published = 14.7 * math.sin(EXAMPLE.angle / 3.0) * (a + b * m)
     keys += axes.plot(
@@ -241,7 +246,7 @@ def _published(calibration: Calibration) -> CalibrationFigure:
         label="published relation, with jacks (from memory)",
     )  # fmt: skip
     axes.set_xlim(0.0, 0.5)
-    dress(axes, "M/Mp [1]", "turn [mrad]", grid="y")
+    dress(axes, "M/Mp [1]", "rotation [mrad]", grid="y")
     foot_legend(figure, keys, 3)
     caption = (
         "One example: 45 degree vee 0.75 deep in a 4 x 1/4 in plate, 650 degC, A36, "
@@ -249,7 +254,7 @@ def _published(calibration: Calibration) -> CalibrationFigure:
         "under a weight. The published relation is shown, not fitted to."
     )
     alt = (
-        f"Curves of the turn over M/Mp: published {published[0]:.1f} to "
+        f"Curves of the rotation over M/Mp: published {published[0]:.1f} to "
         f"{published[-1]:.1f} mrad."
     )
     title = "One heat against the published relation"

@@ -1,4 +1,4 @@
-"""A calibration's file: what is varied, between what, for which formulas.
+"""Calibration file: varied quantities and their ranges, formula by formula.
 
     title = "Vees on plates"
     [[set]]
@@ -39,7 +39,7 @@ TRIED = 150
 
 @dataclass(frozen=True)
 class Calibrating:
-    """What a file asks for.  remark : on the machine, for the record."""
+    """Content of a calibration file.  remark : on the machine, for the record."""
 
     title: str
     remark: str
@@ -62,7 +62,7 @@ def calibrating_from(tables: Mapping[str, Any], where: str) -> Calibrating:
 
 
 def _between(read: CalibrationFile | None) -> list[str]:
-    """What is wrong between the sets, and with the runs that they make."""
+    """Faults between the sets, and of their runs."""
     if read is None:
         return []
     kinds = [one.of for one in read.sets]
@@ -87,7 +87,7 @@ def _set(read: AnySet) -> DesignSet:
 
 
 def _refused(sets: list[DesignSet]) -> list[str]:
-    """What keeps sets from being drawn, or their runs from being cases."""
+    """Faults that keep sets from being drawn, or their runs from being cases."""
     faults: list[str] = []
     for k, design in enumerate(sets):
         try:

@@ -34,7 +34,7 @@ LEAST = 0.02
 
 @dataclass(frozen=True)
 class FitRows:
-    """What is fitted: columns (n, p) of terms, scale, turn and weight (n,)."""
+    """Data of a fit: columns (n, p) of terms, scale, turn and weight (n,)."""
 
     columns: FloatArray
     scale: FloatArray
@@ -91,8 +91,8 @@ def bent(bend: Bend, x: FloatArray) -> tuple[FloatArray, FloatArray]:
     return ROUND * np.logaddexp(0.0, x / ROUND), 0.5 * (1.0 + np.tanh(0.5 * x / ROUND))
 
 
-def told(rows: FitRows, bend: Bend, found: FloatArray) -> FloatArray:
-    """Turns (n,) by the formula."""
+def predicted(rows: FitRows, bend: Bend, found: FloatArray) -> FloatArray:
+    """Rotations (n,) predicted by the formula."""
     return rows.scale * bent(bend, rows.columns @ found)[0]
 
 
@@ -125,8 +125,10 @@ def solve(rows: FitRows, bend: Bend, start: FloatArray | None = None) -> FloatAr
 
 
 def square_of(rows: FitRows, bend: Bend, found: FloatArray) -> float:
-    """Weighted sum of squares that is left."""
-    return float(np.sum((rows.weight * (rows.turn - told(rows, bend, found))) ** 2))
+    """Weighted sum of squared residuals."""
+    return float(
+        np.sum((rows.weight * (rows.turn - predicted(rows, bend, found))) ** 2)
+    )
 
 
 def slopes_of(rows: FitRows, bend: Bend, found: FloatArray) -> FloatArray:
@@ -150,7 +152,7 @@ def fitted(rows: FitRows, bend: Bend, seed: int = 0) -> Fit:
     """
     found = solve(rows, bend)
     apart = left_out(rows, bend, found)
-    scatter = scatter_of(apart, told(rows, bend, found))
+    scatter = scatter_of(apart, predicted(rows, bend, found))
     chance, many = np.random.default_rng(seed), len(rows.turn)
     draws = [
         solve(rows.some(chance.integers(many, size=many)), bend, found)
@@ -159,8 +161,10 @@ def fitted(rows: FitRows, bend: Bend, seed: int = 0) -> Fit:
     low, high = np.percentile(draws, (2.5, 97.5), axis=0)
     slopes = slopes_of(rows, bend, found)
     inverse = np.linalg.inv(slopes.T @ slopes)
-    errors = slopes * (rows.weight * scatter.sigma(told(rows, bend, found)))[:, None]
-    residuals = rows.turn - told(rows, bend, found)
+    errors = (
+        slopes * (rows.weight * scatter.sigma(predicted(rows, bend, found)))[:, None]
+    )
+    residuals = rows.turn - predicted(rows, bend, found)
     covariance = inverse @ (errors.T @ errors) @ inverse
     return Fit(found, low, high, scatter, residuals, apart, covariance)
 
@@ -173,7 +177,7 @@ def left_out(rows: FitRows, bend: Bend, found: FloatArray) -> FloatArray:
     """
     q, _ = np.linalg.qr(slopes_of(rows, bend, found))
     leverage = np.sum(q**2, axis=1)
-    return (rows.turn - told(rows, bend, found)) / np.maximum(1.0 - leverage, 1e-6)
+    return (rows.turn - predicted(rows, bend, found)) / np.maximum(1.0 - leverage, 1e-6)
 
 
 def scatter_of(residuals: FloatArray, turn: FloatArray) -> Scatter:
@@ -194,7 +198,7 @@ def scatter_of(residuals: FloatArray, turn: FloatArray) -> Scatter:
 
 
 def agreement(turn: FloatArray, residuals: FloatArray) -> float:
-    """Share of the turns' variance that a formula explains."""
+    """Share of the variance of the rotations that a formula explains."""
     return 1.0 - float(np.sum(residuals**2) / np.sum((turn - turn.mean()) ** 2))
 
 

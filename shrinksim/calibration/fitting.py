@@ -38,13 +38,13 @@ from shrinksim.runs.store import Failure, Row
 LICENCE = "CC0-1.0 (public domain dedication)"
 
 DIGITS = 4
-"""Digits of a coefficient, so that what is pasted is what was fitted."""
+"""Digits of a coefficient: the pasted formula equals the fitted one."""
 
 REASONS = 20
 """Different reasons that a record gives for heats that are left out."""
 
 FREE = 0.05
-"""M/Mp under which a heat is taken as free when surprises are counted."""
+"""M/Mp under which a heat counts as free."""
 
 PUBLISHED = (0.6, 2.0)
 """Load factor of the published relation, a + b M/Mp, from memory: Avent, Mukai &
@@ -53,7 +53,7 @@ Robinson, J. Struct. Eng. 2000; FHWA guide for heat-straightening, ch. 5."""
 
 @dataclass(frozen=True)
 class Computed:
-    """A point and what came of its run.  fresh : not for fitting."""
+    """A point and the result of its run.  fresh : not for fitting."""
 
     point: Point
     heat: VeeHeat
@@ -62,17 +62,17 @@ class Computed:
 
     @property
     def whole(self) -> bool:
-        """Whether it gave a turn."""
+        """Whether the run gave a permanent rotation."""
         return isinstance(self.run, Row)
 
     @property
     def turn(self) -> float:
-        """Mrad."""
+        """Permanent rotation, mrad."""
         return float((self.run.summary or {})["rotation_mrad"])
 
     @property
     def error(self) -> float:
-        """mrad, numerical; nan when it is not known."""
+        """Numerical error (standard deviation), mrad; nan when it is not known."""
         found = (self.run.summary or {}).get("refinement") or {}
         return float(found.get("rotation_error_mrad", np.nan))
 
@@ -86,7 +86,7 @@ def computed(
 
 
 def hash_of(design: DesignSet) -> str:
-    """First 16 hex digits of the SHA-256 of what a set asks for."""
+    """First 16 hex digits of the SHA-256 of the set's design."""
     text = json.dumps(asdict(design), sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
@@ -193,7 +193,7 @@ def _guard(guard: Guard) -> dict[str, Any]:
 
 
 def _counts(data: Sequence[Computed]) -> dict[str, Any]:
-    """How many heats there are, and what became of those that are left out."""
+    """Number of heats fitted and left out, with the reasons."""
     left: dict[str, int] = {}
     reasons: dict[str, None] = {}
     for one in data:
@@ -248,11 +248,11 @@ def _published_shape(
         limits = zip(
             *(x.tolist() for x in (fit.coefficients, fit.low, fit.high)), strict=True
         )
-        told = scale[part] * (columns[part] @ np.array(PUBLISHED))
+        predictions = scale[part] * (columns[part] @ np.array(PUBLISHED))
         found.append(
             {"data": name, "heats": int(np.sum(part)),
              "a, b": [list(row) for row in limits], "rms_mrad": rms(fit.residuals),
-             "rms_of_published_mrad": rms(turn[part] - told)}
+             "rms_of_published_mrad": rms(turn[part] - predictions)}
         )  # fmt: skip
     return {
         "shape": "scale x (a + b M/Mp)",
@@ -263,7 +263,7 @@ def _published_shape(
 
 
 def _backward(used: Sequence[Computed]) -> dict[str, Any]:
-    """Heats that opened what they were to close."""
+    """Heats that opened their vee instead of closing it."""
     back = [one for one in used if one.turn < 0.0]
     free = [one for one in used if abs(one.heat.moment_ratio) <= FREE]
     helped = [one for one in used if one.heat.moment_ratio >= 0.0]
@@ -281,16 +281,16 @@ def _backward(used: Sequence[Computed]) -> dict[str, Any]:
 
 
 def _fresh(calibration: Calibration, fresh: Sequence[Computed]) -> dict[str, Any]:
-    """How the formula does on heats that it has not seen."""
-    told = [(one.turn, estimated(calibration, one.heat)) for one in fresh]
-    away = np.array([turn - 1e3 * e.turn for turn, e in told])
-    sigma = np.array([1e3 * e.sigma for _, e in told])
-    turn = np.array([turn for turn, _ in told])
+    """Errors of the formula on heats that it was not fitted to."""
+    predictions = [(one.turn, estimated(calibration, one.heat)) for one in fresh]
+    away = np.array([turn - 1e3 * e.turn for turn, e in predictions])
+    sigma = np.array([1e3 * e.sigma for _, e in predictions])
+    turn = np.array([turn for turn, _ in predictions])
     if not len(turn):
         return {"heats": 0}
     return {
         "heats": len(turn),
-        "inside": sum(e.inside for _, e in told),
+        "inside": sum(e.inside for _, e in predictions),
         "rms_mrad": rms(away),
         "mean_mrad": float(away.mean()),
         "within_one_sigma": int(np.sum(np.abs(away) < sigma)),

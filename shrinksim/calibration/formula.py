@@ -1,4 +1,4 @@
-"""Which formula: its terms and its bend, chosen by heats that were left out."""
+"""Choice of a formula: its terms and its bend, by cross-validation."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from shrinksim.calibration.fit import (
     Fit,
     FitRows,
     fitted,
+    predicted,
     solve,
-    told,
     weight_of,
 )
 from shrinksim.calibration.selection import FOLDS, REPEATS, TermChoice, choose
@@ -78,7 +78,7 @@ def _weighted(rows: FitRows) -> tuple[FitRows, FloatArray]:
     for _ in range(3):
         first = rows.terms(range(ALWAYS))
         about = solve(first, "straight")
-        weight = weight_of(rows.turn, told(first, "straight", about))
+        weight = weight_of(rows.turn, predicted(first, "straight", about))
         rows = FitRows(rows.columns, rows.scale, rows.turn, weight)
     return rows, about
 

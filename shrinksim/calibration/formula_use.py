@@ -1,4 +1,4 @@
-"""How far a heat with a vee turns a member, by a formula fitted to computed heats.
+"""Permanent rotation by a heat with a vee, from a formula fitted to computed heats.
 
     estimate(load_calibration("plates"), section, angle=..., depth_ratio=..., ...)
 
@@ -51,7 +51,7 @@ from shrinksim.text.quoting import printable, shown
 
 SCHEMA_VERSION = 1
 USUAL_WIDTH, USUAL_STRENGTH = 2.0, {"plates": 10.0, "i sections weak": 10.0}
-"""Radius over thickness and strength of a torch that is not told: those of the shipped
+"""Radius over thickness and strength of a torch that is not given: those of the shipped
 tips on the steel that practice gives them (tests/test_calibrate.py)."""
 STRONG_STRENGTH = 18.0
 """The same for the web of an I-section, thin for the tips that its flange needs."""
@@ -59,7 +59,7 @@ STRONG_STRENGTH = 18.0
 
 @dataclass(frozen=True)
 class Calibration:
-    """A formula for the turn of one kind of heat.
+    """A formula for the permanent rotation by one kind of heat.
 
     terms, coefficients, low, high : (p,), with 95 % limits.  bend : of their sum.
     covariance : (p, p) of the coefficients.  record : everything about it, as in its
@@ -80,11 +80,11 @@ class Calibration:
 
 @dataclass(frozen=True)
 class Estimate:
-    """Turn of one heat.
+    """Permanent rotation by one heat.
 
     turn : rad, > 0 closes the open end.  sigma : rad, standard deviation of the model's
-    answer about the formula; how far the model is from steel is not in it.  inside :
-    whether the data reach there.  why : not, in sentences.
+    results about the formula, without the error of the model.  inside : whether the heat
+    is within the data.  why : it is not, in sentences.
     """
 
     turn: float
@@ -230,12 +230,12 @@ def _seen(of: Kind, section: Section) -> tuple[float, float, float]:
 
 
 def estimate(calibration: Calibration, section: Section, **given: Any) -> Estimate:
-    """The turn of one heat; given : as of `vee_heat`."""
+    """Permanent rotation by one heat; given : as of `vee_heat`."""
     return estimated(calibration, vee_heat(calibration.of, section, **given))
 
 
 def estimated(calibration: Calibration, heat: VeeHeat) -> Estimate:
-    """The turn of a heat, also outside the data, where it says so."""
+    """Permanent rotation by a heat; outside the data it is marked so."""
     why = outside(calibration.guard, given_of(heat), _numbers(heat))
     row = columns_of(calibration.terms, values_of([heat]))[0]
     value, slope = bent(calibration.bend, row @ calibration.coefficients)
@@ -263,11 +263,11 @@ NAMES: Mapping[str, tuple[str, str]] = {
     "strength": ("strength of the torch (power over 40 W/mK x thickness x rise)", ""),
     "flange_share": ("area of a flange over the web's", ""),
 }
-"""What bounds a formula: words and unit of each of `given_of`."""
+"""Quantities that bound a formula: words and unit of each of `given_of`."""
 
 
 def given_of(heat: VeeHeat) -> dict[str, float]:
-    """What the ranges of a formula bound, by their names and in their units."""
+    """Values of a heat that the ranges of a formula bound, by name and in their units."""
     return {
         "angle": heat.angle / DEGREE,
         "depth_ratio": heat.depth_ratio,
@@ -298,11 +298,11 @@ def quick_move(
     yield_stress: float = 235e6,
     torch: Torch | None = None,
 ) -> tuple[float, float]:
-    """Turn (rad, > 0 helps) of one heat under a weight, and its relative deviation.
+    """Rotation (rad, > 0 helps) by one heat under a weight, and its relative deviation.
 
     angle : rad.  temperature : degC.  ratio : M/Mp, + helps.  axis : that an I-section
     bends about.  torch : resolved; None one of the usual size.  The deviation is of the
-    formula and the model together, over the turn, or over 0.3 of that at the largest
+    formula and the model together, over the rotation, or over 0.3 of that at the largest
     moment when it is less.  Beyond the moments that were computed the nearest of them is
     taken with twice the deviation; CaseError for any other heat outside the data.
     """
@@ -345,7 +345,7 @@ def _moments(calibration: Calibration) -> tuple[float, float]:
 
 
 def _torch(torch: Torch | None) -> tuple[float | None, float | None]:
-    """Radius (m) and net power (W) of a case's torch, None for one that is not told."""
+    """Radius (m) and net power (W) of a case's torch, None where there is none."""
     if torch is None:
         return None, None
     return torch.radius, torch.power * torch.efficiency * torch.torches

@@ -15,7 +15,7 @@ from shrinksim.calibration.formula_use import file_name
 from shrinksim.calibration.table import csv_text
 from shrinksim.errors import CaseError
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import beside, put
+from shrinksim.process.drafts import draft_folder, replace_folder
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.records import write_json
 from shrinksim.views.caution import LOADED, always
@@ -43,12 +43,12 @@ def write_calibrations(
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with beside(folder) as draft:
+        with draft_folder(folder) as draft:
             _fill(asked, found, draft, Path(study))
             hashes = "".join(one.calibration.record["design_hash"] for one in found)
             key = hashlib.sha256(hashes.encode()).hexdigest()[:16]
             seal(draft, versions_here(), key)
-            put(draft, folder)
+            replace_folder(draft, folder)
     except OSError as error:
         raise CaseError(unwritten(folder, error)) from error
     return folder
@@ -85,14 +85,14 @@ def _fill(
 
 
 def _part(found: Found, drawn: Sequence[CalibrationFigure]) -> dict[str, Any]:
-    """One formula as the template takes it."""
+    """Data of one formula for the template."""
     one = found.calibration
     return {
         "id": file_name(one.of),
         "title": words.TITLES[one.of],
         "headline": words.headline(one),
         "tiles": words.tiles(one),
-        "formula": words.held(one.record["formula"]),
+        "formula": words.unbroken(one.record["formula"]),
         "variables": words.variable_rows(one),
         "coefficients": words.coefficient_rows(one),
         "surprises": words.surprises(one),
@@ -105,14 +105,14 @@ def _part(found: Found, drawn: Sequence[CalibrationFigure]) -> dict[str, Any]:
         "sheet": one.record["spreadsheet"]["formula"],
         "sheet_words": words.sheet_words(one),
         "making": words.making(one),
-        "pictures": [_shown(figure) for figure in drawn],
+        "pictures": [_for_page(figure) for figure in drawn],
         "hash": one.record["design_hash"],
         "files": [f"{file_name(one.of)}.{end}" for end in ("json", "csv", "py")],
     }
 
 
-def _shown(figure: CalibrationFigure) -> dict[str, str]:
-    """A figure for the page."""
+def _for_page(figure: CalibrationFigure) -> dict[str, str]:
+    """Data of a figure for the page."""
     body = base64.b64encode(figure.svg).decode()
     return {
         "heading": figure.heading,

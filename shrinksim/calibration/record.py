@@ -92,8 +92,8 @@ Seed = Annotated[int, whole(0, MOST, 1)]
 
 
 class _Shapes(BaseModel):
-    """What every set varies; runs : that its formula is fitted to, ``fresh`` more that
-    it is only tried on.  numerics : as in a case.
+    """Quantities that every set varies; runs : for the fit, ``fresh`` : more runs for a
+    test of the formula.  numerics : as in a case.
     """
 
     model_config = RECORD
@@ -154,7 +154,7 @@ AnySet = Annotated[
 
 
 class CalibrationFile(BaseModel):
-    """What is varied, between what, for which formulas; remark : for the record."""
+    """Varied quantities and ranges of each formula; remark : for the record."""
 
     model_config = RECORD
     title: Annotated[Text, Missing('write title = "Vees on plates", say')]

@@ -1,4 +1,4 @@
-"""Which terms a formula has: the best models of each size, and how many terms pay.
+"""Selection of terms: the best models of each size, and the number of terms.
 
 How many, is decided by k-fold cross-validation in which every fold finds its own models,
 and by the one-standard-error rule: the fewest whose error is within one standard error
@@ -18,10 +18,10 @@ from shrinksim.calibration.fit import (
     Bend,
     FitRows,
     bent,
+    predicted,
     slopes_of,
     solve,
     square_of,
-    told,
 )
 
 FOLDS, REPEATS = 10, 5
@@ -126,7 +126,7 @@ def _promising(
     slope = bent(bend, here.columns @ found)[1]
     every = rows.columns * (rows.scale * rows.weight * slope)[:, None]
     q, _ = np.linalg.qr(every[:, list(order)])
-    left = rows.weight * (rows.turn - told(here, bend, found))
+    left = rows.weight * (rows.turn - predicted(here, bend, found))
     left = left - q @ (q.T @ left)
     free = every - q @ (q.T @ every)
     gain = (free.T @ left) ** 2 / np.maximum(np.sum(free**2, axis=0), 1e-12)
@@ -171,7 +171,7 @@ def _validated(
         for size, model in enumerate(
             path(rows.some(np.flatnonzero(fold != k)), bend, begin, most)
         ):
-            away = others.turn - told(others.terms(model.terms), bend, model.found)
+            away = others.turn - predicted(others.terms(model.terms), bend, model.found)
             squares[out, size] = (others.weight * away) ** 2
     by_fold = np.array([squares[fold == k].mean(axis=0) for k in range(FOLDS)])
     return squares.mean(axis=0), by_fold.std(axis=0, ddof=1) / np.sqrt(FOLDS)

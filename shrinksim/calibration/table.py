@@ -1,4 +1,4 @@
-"""The table of a calibration's heats: what each was, what came of it, what was told."""
+"""Table of a calibration's heats: input, computed results, and the formula's estimate."""
 
 from __future__ import annotations
 
@@ -36,10 +36,10 @@ def data_table(
     put("outcome [-]", [d.run.outcome for d in data])
     put("turn [mrad]", [d.turn if d.whole else None for d in data])
     put("numerical error of the turn [mrad]", [d.error for d in data])
-    told = [estimated(calibration, d.heat) for d in data]
-    put("turn by the formula [mrad]", [1e3 * e.turn for e in told])
-    put("standard deviation [mrad]", [1e3 * e.sigma for e in told])
-    put("inside the data [1 = yes]", [int(e.inside) for e in told])
+    estimates = [estimated(calibration, d.heat) for d in data]
+    put("turn by the formula [mrad]", [1e3 * e.turn for e in estimates])
+    put("standard deviation [mrad]", [1e3 * e.sigma for e in estimates])
+    put("inside the data [1 = yes]", [int(e.inside) for e in estimates])
     for name, key in OTHERS.items():
         put(name, [(d.run.summary or {}).get(key) if d.whole else None for d in data])
     put("computing time [s]", [d.run.record.get("seconds") for d in data])

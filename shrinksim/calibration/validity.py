@@ -1,4 +1,4 @@
-"""Where a formula may be used: inside the box of its data, and not far from all of them.
+"""Range of validity of a formula: the box of its data, and the leverage in it.
 
 The box bounds what is given and what the formula makes of it.  Inside its corners there
 may be no data; there the leverage x' (X'X)^-1 x tells how far a heat is from all that was
@@ -21,7 +21,7 @@ SLACK = 1e-6
 
 @dataclass(frozen=True)
 class Range:
-    """What one quantity was in the data.  unit : of low and high, "" for plain numbers."""
+    """Range of one quantity in the data.  unit : of low and high, "" for plain numbers."""
 
     name: str
     words: str
@@ -30,7 +30,7 @@ class Range:
     high: float
 
     def outside(self, value: float) -> str:
-        """What is wrong with a value, "" inside."""
+        """Fault of a value, "" inside."""
         slack = SLACK * max(self.high - self.low, abs(self.high))
         if self.low - slack <= value <= self.high + slack:
             return ""
@@ -71,7 +71,7 @@ def guard_of(
 
 
 def leverage(guard: Guard, values: Mapping[str, float]) -> float:
-    """How far a heat is from the middle of the data."""
+    """Leverage of a heat: its distance from the middle of the data."""
     away = np.array([values[n] for n in guard.names]) - guard.middle
     row = np.append(1.0, away)
     return float(row @ guard.inverse @ row)

@@ -1,4 +1,4 @@
-"""What a formula sees of a heat: a few numbers without unit.
+"""Variables of a formula: a few numbers of a heat without unit.
 
 A held torch on a sheet has no length or time of its own but its radius, the sheet's
 thickness and the depth of the vee, so that the turn depends on ratios of them: depth over

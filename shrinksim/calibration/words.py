@@ -1,4 +1,4 @@
-"""What the page of a calibration says of a formula."""
+"""Words and tables of the page of a calibration."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from shrinksim.calibration.export import text_of, used_in
 from shrinksim.calibration.formula_use import estimated
 from shrinksim.calibration.variables import DEGREE, WORDS, VeeHeat, scale_of
-from shrinksim.units.scales import clock
+from shrinksim.units.scales import time_text
 
 if TYPE_CHECKING:
     from shrinksim.calibration.formula_use import Calibration
@@ -20,46 +20,46 @@ TITLES = {
 }
 
 
-def held(formula: str) -> str:
+def unbroken(formula: str) -> str:
     """A formula with blanks inside its terms that no line is broken at."""
     return re.sub(r"(?<=[\d a-z]) (?=[a-z]\b)", "\u00a0", formula)
 
 
 def headline(calibration: Calibration) -> list[str]:
-    """How good the formula is, worst first."""
+    """Scatter of the formula, in sentences."""
     record: Any = calibration.record
     scatter, heats, fresh = record["scatter"], record["heats"], record["fresh"]
-    said = [
-        f"{heats['fitted']} computed heats lie about the formula with a standard "
+    sentences = [
+        f"{heats['fitted']} computed heats scatter about the formula with a standard "
         f"deviation of {scatter['absolute_mrad']:.2f} mrad and "
-        f"{scatter['relative']:.0%} of the turn together; it explains "
+        f"{scatter['relative']:.0%} of the rotation together; it explains "
         f"{scatter['explained_left_out']:.0%} of the variance of heats left out of the "
         "fit."
     ]
     if fresh["heats"]:
-        said.append(
-            f"Of {fresh['heats']} fresh heats that it had not seen, "
+        sentences.append(
+            f"Of {fresh['heats']} fresh heats that it was not fitted to, "
             f"{fresh['within_one_sigma']} lie within one and "
             f"{fresh['within_two_sigma']} within two of its standard deviations (68 and "
             f"95 % would be {0.68 * fresh['heats']:.0f} and "
             f"{0.95 * fresh['heats']:.0f}); root mean square {fresh['rms_mrad']:.2f} mrad."
         )
-    said.append(
-        "These are answers of a model, not measurements: steel in the shop differs from "
+    sentences.append(
+        "These are results of a model, not measurements: steel in the shop differs from "
         "the model, and single heats scatter by about half of their mean (from memory)."
     )
-    return said
+    return sentences
 
 
 def tiles(calibration: Calibration) -> list[tuple[str, str]]:
-    """The numbers at the top."""
+    """Main numbers."""
     record: Any = calibration.record
     scatter = record["scatter"]
     left = sum(record["heats"]["left_out"].values())
     numerical = scatter["numerical_error_median_mrad"]
     return [
         ("heats fitted", f"{record['heats']['fitted']}"),
-        ("left out", f"{left}"),
+        ("heats left out", f"{left}"),
         ("terms", f"{len(calibration.terms)}"),
         ("root mean square", f"{scatter['rms_mrad']:.2f} mrad"),
         (
@@ -70,44 +70,45 @@ def tiles(calibration: Calibration) -> list[tuple[str, str]]:
 
 
 def surprises(calibration: Calibration) -> list[str]:
-    """What the trade would not expect, with numbers."""
+    """Results that are contrary to common experience, with numbers."""
     record: Any = calibration.record
     back, heats, of = record["backward"], record["heats"], calibration.of
-    said = []
+    sentences = []
     if back["not_opposed"]:
-        said.append(
+        sentences.append(
             f"Backward: {back['not_opposed']} of {back['not_opposed_of']} heats without "
             "an opposing moment opened the vee instead of closing it "
             f"({back['heats']} of all {heats['fitted']})."
         )
     if back["free"]:
-        said.append(
-            f"Nearly free vees (M/Mp within 0.05): {back['free']} heats, turns from "
-            f"{back['free_lowest_mrad']:.2f} to {back['free_highest_mrad']:.2f} mrad, "
+        sentences.append(
+            f"Nearly free vees (M/Mp within 0.05): {back['free']} heats, permanent "
+            f"rotations from {back['free_lowest_mrad']:.2f} to "
+            f"{back['free_highest_mrad']:.2f} mrad, "
             f"median {back['free_median_mrad']:.2f}, "
-            f"{back['free_backward'] or 'none'} of them backward. A free turn is a small "
-            "difference of large numbers: what the hot vee pushes out while it is heated "
-            "against what it pulls in as it cools." + SMALL_TORCH * (of == "plates")
+            f"{back['free_backward'] or 'none'} of them backward. The rotation of a "
+            "free vee is a small difference of large numbers: opening while it is heated "
+            "against closing as it cools." + SMALL_TORCH * (of == "plates")
         )
     found = dict(zip(calibration.terms, calibration.coefficients, strict=True))
     if ("j",) in found and found["j",] > 0.0:
-        said.append(
-            "A jack as stiff as the heated patch is worth a moment of "
-            f"{found['j',] / found['m',]:.2f} Mp even when it bears nothing yet: it "
-            "stands in the way while the hot steel pushes the vee open."
+        sentences.append(
+            "A jack as stiff as the heated patch is equivalent to a moment of "
+            f"{found['j',] / found['m',]:.2f} Mp even before it carries any load: it "
+            "resists the opening of the vee while the steel is heated."
         )
     for why, many in heats["left_out"].items():
-        told = f"Left out: {many} {why}"
+        start = f"Left out: {many} {why}"
         if why == "hot hinge":
-            said.append(f"{told}, folded: {FOLDS}")
+            sentences.append(f"{start}, folded: {FOLDS}")
             continue
         reasons = [r.split(": ", 1)[1] for r in heats["reasons"] if r.startswith(why)]
-        said.append(f"{told}: {'; '.join(reasons[:3])}.")
-    return said
+        sentences.append(f"{start}: {'; '.join(reasons[:3])}.")
+    return sentences
 
 
 def published_words(calibration: Calibration) -> str:
-    """Where the formula has the published factor of free vees, "" if nowhere."""
+    """Vee at which the formula has the published factor of free vees, "" if none."""
     if calibration.of != "plates":
         return ""
     found = radius_of_published(calibration)
@@ -116,13 +117,13 @@ def published_words(calibration: Calibration) -> str:
     return (
         "The mean of the shop's free vees, 0.6, is the formula's own for a vee "
         f"{found:.1f} times as deep as the torch's radius (40 degrees, depth ratio 0.75, "
-        "650 degC, 235 MPa, a weight or jack that bears nothing yet): smaller torches "
-        "turn more than the published relation, wider ones less."
+        "650 degC, 235 MPa, a weight or jack without load yet): smaller torches "
+        "give more rotation than the published relation, wider ones less."
     )
 
 
 def radius_of_published(calibration: Calibration) -> float | None:
-    """Depth over radius at which a free vee turns 0.6 times its scale."""
+    """Depth over radius at which a free vee rotates 0.6 times its scale."""
     from scipy.optimize import brentq
 
     def over(ratio: float) -> float:
@@ -178,28 +179,28 @@ def coefficient_rows(calibration: Calibration) -> list[dict[str, str]]:
 
 
 def variable_rows(calibration: Calibration) -> list[tuple[str, str, str]]:
-    """Letter, meaning, and how it is reckoned in practical units."""
+    """Letter, meaning, and formula in practical units."""
     of = calibration.of
     return [(n, WORDS[n], text_of(of, n)) for n in used_in(calibration)]
 
 
 def sheet_words(calibration: Calibration) -> str:
-    """What stands in a spreadsheet's cells."""
+    """Contents of the spreadsheet's cells."""
     cells: Any = calibration.record["spreadsheet"]["cells"]
-    said = ", ".join(f"{cell} {what}" for cell, what in cells.items())
+    sentences = ", ".join(f"{cell} {what}" for cell, what in cells.items())
     given = set(cells.values())
     notes = ["moment_ratio is M/Mp, + helps"]
     if "power_kW" in given:
         notes.append("power_kW is what enters the steel from all torches at the vee")
     notes += [f"{name} is 0 or 1" for name in ("jack", "mist") if name in given]
     return (
-        f"In a spreadsheet, headings in row 1 and values in row 2: {said}; "
+        f"In a spreadsheet, headings in row 1 and values in row 2: {sentences}; "
         f"{', '.join(notes)}. Gives mrad."
     )
 
 
 def range_rows(calibration: Calibration) -> list[tuple[str, str]]:
-    """What was computed: where the formula holds."""
+    """Ranges of validity of the formula."""
     return [
         (r.words, f"{r.low:.4g} to {r.high:.4g}{' ' + r.unit if r.unit else ''}")
         for r in calibration.guard.ranges
@@ -207,33 +208,33 @@ def range_rows(calibration: Calibration) -> list[tuple[str, str]]:
 
 
 def making(calibration: Calibration) -> list[str]:
-    """How the data were made."""
+    """Origin of the data."""
     record: Any = calibration.record
     design, machine, time = record["design"], record["machine"], record["computing"]
     passed = ", ".join(f"{why} ({n})" for why, n in record["passed_over"].items())
     numerics = ", ".join(f"{k} {v}" for k, v in record["numerics"].items())
-    said = [
+    sentences = [
         f"Points: a scrambled Sobol' set, seed {design['seed']}"
         + (f" (fresh ones: seed {design['seed'] + 1})" if design["fresh"] else "")
         + f"; passed over before computing: {passed or 'none'}.",
         f"Numerics: {numerics or 'as by default'}"
         + ("; the rest as by default." if numerics else "."),
-        f"The runs took {clock(time['sum_of_runs_s'])} together, each on one thread, on a "
-        f"machine with {machine['cores']} cores ({machine['architecture']}"
+        f"The runs took {time_text(time['sum_of_runs_s'])} together, each on one thread, "
+        f"on a machine with {machine['cores']} cores ({machine['architecture']}"
         + (f"; {machine['remark']}" if machine["remark"] else "")
         + f"); finished from {_clock(time['first_finished'])} to "
         f"{_clock(time['last_finished'])}.",
     ]
     design_sections = design["one_of"].get("section")
     if design_sections:
-        said.append(f"Shapes: {', '.join(design_sections)}.")
+        sentences.append(f"Shapes: {', '.join(design_sections)}.")
     if calibration.of == "i sections strong":
-        said.append(
+        sentences.append(
             "The strip follows the vee by 10 s, as wide as the vee's open end; its torch "
             "has twice the flange's thickness as radius (20 to 40 mm) and the power that "
             "brings the flange to heat in some 40 s: 3.7 kW net for an IPE 300."
         )
-    return said
+    return sentences
 
 
 def _clock(stamp: str) -> str:
@@ -242,20 +243,20 @@ def _clock(stamp: str) -> str:
 
 
 SMALL_TORCH = (
-    " A small torch, which heats the vee bit by bit, moves it; a wide one, which has all "
-    "of it hot at once, moves it little, or the wrong way."
+    " A small torch, which heats the vee part by part, gives more rotation; a wide one, "
+    "which has all of it hot at once, gives little, or in the wrong direction."
 )
 
 FOLDS = (
-    "the moment was more than the hot section carries. The formula knows nothing of "
-    "that; look at the hot strength first."
+    "the moment was more than the hot section carries. The formula does not "
+    "cover this; check the hot strength first."
 )
 
 LIMITS = (
     "The data are of the elevation view: steel even through its thickness, no dishing, "
     "no twist. Where a torch on one face would leave the steel uneven, both faces were "
     "heated.",
-    "A formula says nothing about folding while hot, about hot stress or about cooling "
+    "A formula does not cover folding while hot, hot stress, or cooling "
     "other than still air and mist; compute the heat itself where that matters.",
     "First heats on steel without residual stress; heats repeated at one place move less.",
     "M is over the plastic moment with the nominal yield stress. Real steel is stronger "

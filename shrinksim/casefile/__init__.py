@@ -1,1 +1,1 @@
-"""Tables of case files, to SI and back: what all views of a member share."""
+"""Case files: reading, checking and writing the tables that all views share."""

@@ -1,7 +1,7 @@
-"""What is wrong with the tables that all views share, and the parts that checks run on.
+"""Checks of the tables that all views share, and the parts of a case that they run on.
 
-Every check returns sentences that begin with a key.  A check runs on whatever parts of
-the file could be read, so that one slip does not hide the next.
+Every check returns sentences that begin with a key.  A check runs on all parts of the
+file that could be read, so that one fault does not hide the next.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ P = TypeVar("P")
 
 @dataclass(frozen=True)
 class Parts(Generic[M, L, P]):
-    """What could be read of a case; None for a table with a fault in it.
+    """Parts of a case that could be read; None for a table with a fault.
 
     member, load, patterns : of the view.  patterns : (heat, where in the file, pattern).
     coolings : (heat, where, cooling).  units : that messages show values in, metric or
@@ -75,7 +75,7 @@ TABLES = (
 def parts_of(
     record: type[BaseModel], tables: Mapping[str, Any], case: Any
 ) -> Parts[Any, Any, Any]:
-    """The parts of a file that are right by themselves: of the ``case``, if it is one.
+    """Parts of a file that are valid by themselves: of the ``case``, if it is one.
 
     record : of the view's case.
     """
@@ -125,40 +125,40 @@ def _tagged(field: FieldInfo) -> Any:
 
 
 def entries(given: object) -> list[Mapping[str, Any]]:
-    """The tables of a list; an empty one in place of what is no table."""
+    """Tables of a list; an empty table in place of any other value."""
     if not isinstance(given, (list, tuple)):
         return []
     return [entry if isinstance(entry, Mapping) else {} for entry in given[:MOST_HEATS]]
 
 
 @cache
-def _reader(kind: Any) -> TypeAdapter[Any]:
-    """Validation of one kind of record; building it takes a while."""
+def _validator(kind: Any) -> TypeAdapter[Any]:
+    """Validator of one kind of record, cached because it is slow to build."""
     return TypeAdapter(kind)
 
 
 def read(kind: Any, given: object) -> Any:
-    """A record of the kind, None when ``given`` has a fault."""
+    """Record of the kind, None when ``given`` has a fault."""
     try:
-        return _reader(kind).validate_python(given)
+        return _validator(kind).validate_python(given)
     except ValidationError:
         return None
 
 
 def is_quenched(choice: SteelChoice | None, folder: Path = Path()) -> bool:
-    """Whether the steel's file says that it was quenched and tempered."""
+    """Whether the steel's file gives a quenched and tempered family."""
     if choice is None or choice.file is None:
         return False
     try:
         return read_grade(folder / choice.file).family in QUENCHED
-    except CaseError:  # told by `steel_faults`
+    except CaseError:  # reported by `steel_faults`
         return False
 
 
 def steel_faults(
     choice: SteelChoice | None, folder: Path
 ) -> tuple[Steel | None, float, list[str]]:
-    """The steel, the temperature (degC) its data end at, and what is wrong with it."""
+    """Steel, the temperature (degC) at which its data end, and its faults."""
     hottest = HOTTEST
     if choice is None:
         return None, hottest, []
@@ -185,7 +185,7 @@ def steel_faults(
 
 
 class GivenDimensions(Dimensions, Protocol):
-    """Dimensions, which of them were given, and the section that they make."""
+    """Member table with its given dimensions and their section."""
 
     @property
     def model_fields_set(self) -> set[str]: ...
@@ -199,7 +199,7 @@ _DIMENSIONS = frozenset(
 
 
 def dimension_faults(member: GivenDimensions) -> list[str]:
-    """Dimensions that the kind of section lacks or does not take, or that clash."""
+    """Faults of the dimensions: missing, not for the kind of section, or contradictory."""
     if member.section not in KINDS:
         try:
             section_named(member.section)
@@ -221,13 +221,13 @@ def dimension_faults(member: GivenDimensions) -> list[str]:
 
 
 def _keys_of(section: str) -> tuple[Sequence[str], Sequence[str]]:
-    """Dimensions that a section has to give, and may give."""
+    """Required and optional dimensions of a kind of section."""
     kind = KINDS.get(section)
     return (kind.due, kind.free) if kind else ((), ())
 
 
 def _shape_faults(member: GivenDimensions) -> list[str]:
-    """What the section itself refuses."""
+    """Faults that the section itself reports."""
     try:
         _ = member.shape
     except CaseError as error:

@@ -21,8 +21,8 @@ from shrinksim.units.quantity import DIMENSIONS, quantity
 
 @dataclass(frozen=True, eq=False)
 class Written:
-    """How one value is written: ``read`` takes the file's value to SI or raises
-    CaseError, ``write`` takes SI (and: US units?) back, ``schema`` is its JSON schema.
+    """Reader and writer of one value: ``read`` converts the file's value to SI or raises
+    CaseError, ``write`` converts SI back (US units?), ``schema`` is its JSON schema.
     """
 
     read: Callable[[object], Any]
@@ -52,26 +52,26 @@ class Written:
 
 
 class KeyFault(CaseError):
-    """A fault whose sentence goes on after the key itself: "has a name twice"."""
+    """Fault whose sentence continues after the key itself: "has a name twice"."""
 
 
 @dataclass(frozen=True)
 class Missing:
-    """What to do where the key is missing, in a sentence: "name a surface"."""
+    """Remedy where the key is missing, part of a sentence: "name a surface"."""
 
     text: str
 
 
 @dataclass(frozen=True)
 class Example:
-    """A value that a sentence about the missing key shows."""
+    """Example value for the sentence about the missing key."""
 
     text: str
 
 
 @dataclass(frozen=True)
 class Pair:
-    """A value that is a pair, or a list of pairs.
+    """Annotation of a value that is a pair, or a list of pairs.
 
     example : as a file has it.  advice : to write it so.  what : "is not a pair of
     lengths", of another value in its place.
@@ -109,7 +109,7 @@ def measured(
     most: str | None = None,
     word: str | None = None,
 ) -> Written:
-    """A quantity with a unit; the bounds are written as in a case file.
+    """Reader of a quantity with a unit; the bounds are written as in a case file.
 
     word : text that stands for infinity ("none").
     """
@@ -135,7 +135,7 @@ def measured(
 def number(
     *, above: str | None = None, least: str | None = None, most: str | None = None
 ) -> Written:
-    """A number without a unit, plain or as text ("3/4", "35 %")."""
+    """Reader of a number without a unit, plain or as text ("3/4", "35 %")."""
 
     def read(given: object) -> float:
         if isinstance(given, bool) or not isinstance(given, (str, int, float)):
@@ -151,7 +151,7 @@ def number(
 
 
 def whole(least: int, most: int, such_as: int) -> Written:
-    """A whole number between two, as a key is read and written."""
+    """Reader of a whole number within bounds."""
 
     def given_as(given: object) -> int:
         if isinstance(given, bool) or not isinstance(given, int):
@@ -169,14 +169,14 @@ def whole(least: int, most: int, such_as: int) -> Written:
 
 @dataclass(frozen=True)
 class Amount:
-    """Either a ``ratio`` of a reference or a ``value`` in SI; the other is None."""
+    """Amount: a ``ratio`` of a reference or a ``value`` in SI; the other is None."""
 
     ratio: float | None = None
     value: float | None = None
 
 
 def relative(dimension: str, reference: str) -> Written:
-    """An Amount: a multiple of ``reference`` ("0.25 Mp") or a value with its unit."""
+    """Reader of an Amount: a multiple of ``reference`` ("0.25 Mp") or a quantity."""
     example = DIMENSIONS[dimension].example
     noun = r"\s*/\s*".join(re.escape(part) for part in reference.split("/"))
     multiple = re.compile(rf"(.*?)\s*\*?\s*{noun}\s*", re.IGNORECASE)
@@ -208,7 +208,7 @@ def _within(
     least: str | None,
     most: str | None,
 ) -> float:
-    """``value``, or CaseError when it is beyond a bound."""
+    """``value``; CaseError when it is beyond a bound."""
     fault = ""
     if above is not None and not value > quantity(above, dimension):
         fault = f"is not more than {above}"

@@ -1,4 +1,4 @@
-"""What a case says of the heat: torch, patterns, cooling, and the heats in order.
+"""Records of the heating: torch, patterns, cooling, and the heats in order.
 
 Lengths m, x along the member from the middle of the patch, y up from the bottom edge.
 """
@@ -41,25 +41,25 @@ from shrinksim.casefile.fields import (
 RECORD = ConfigDict(frozen=True, extra="forbid")
 
 MOST_HEATS = 40
-"""Heats of a case, and patterns of a heat; more is a slip."""
+"""Most heats of a case, and most patterns of a heat."""
 
 Route = Literal["serpentine", "straight"]
 Edge = Literal["top", "bottom"]
 
 
 def _unset() -> float:
-    """Stands for "from elsewhere" (the flame, the other depth) until resolved."""
+    """Placeholder of a value from elsewhere (the flame, the other depth) until resolved."""
     return math.nan
 
 
 class Torch(BaseModel):
-    """The torch and the way it is driven.
+    """Torch and its motion.
 
     power : W burnt.  radius : m, holds 95 % of the heat.  speed : m/s of travel, or
-    the fastest a hand moves when held.  target : degC, that the hottest steel comes to.
-    patience : s at one place.
+    the fastest that a hand moves when held.  target : degC of the hottest steel.
+    patience : s, longest at one place.
     torches : 2 heats both faces at once.  drive "at once" is for the section view: the
-    torch plays over the whole length.
+    torch heats the whole length at the same time.
     """
 
     model_config = RECORD
@@ -151,9 +151,9 @@ class Rectangle(BaseModel):
 
 
 class StillAir(BaseModel):
-    """Cooling in the surroundings' air until the hottest point is at ``until`` degC.
+    """Cooling in still air until the hottest point is at ``until`` degC.
 
-    It is everywhere and cannot follow a torch: ``behind`` stays None.
+    It acts everywhere and does not follow a torch: ``behind`` is None.
     """
 
     model_config = RECORD
@@ -164,11 +164,12 @@ class StillAir(BaseModel):
 
 
 class _Forced(BaseModel):
-    """What every forced cooling of the pattern and ``reach`` m around it has.
+    """Keys of every forced cooling, of the pattern and ``reach`` m around it.
 
-    behind : m of path that it follows the torch at, ``reach`` m about its centre, to
-    the end of the path; then, and without it, as follows.  start_after : s after the
-    last torch (or what followed it), or start_below : degC of the hottest point.
+    behind : m of path between the torch and the cooling that follows it, over ``reach``
+    m about its centre, to the end of the path; then, and without it, as follows.
+    start_after : s after the last torch (or the cooling that followed it), or
+    start_below : degC of the hottest point.
     on : surfaces, in the section view only.  strength : times the law's flux.
     """
 
@@ -203,7 +204,7 @@ class WetRag(_Forced):
     """A wet rag held on the steel; water : degC.
 
     wetted, film : W/m2K below about 200 and above about 400 degC, None the law's own.
-    It is laid on and cannot follow a torch: ``behind`` stays None.
+    It is laid on and does not follow a torch: ``behind`` is None.
     """
 
     kind: Literal["wet rag"]
@@ -224,7 +225,7 @@ _OPTIONS = ("h", "wetted", "film", "strength")
 
 
 def law_options(cooling: ForcedCooling) -> dict[str, float]:
-    """What the case says of the law's strength, as arguments of its factory."""
+    """Options of the cooling law in the case, as arguments of its factory."""
     found = {name: getattr(cooling, name, None) for name in _OPTIONS}
     return {name: value for name, value in found.items() if value is not None}
 
@@ -241,7 +242,7 @@ COOLINGS = {
 
 
 def _pattern_kind(given: Any) -> str | None:
-    """Which pattern a table describes; "" where it does not say."""
+    """Kind of the pattern of a table; "" where it is missing."""
     if isinstance(given, Mapping):
         kind = given.get("kind")
         return kind if isinstance(kind, str) else ""
@@ -249,7 +250,7 @@ def _pattern_kind(given: Any) -> str | None:
 
 
 def _cooling_kind(given: Any) -> str | None:
-    """Which cooling a table describes; still air where it does not say."""
+    """Kind of the cooling of a table; still air where it is missing."""
     if isinstance(given, Mapping):
         kind = given.get("kind", "still air")
         return kind if isinstance(kind, str) else ""
@@ -275,7 +276,7 @@ AnyCooling = Annotated[
 
 
 class Heat(BaseModel):
-    """Patterns heated one after another, and the cooling that follows the last."""
+    """Heat: patterns heated one after another, and the cooling after the last."""
 
     model_config = RECORD
     patterns: tuple[AnyPattern, ...] = Field(

@@ -1,4 +1,4 @@
-"""Can it be: the torch and the cooling of a heat, and the temperatures asked for."""
+"""Checks of the torch and the cooling of a heat, and of the target temperatures."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shrinksim.shop.flame import flame_named
 from shrinksim.units.quantity import show
 
 LEAST_REACH = 0.005
-"""m, of a cooling that follows the torch: its fading border alone is as wide."""
+"""m, smallest reach of a trailing cooling: the width of its border."""
 
 WET = frozenset({"mist", "wet rag", "water stream"})
 """Coolings that put water on the steel."""
@@ -24,7 +24,7 @@ def torches(
     hottest: float,
     units: str,
 ) -> Iterator[str]:
-    """Faults of the torch's table and of the patterns' own, each where it stands."""
+    """Faults of the torch's table and of the patterns' own, each with its place."""
     if torch is None:
         return
     own = [("torch", torch, Torch())]
@@ -44,9 +44,9 @@ def torches(
 
 
 def torch_faults(where: str, own: Torch, torch: Torch) -> list[str]:
-    """Keys that do not go with the way the torch is driven.
+    """Keys that are not for the torch's drive.
 
-    own : the table at ``where``.  torch : the same with what it inherits.
+    own : the table at ``where``.  torch : the same with inherited values.
     """
     if torch.drive != "travel":
         return []
@@ -64,7 +64,7 @@ def torch_faults(where: str, own: Torch, torch: Torch) -> list[str]:
 def target_faults(
     where: str, torch: Torch, ambient: float | None, hottest: float, units: str
 ) -> list[str]:
-    """A target that is no heating, or beyond what is known of the steel."""
+    """Faults of a target: not above the surroundings, or beyond the data of the steel."""
     if torch.drive == "travel":
         return []
     target = f"{where}.target = {show(torch.target, 'temperature', units)}"
@@ -80,7 +80,7 @@ def target_faults(
 def cooling_faults(
     where: str, cooling: AnyCooling, ambient: float | None, units: str
 ) -> list[str]:
-    """Starts, reaches and ends of cooling that contradict each other."""
+    """Contradictory starts, reaches and ends of a cooling."""
     faults = []
     if ambient is not None and cooling.until <= ambient:
         air, until = (
@@ -109,7 +109,7 @@ def cooling_faults(
 
 
 def quench_faults(where: str, cooling: AnyCooling, quenched: bool) -> list[str]:
-    """Water on a steel that got its strength by quenching."""
+    """Fault of water cooling on a quenched and tempered steel."""
     if not quenched or cooling.kind not in WET:
         return []
     return [
@@ -122,7 +122,7 @@ def quench_faults(where: str, cooling: AnyCooling, quenched: bool) -> list[str]:
 def _behind_faults(
     where: str, cooling: AnyCooling, behind: float, units: str
 ) -> list[str]:
-    """A cooling that cannot follow the torch, or that would be on the flame."""
+    """Faults of a trailing cooling: not of its kind, or blowing on the flame."""
     key = f"{where}.behind = {show(behind, 'length', units)}"
     if cooling.kind in {"still air", "wet rag"}:
         return [

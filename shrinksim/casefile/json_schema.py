@@ -1,4 +1,4 @@
-"""Case files as JSON schemas, for editors that complete and check TOML."""
+"""JSON schemas of case files, for editors that complete and check TOML."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def schema_of(title: str, *records: type[BaseModel]) -> dict[str, Any]:
 
 
 def _within(part: Any) -> Iterator[type[BaseModel]]:
-    """The records in a record or in an annotation."""
+    """Records in a record or in an annotation."""
     if isinstance(part, type) and issubclass(part, BaseModel):
         yield part
         for field in part.model_fields.values():
@@ -39,7 +39,7 @@ def _within(part: Any) -> Iterator[type[BaseModel]]:
 
 
 def _as_written(key: dict[str, Any], metadata: list[Any]) -> None:
-    """A key's default as a file has it, with its unit; none where it is automatic."""
+    """Set a key's default as a file has it, with its unit; none where it is automatic."""
     default = key.get("default")
     if default is None or isinstance(default, dict):
         key.pop("default", None)

@@ -1,4 +1,4 @@
-"""Keys of a case as places in its tables, and tables with other values there.
+"""Keys as places in the tables of a case, and tables with other values there.
 
 A place is written as messages name it, entries counting from 0: heat[0].pattern[1].angle;
 heat.0.pattern.1.angle is the same, and where there is one entry its number can go:
@@ -22,7 +22,7 @@ LISTS = {("heat",), ("heat", "pattern")}
 
 
 def place_of(key: str, base: Mapping[str, Any]) -> Place:
-    """The place that a key names in the base case's tables; CaseError if it names none."""
+    """Place of a key in the tables of the base case; CaseError if there is none."""
     place: list[Step] = []
     written = _steps(key)
     while written:
@@ -39,7 +39,7 @@ def place_of(key: str, base: Mapping[str, Any]) -> Place:
 
 
 def _steps(key: str) -> list[Step]:
-    """The names and numbers of a key."""
+    """Names and numbers of a key."""
     steps: list[Step] = []
     for part in key.split("."):
         found = re.fullmatch(r"([^\[\]]*)((?:\[\d{1,4}\])*)", part.strip())
@@ -53,8 +53,8 @@ def _steps(key: str) -> list[Step]:
 
 
 def _only(place: list[Step], base: Mapping[str, Any]) -> int:
-    """The number of the only entry of a list."""
-    entries = look(base, tuple(place))
+    """Number of the only entry of a list; CaseError if there are several."""
+    entries = value_at(base, tuple(place))
     many = len(entries) if isinstance(entries, list) else 1
     if many != 1:
         at = key_path(place)
@@ -64,11 +64,11 @@ def _only(place: list[Step], base: Mapping[str, Any]) -> int:
 
 
 def _inside(place: list[Step], base: Mapping[str, Any]) -> None:
-    """CaseError when a number is beyond its list."""
+    """Raise CaseError when a number is beyond its list."""
     for k, step in enumerate(place):
         if not isinstance(step, int):
             continue
-        at, entries = key_path(place[:k]), look(base, tuple(place[:k]))
+        at, entries = key_path(place[:k]), value_at(base, tuple(place[:k]))
         if not isinstance(entries, list):
             message = f"has a number, but {at} of the case is no list"
             raise CaseError(message)
@@ -78,8 +78,8 @@ def _inside(place: list[Step], base: Mapping[str, Any]) -> None:
             raise CaseError(message)
 
 
-def look(tables: Any, place: Place) -> Any:
-    """What stands at a place, None if nothing does."""
+def value_at(tables: Any, place: Place) -> Any:
+    """Value at a place, None if there is none."""
     for step in place:
         try:
             tables = tables[step]
@@ -88,8 +88,8 @@ def look(tables: Any, place: Place) -> Any:
     return tables
 
 
-def put(tables: Any, place: Place, value: Any, depth: int = 1) -> None:
-    """Set the value at a place in tables; those on the way, after ``depth``, are made."""
+def set_value(tables: Any, place: Place, value: Any, depth: int = 1) -> None:
+    """Set the value at a place in tables; missing tables after ``depth`` are created."""
     step = place[depth - 1]
     if depth == len(place):
         tables[step] = value
@@ -99,14 +99,14 @@ def put(tables: Any, place: Place, value: Any, depth: int = 1) -> None:
     if not isinstance(tables[step], list if isinstance(place[depth], int) else dict):
         message = f"is not there: {key_path(place[:depth])} of the case is no table"
         raise CaseError(message)
-    put(tables[step], place, value, depth + 1)
+    set_value(tables[step], place, value, depth + 1)
 
 
 def varied_tables(
     base: Mapping[str, Any], places: tuple[Place, ...], values: tuple[Any, ...]
 ) -> dict[str, Any]:
-    """The base case's tables with the values in their places; whole tables come first."""
+    """Tables of the base case with other values at the places; whole tables first."""
     tables = copy.deepcopy(dict(base))
     for k in sorted(range(len(places)), key=lambda k: len(places[k])):
-        put(tables, places[k], copy.deepcopy(values[k]))
+        set_value(tables, places[k], copy.deepcopy(values[k]))
     return tables

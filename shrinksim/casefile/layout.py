@@ -1,4 +1,4 @@
-"""Where the tables of a file are, walked from the record that mirrors the file."""
+"""Layout of the tables of a file, from the record that mirrors it."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Place = tuple[str, ...]
 
 @dataclass(frozen=True)
 class Layout:
-    """The tables of a kind of file by their places, such as ("heat", "pattern", "vee").
+    """Tables of a kind of file by their places, such as ("heat", "pattern", "vee").
 
     tables : place -> its record; a table of several kinds has its kind as the last step.
     kinds : place -> kind -> record, of the tables with kinds.  lists : places of lists
@@ -32,11 +32,11 @@ class Layout:
     lists: frozenset[Place]
 
     def place(self, loc: Sequence[Step]) -> Place:
-        """A key's place with the kinds of the tables it is in."""
+        """Place of a key, with the kinds of its tables."""
         return tuple(step for step in loc if isinstance(step, str))
 
     def plain(self, loc: Sequence[Step]) -> list[Step]:
-        """A key without the kinds that pydantic puts in."""
+        """Key without the kinds that pydantic inserts."""
         found: list[Step] = []
         before: Place = ()
         for step in loc:
@@ -49,35 +49,35 @@ class Layout:
         return found
 
     def path(self, loc: Sequence[Step]) -> str:
-        """A key as messages name it: heat[0].pattern[1].angle."""
+        """Key as messages name it: heat[0].pattern[1].angle."""
         return key_path(self.plain(loc))
 
     def header(self, loc: Sequence[Step]) -> str:
-        """The header of the table at a key: [[heat.pattern]]."""
+        """Header of the table at a key: [[heat.pattern]]."""
         name = re.sub(r"\[\d+\]", "", self.path(loc))
         plain = tuple(step for step in self.plain(loc) if isinstance(step, str))
         several = plain in {self.place(self.plain(place)) for place in self.lists}
         return f"[[{name}]]" if several else f"[{name}]"
 
-    def told_by(self, place: Place) -> str:
-        """The key that tells the kinds of a table apart."""
+    def kind_key(self, place: Place) -> str:
+        """Key that gives the kind of a table."""
         kind, model = next(iter(self.kinds[place].items()))
         fields = _fields(model).items()
         return next(k for k, f in fields if get_args(f.annotation) == (kind,))
 
     def is_table(self, loc: Sequence[Step]) -> bool:
-        """Whether a key stands for a table or for a list of them."""
+        """Whether a key is a table or a list of tables."""
         place = self.place(loc)
         return place in self.tables or place in self.kinds
 
     def field(self, loc: Sequence[Step]) -> FieldInfo | None:
-        """The field of a key; None where its table has no such key."""
+        """Field of a key; None where its table has no such key."""
         model, names = self.tables.get(self.place(loc[:-1])), self.place(loc[-1:])
         return _fields(model).get(names[0]) if model and names else None
 
 
 def key_path(loc: Sequence[Step]) -> str:
-    """A key as heat[0].pattern[1].angle."""
+    """Key as heat[0].pattern[1].angle."""
     text = ""
     for step in loc:
         if isinstance(step, int):
@@ -89,11 +89,11 @@ def key_path(loc: Sequence[Step]) -> str:
 
 @cache
 def layout_of(record: type[BaseModel]) -> Layout:
-    """The layout of the files that a record mirrors."""
+    """Layout of the files that a record mirrors."""
     tables: dict[Place, type[BaseModel]] = {}
     kinds: dict[Place, dict[str, type[BaseModel]]] = {}
     lists: set[Place] = set()
-    for place, model, kind, several in _walk((), record):
+    for place, model, kind, several in _tables((), record):
         tables[place] = model
         if kind:
             kinds.setdefault(place[:-1], {})[kind] = model
@@ -104,12 +104,12 @@ def layout_of(record: type[BaseModel]) -> Layout:
 
 
 def keys_of(model: type[BaseModel]) -> list[str]:
-    """The keys that a table may have."""
+    """Keys that a table may have."""
     return list(_fields(model))
 
 
 def pair_in(field: FieldInfo | None) -> Pair | None:
-    """How the pairs of a key are written; None where it takes none."""
+    """Pair annotation of a key; None where it takes no pairs."""
     if field is None:
         return None
     found = [one for one in field.metadata if isinstance(one, Pair)]
@@ -122,28 +122,28 @@ def _fields(model: type[BaseModel]) -> dict[str, FieldInfo]:
 
 
 def _marks(annotation: Any) -> Iterator[Any]:
-    """What is written beside the types in an annotation."""
+    """Metadata of an annotation, at every level."""
     if get_origin(annotation) is Annotated:
         yield from annotation.__metadata__
     for inner in get_args(annotation):
         yield from _marks(inner)
 
 
-def _walk(
+def _tables(
     place: Place, model: type[BaseModel], kind: str = "", several: bool = False
 ) -> Iterator[tuple[Place, type[BaseModel], str, bool]]:
-    """(place, record, its kind, is it one of a list) of a table and those within."""
+    """(place, record, kind, in a list?) of a table and of those inside."""
     yield place, model, kind, several
     for key, field in _fields(model).items():
         for found, tag, many in _records(field.annotation, "", False):
             at = (*place, key, tag) if tag else (*place, key)
-            yield from _walk(at, found, tag, many)
+            yield from _tables(at, found, tag, many)
 
 
 def _records(
     annotation: Any, tag: str, many: bool
 ) -> Iterator[tuple[type[BaseModel], str, bool]]:
-    """(record, tag, is it in a list) of the records in an annotation."""
+    """(record, tag, in a list?) of the records in an annotation."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation, tag, many
         return

@@ -1,4 +1,4 @@
-"""What a case says of the load on a member that bends in its plane."""
+"""The load on a member that bends in its plane."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shrinksim.casefile.tables import Moment, Stiffness
 
 
 class Load(BaseModel):
-    """What acts on the patch; a positive moment helps (presses the open edge together).
+    """The load on the patch; a positive moment helps (presses the open edge together).
 
     axial : N, + pulls.  The moment is either ``moment_ratio`` of the cold plastic
     moment or ``moment`` N m; the stiffness of a jack or clamp either

@@ -1,4 +1,4 @@
-"""A file's tables to the record that mirrors them, or everything wrong with them."""
+"""Reader of a file's tables to the record that mirrors them, with all faults."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ def read_record(
     faults: Callable[[R | None], Sequence[str]],
     before: Sequence[str] = (),
 ) -> R:
-    """The record of a kind of file; CaseError names every fault of the tables.
+    """Record of a kind of file; CaseError names every fault of the tables.
 
-    where : what messages call the file.  faults : of the record, what is wrong between
-    its keys; it is given None where the tables make no record.  before : faults that
-    were found already.
+    where : name of the file in messages.  faults : function of the record, or of None if
+    the tables make none, that returns the faults between its keys.  before : faults
+    found already.
     """
     problems, record, more = list(before), None, 0
     try:

@@ -1,4 +1,4 @@
-"""What a case leaves out filled in, and the case as resolved written back."""
+"""Resolution of a case: omitted values filled in, and the result written back."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ from shrinksim.shop.steel import Steel, steel, steel_from_file
 from shrinksim.shop.steel_file import Stamp, stamp
 
 REACH = 0.020
-"""m, how far forced cooling wets the steel beyond the pattern; common practice."""
+"""m, width around the pattern that forced cooling reaches; common practice."""
 
 C = TypeVar("C", bound=BaseModel)
 _BURNER = ("power", "efficiency", "radius")
 
 
 def filled(case: C, folder: Path, pattern_of: Callable[[Any], Any]) -> C:
-    """The case of a view with torches, starts and reach filled in.
+    """Case of a view with torches, starts and reach filled in.
 
-    pattern_of : a pattern with what its view and the case's torch fill in.
+    pattern_of : function that fills in a pattern from its view and the case's torch.
     """
     tables: Any = case
     heats = tuple(
@@ -47,20 +47,20 @@ def filled(case: C, folder: Path, pattern_of: Callable[[Any], Any]) -> C:
 
 
 def _steel(choice: SteelChoice, folder: Path) -> SteelChoice:
-    """The choice with its curve, and the whole path of its file."""
+    """Choice of steel with its curve, and the absolute path of its file."""
     own: dict[str, Any] = {"curve": choice.curve or "ellipse"}
     if choice.file is not None:
         own = {"file": (folder / choice.file).resolve()}
     return choice.model_copy(update=own)
 
 
-def held(heats: Sequence[Any]) -> bool:
-    """Whether a torch of the heats is led by what the steel shows."""
+def has_held_torch(heats: Sequence[Any]) -> bool:
+    """Whether the schedule of a torch of the heats is found from its target."""
     return any(p.torch.drive != "travel" for heat in heats for p in heat.patterns)
 
 
 def merged(torch: Torch, own: Torch) -> Torch:
-    """``torch`` with the keys that a pattern sets of its ``own`` in their place.
+    """``torch`` with the keys of a pattern's ``own`` torch table in their place.
 
     A pattern that names another flame takes that flame's power, efficiency and radius.
     """
@@ -72,7 +72,7 @@ def merged(torch: Torch, own: Torch) -> Torch:
 
 
 def with_flame(torch: Torch) -> Torch:
-    """The torch with its flame's values where it gives none of its own."""
+    """Torch with the values of its flame where it gives none of its own."""
     if not any(math.isnan(getattr(torch, key)) for key in _BURNER):
         return torch
     flame = flame_named(torch.flame)
@@ -83,9 +83,9 @@ def with_flame(torch: Torch) -> Torch:
 
 
 def steel_of(choice: SteelChoice, folder: Path = Path()) -> Steel:
-    """The steel that a case chooses; a relative file starts from ``folder``.
+    """Steel of a choice; a relative file name starts from ``folder``.
 
-    It is made once for each choice, and again only when its file has changed.
+    Cached for each choice until its file changes.
     """
     if choice._own is not None:
         return choice._own
@@ -112,6 +112,7 @@ def _steel_of(
 
 
 def _cooling(cooling: AnyCooling) -> AnyCooling:
+    """Cooling with its start and reach."""
     if isinstance(cooling, StillAir):
         return cooling
     update: dict[str, Any] = {}
@@ -124,7 +125,7 @@ def _cooling(cooling: AnyCooling) -> AnyCooling:
 
 
 def resolved(case: AnyCase) -> dict[str, Any]:
-    """The case as tables of a case file, in its own units; it reads back as itself."""
+    """Case as tables of a case file, in its own units; they read back as the same case."""
     context = {"units": case.print_units}
     tables = case.model_dump(
         mode="json", by_alias=True, exclude_none=True, context=context
@@ -144,7 +145,7 @@ def resolved(case: AnyCase) -> dict[str, Any]:
 
 
 def _drop_unused(torch: dict[str, Any]) -> None:
-    """Keys that a torch driven so does not have."""
+    """Drop the keys that a torch with this drive does not have."""
     unused = {"travel": ("target", "patience", "read", "after"), "at once": ("speed",)}
     for key in unused.get(torch.get("drive", ""), ()):
         torch.pop(key, None)

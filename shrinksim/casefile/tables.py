@@ -1,4 +1,4 @@
-"""Tables that the cases of all views share, as frozen records in SI (see `heating`).
+"""Records of the tables that all views share, in SI (see also `heating`).
 
 A record mirrors its table of the case file key by key; a view's own tables are in its
 ``record``.
@@ -33,7 +33,7 @@ Stiffness = Annotated[Amount, relative("rotational_stiffness", "EI/L")]
 
 
 class Dimensions(Protocol):
-    """A section's name and the dimensions given for it, m."""
+    """Name of a section and its given dimensions, m."""
 
     @property
     def section(self) -> str: ...
@@ -54,7 +54,7 @@ class Dimensions(Protocol):
 
 
 def shape_of(given: Dimensions) -> Section:
-    """The section; CaseError when the dimensions make none."""
+    """Section of a name and dimensions; CaseError when they are invalid."""
     kind = KINDS.get(given.section)
     if kind is None:
         return section_named(given.section)
@@ -62,9 +62,9 @@ def shape_of(given: Dimensions) -> Section:
 
 
 class SteelChoice(BaseModel):
-    """The steel: a ``grade`` or a ``file``.
+    """Choice of steel: a ``grade`` or a ``file``.
 
-    yield_stress : Pa.  annealing : degC above which hardening is forgotten, inf never.
+    yield_stress : Pa.  annealing : degC above which hardening is lost, inf never.
     kinematic_share : of mixed hardening.  curve : None takes the file's (a grade has
     the ellipse).
     """
@@ -81,7 +81,7 @@ class SteelChoice(BaseModel):
 
 
 class Surroundings(BaseModel):
-    """The air around; ambient : degC."""
+    """Surrounding air; ambient : degC."""
 
     model_config = RECORD
     ambient: Ambient = 20.0
@@ -89,7 +89,7 @@ class Surroundings(BaseModel):
 
 
 class Numerics(BaseModel):
-    """How fine to compute; None is automatic.
+    """Resolution of the computation; None is automatic.
 
     element, far_element : m, inside the pattern and far from it.
     temperature_step : K up to which heat steps are joined into one mechanical step.
@@ -103,8 +103,8 @@ class Numerics(BaseModel):
     heat_tolerance: Kelvins = 6.0
 
     def coarser(self, fine: float, far: float, factor: float) -> Numerics:
-        """Sides, that were ``fine`` and ``far`` m, and limits times ``factor``; the
-        tolerance of the second-order heat steps times its square.
+        """Numerics of a coarser run: sides ``fine`` and ``far`` m and limits times
+        ``factor``, the tolerance of the second-order heat steps times its square.
         """
         update = {
             "element": fine * factor,
@@ -124,7 +124,7 @@ class Output(BaseModel):
 
 
 class AnyCase(Protocol):
-    """What the case of any view has."""
+    """Case of any view."""
 
     @property
     def title(self) -> str: ...

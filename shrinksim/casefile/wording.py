@@ -1,7 +1,7 @@
-"""What is wrong with a file's tables and keys, in sentences of our own.
+"""Sentences for the faults of a file's tables and keys that pydantic finds.
 
-pydantic finds the faults; its wording and its paths stay inside this module.  What it
-knows of a kind of file comes from the record that mirrors it.
+The wording and paths of pydantic do not leave this module.  The record that mirrors a
+kind of file gives all that the sentences need.
 """
 
 from __future__ import annotations
@@ -24,11 +24,10 @@ R = TypeVar("R", bound=BaseModel)
 
 @dataclass(frozen=True)
 class Kind(Generic[R]):
-    """A kind of file.  record : mirrors it.  entry : "a table or key of a case", what
-    stands in it.
+    """Kind of file.  record : mirrors it.  entry : noun of its parts, "a table or key of
+    a case".
 
-    others : views -> record of the other views of it, whose keys a file may have by
-    mistake.
+    others : view -> record of the other views, whose keys a file may have by mistake.
     """
 
     record: type[R]
@@ -37,12 +36,12 @@ class Kind(Generic[R]):
 
     @property
     def layout(self) -> Layout:
-        """Where its tables are."""
+        """Layout of its tables."""
         return layout_of(self.record)
 
 
 def sentences(fault: ValidationError, kind: Kind[Any]) -> list[str]:
-    """One sentence for each fault, beginning with its key, up to ``MOST``."""
+    """Sentences, one for each fault, beginning with its key, up to ``MOST``."""
     found = []
     for error in fault.errors(include_url=False)[:MOST]:
         found += _sentence(error["type"], error["loc"], error["input"], error, kind)
@@ -52,7 +51,7 @@ def sentences(fault: ValidationError, kind: Kind[Any]) -> list[str]:
 def _sentence(
     fault: str, loc: Sequence[Step], given: Any, error: Any, kind: Kind[Any]
 ) -> list[str]:
-    """The sentences for one of pydantic's errors."""
+    """Sentences for one of pydantic's errors."""
     layout = kind.layout
     key = layout.path(loc)
     match fault:
@@ -84,7 +83,7 @@ def _sentence(
 
 
 def _missing(loc: Sequence[Step], layout: Layout) -> str:
-    """A table, key or coordinate that has to be there."""
+    """Sentence for a missing table, key or coordinate."""
     key, last = layout.path(loc), loc[-1]
     if isinstance(last, int):
         pair = _pair(loc, layout)
@@ -101,7 +100,7 @@ def _missing(loc: Sequence[Step], layout: Layout) -> str:
 
 
 def _pair(loc: Sequence[Step], layout: Layout) -> Any:
-    """How the pairs are written that the value at ``loc`` is in."""
+    """Pair annotation of the value at ``loc``."""
     for end in range(len(loc), 0, -1):
         if isinstance(loc[end - 1], str) and (pair := pair_in(layout.field(loc[:end]))):
             return pair
@@ -109,7 +108,7 @@ def _pair(loc: Sequence[Step], layout: Layout) -> Any:
 
 
 def _example(field: FieldInfo | None, key: str) -> str:
-    """How a key is written: 'angle = "45 deg"'."""
+    """Example of a key: 'angle = "45 deg"'."""
     if field is not None and get_origin(field.annotation) is Literal:
         return f"{key} = " + " or ".join(f'"{c}"' for c in get_args(field.annotation))
     pair = pair_in(field)
@@ -126,7 +125,7 @@ def _example(field: FieldInfo | None, key: str) -> str:
 
 
 def _unknown(loc: Sequence[Step], given: Any, kind: Kind[Any]) -> str:
-    """A key that its table does not have."""
+    """Sentence for a key that its table does not have."""
     *parent, last = loc
     layout = kind.layout
     table = layout.path(parent)
@@ -138,7 +137,7 @@ def _unknown(loc: Sequence[Step], given: Any, kind: Kind[Any]) -> str:
 
 
 def _hint(parent: Sequence[Step], key: str, kind: Kind[Any]) -> str:
-    """Where a key belongs that its table does not have."""
+    """Hint at the table or view of a misplaced key."""
     layout = kind.layout
     model = layout.tables.get(layout.place(parent))
     for view, record in kind.others.items():
@@ -163,16 +162,16 @@ def _hint(parent: Sequence[Step], key: str, kind: Kind[Any]) -> str:
 
 
 def _kinds_with(parent: Sequence[Step], key: str, layout: Layout) -> list[str]:
-    """Other kinds of the same table, a pattern or a cooling, that have a key."""
+    """Other kinds of the same table (pattern or cooling) that have a key."""
     kinds = layout.kinds.get(layout.place(parent)[:-1], {})
     return [name for name, model in kinds.items() if key in keys_of(model)]
 
 
 def _wrong_kind(loc: Sequence[Step], given: Any, kind: Kind[Any]) -> str:
-    """A pattern or cooling whose kind is missing, unknown, or that is no table."""
+    """Sentence for a table whose kind is missing or unknown, or for no table."""
     layout = kind.layout
     key, place = layout.path(loc), layout.place(loc)
-    kinds, by = list(layout.kinds[place]), layout.told_by(place)
+    kinds, by = list(layout.kinds[place]), layout.kind_key(place)
     if not isinstance(given, Mapping):
         return f"{key} = {shown(given)} is not a table; write {layout.header(loc)}"
     if by not in given:
@@ -191,7 +190,7 @@ def _wrong_kind(loc: Sequence[Step], given: Any, kind: Kind[Any]) -> str:
 
 
 def _wrong_shape(key: str, loc: Sequence[Step], given: Any, layout: Layout) -> str:
-    """A single value for a table, a table for a list, and the like."""
+    """Sentence for a value of the wrong shape: a value for a table, a table for a list."""
     value = f"{key} = {shown(given)}"
     header = layout.header(loc)
     if header.startswith("[[") and isinstance(loc[-1], str):

@@ -1,4 +1,4 @@
-"""``calibrate``: compute a spread of heats and fit a formula for quick estimates to it."""
+"""``calibrate``: compute many heats and fit a formula for quick estimates to them."""
 
 from __future__ import annotations
 
@@ -29,7 +29,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "calibrate",
         help="fit a formula for quick estimates to many computed heats",
         description="Compute the heats of a calibration that are not finished yet, fit "
-        "a formula to their turns, and write it with its error, its range and the data. "
+        "a formula to their permanent rotations, and write it with its error, its range "
+        "and the data. "
         "Stopped or cut off, the same command goes on from there.",
     )
     calibrate.add_argument(
@@ -57,12 +58,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def _calibrate(args: argparse.Namespace) -> int:
-    """Compute, fit, write the folder, print what came out."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops
+    """Compute, fit, write the folder, print the formulas."""
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import install_stop_handlers
 
-    hear_stops()
-    settle()
+    install_stop_handlers()
+    set_up_process()
     from shrinksim.calibration.calibrate import calibrations
     from shrinksim.calibration.file import load_calibrating
     from shrinksim.calibration.page import PAGE, write_calibrations
@@ -86,13 +87,13 @@ def _calibrate(args: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         return stopped_with(store)
     for one in found:
-        print(told(one.calibration))
+        print(formula_summary(one.calibration))
     print(f"Page: {folder / PAGE}")
     return DONE
 
 
-def told(calibration: Calibration) -> str:
-    """A formula and how good it is, in a few lines."""
+def formula_summary(calibration: Calibration) -> str:
+    """A formula and its scatter, in a few lines."""
     record: Any = calibration.record
     heats, scatter, fresh = record["heats"], record["scatter"], record["fresh"]
     left = ", ".join(f"{n} {why}" for why, n in heats["left_out"].items())
@@ -101,7 +102,7 @@ def told(calibration: Calibration) -> str:
         + (f", left out: {left}" if left else ""),
         _formula(record["formula"]),
         f"  scatter {scatter['absolute_mrad']:.2f} mrad and "
-        f"{scatter['relative']:.0%} of the turn, "
+        f"{scatter['relative']:.0%} of the rotation, "
         f"{scatter['explained_left_out']:.0%} of the variance explained",
     ]
     if fresh["heats"]:
@@ -114,6 +115,6 @@ def told(calibration: Calibration) -> str:
 
 def _formula(text: str) -> str:
     """A formula in lines that break between its terms, not inside of them."""
-    from shrinksim.calibration.words import held
+    from shrinksim.calibration.words import unbroken
 
-    return wrapped(held(text), "  ").replace("\u00a0", " ")
+    return wrapped(unbroken(text), "  ").replace("\u00a0", " ")

@@ -1,4 +1,4 @@
-"""``check``: what is wrong with a case, or what running it would do."""
+"""``check``: faults of a case file, or a preview of its run."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     check = commands.add_parser(
         "check",
-        help="what is wrong with a case, or what running it would do",
-        description="Say everything that is wrong with a case file, or what running it "
-        "would do, how long that would take, and the cautions that are known before.",
+        help="check a case file and preview its run",
+        description="Print all faults of a case file, or a preview of its run: steps, "
+        "computing time, and the cautions that are known before.",
     )
     check.add_argument("case", metavar="CASE", type=Path, help="the case file (TOML)")
     check.set_defaults(command=_check)
 
 
 def _check(args: argparse.Namespace) -> int:
-    """Say everything that is wrong with a case, else what running it would do."""
+    """Print all faults of a case, else a preview of its run."""
     case = load_case(args.case)
     from shrinksim.views.reading import prepare
 

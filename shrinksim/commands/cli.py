@@ -16,7 +16,7 @@ from typing import TextIO
 from shrinksim import commands
 from shrinksim.commands.terminal import BAD_INPUT, FAILED, STOPPED
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.process.stopping import stop_asked
+from shrinksim.process.stopping import stop_requested
 from shrinksim.version import __version__
 
 TRACEBACK = "SHRINKSIM_TRACEBACK"
@@ -36,7 +36,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if args.command is None:
         parser.print_help()
         return BAD_INPUT
-    stop_asked()
+    stop_requested()
     try:
         code = args.command(args)
         if sys.stdout is not None:
@@ -61,13 +61,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         reason = error.strerror or error
         return _say(FAILED, f"{what} cannot be read or written: {reason}")
     except Exception as error:
-        if stop_asked():
+        if stop_requested():
             return _say(STOPPED, UNKEPT)
         if os.environ.get(TRACEBACK):
             raise
         return _say(FAILED, _our_fault(error))
     except BaseException:
-        if stop_asked():  # a stop that a compiled library made a panic of
+        if stop_requested():  # a stop that a compiled library made a panic of
             return _say(STOPPED, UNKEPT)
         raise
 
@@ -76,7 +76,8 @@ def _parser() -> argparse.ArgumentParser:
     """The command line."""
     parser = argparse.ArgumentParser(
         prog="shrinksim",
-        description="Predict how far heat moves a steel plate or I-beam for good.",
+        description="Predict the permanent movement of a steel plate or section by heat "
+        "straightening.",
         epilog="Try: shrinksim check cases/flat_bar_vee.toml",
     )
     parser.add_argument(
@@ -123,8 +124,8 @@ def _give_up(stream: TextIO | None) -> None:
 
 def _our_fault(error: Exception) -> str:
     """A sentence for a fault that is not the user's."""
-    said = str(error).split("\n")[0][:200]
+    text = str(error).split("\n")[0][:200]
     return (
-        f"shrinksim failed ({type(error).__name__}: {said}); this is a fault of the "
+        f"shrinksim failed ({type(error).__name__}: {text}); this is a fault of the "
         f"program, please report it with the case file ({TRACEBACK}=1 shows where)"
     )

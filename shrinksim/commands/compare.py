@@ -27,10 +27,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     compare = commands.add_parser(
         "compare",
         help="put two to eight cases side by side",
-        description="Compute cases of one view, those that are not finished yet, and "
-        "write one page: what differs in the input, what comes of it, with the best "
-        "marked where the numerical error allows to tell, and their curves and shapes "
-        "on the same axes.",
+        description="Compute cases of one view that are not finished yet, and write one "
+        "page: differences of the input, results with the best one marked where the "
+        "difference is larger than the numerical error, curves and shapes on the same "
+        "axes.",
     )
     compare.add_argument(
         "cases",
@@ -59,12 +59,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def _compare(args: argparse.Namespace) -> int:
-    """Compute, write the page, print what it says first."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops
+    """Compute, write the page, print its main results."""
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import install_stop_handlers
 
-    hear_stops()
-    settle()
+    install_stop_handlers()
+    set_up_process()
     from shrinksim.compare.comparison import compare, load_sides
     from shrinksim.compare.page import PAGE, write_comparison
     from shrinksim.errors import CaseError
@@ -86,12 +86,12 @@ def _compare(args: argparse.Namespace) -> int:
             say("write", 1.0, "done")
     except KeyboardInterrupt:
         return stopped_with(store)
-    print(told(found))
+    print(comparison_summary(found))
     print(f"Page: {folder / PAGE}")
     return DONE
 
 
-def told(found: Comparison) -> str:
+def comparison_summary(found: Comparison) -> str:
     """The comparison in a few lines."""
     from shrinksim.compare.words import cell, headline
 
@@ -100,9 +100,9 @@ def told(found: Comparison) -> str:
     for measure in found.measures:
         parts = []
         for k, side in enumerate(found.sides):
-            shown = cell(found.units, measure, k)
-            said = " ".join(p for p in (shown.value, shown.error) if p)
-            parts.append(f"{side.letter} {said}")
+            entry = cell(found.units, measure, k)
+            text_and_error = " ".join(p for p in (entry.value, entry.error) if p)
+            parts.append(f"{side.letter} {text_and_error}")
         text = f"{measure.name}: {', '.join(parts)}: {measure.verdict}"
         lines.append(wrapped(text, "  - "))
     return "\n".join(lines)

@@ -1,4 +1,4 @@
-"""``doctor``: what is missing on this machine."""
+"""``doctor``: parts that are missing on this machine."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from shrinksim.commands.terminal import DONE, FAILED
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
-    doctor = commands.add_parser("doctor", help="what is missing on this machine")
+    doctor = commands.add_parser("doctor", help="check this machine for missing parts")
     doctor.set_defaults(command=_doctor)
 
 
 def _doctor(args: argparse.Namespace) -> int:  # noqa: ARG001 (the commands' shape)
-    """Say what is missing on this machine, and how to get it."""
+    """Print the parts that are missing on this machine, and how to get them."""
     from shrinksim.process.doctor import examine
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     findings = examine()
     for finding in findings:
         print(f"{'ok     ' if finding.fine else 'MISSING'}  {finding.text}")

@@ -17,7 +17,7 @@ from shrinksim.commands.terminal import (
     wrapped,
 )
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.process.stopping import stop_asked
+from shrinksim.process.stopping import stop_requested
 
 if TYPE_CHECKING:
     from shrinksim.process.progress import Progress
@@ -30,8 +30,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "gallery",
         help="run every case of a folder, and show them on one page",
         description="Run every case file (*.toml) of a folder and write a page with a "
-        "picture of each. Results that are complete already stay; a case that fails is "
-        "told of, and the others go on.",
+        "picture of each. Complete results are kept; a case that fails is listed with its "
+        "reason, and the others are run.",
     )
     gallery.add_argument(
         "cases", metavar="FOLDER", type=Path, help="folder of the case files"
@@ -45,11 +45,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def _gallery(args: argparse.Namespace) -> int:
-    """Run what is not there yet, write the page, say what became of the cases."""
+    """Run the cases that have no results, write the page, print the outcomes."""
     paths = _case_files(args.cases)
     folder = args.out or Path("results") / args.cases.resolve().name
     from shrinksim.process.progress import shown_progress
-    from shrinksim.runs.gallery import refuse_index, told, write_gallery
+    from shrinksim.runs.gallery import counts_sentence, refuse_index, write_gallery
     from shrinksim.text.quoting import printable
 
     refuse_index(folder)
@@ -67,17 +67,17 @@ def _gallery(args: argparse.Namespace) -> int:
     page = write_gallery(
         entries, folder, f"Cases of {printable(args.cases.resolve().name)}"
     )
-    print(told(entries))
+    print(counts_sentence(entries))
     for entry in entries:
         for reason in entry.reasons:
             print(wrapped(f"{entry.name}: {reason}", "  - "))
     print(f"Page: {page}")
     if stopped:
         left = len(paths) - len(entries)
-        said = (
+        text = (
             f"stopped; {left} of {len(paths)} cases are left, the same command goes on"
         )
-        print(said, file=sys.stderr)
+        print(text, file=sys.stderr)
         return STOPPED
     return FAILED if any(entry.reasons for entry in entries) else DONE
 
@@ -95,7 +95,7 @@ def _case_files(folder: Path) -> list[Path]:
 
 
 def _entry(path: Path, folder: Path, report: Progress) -> Entry:
-    """One case run, or kept, or the reason why it could not be."""
+    """One case: run, kept, or failed with the reason."""
     try:
         case = load_case(path)
         from shrinksim.casefile.resolving import resolved
@@ -116,7 +116,7 @@ def _entry(path: Path, folder: Path, report: Progress) -> Entry:
     except Exception as error:
         from shrinksim.runs.gallery import Entry
 
-        if stop_asked():
+        if stop_requested():
             raise KeyboardInterrupt from error
         return Entry(path.name, None, _reasons(error))
     return Entry(path.name, folder)
@@ -129,5 +129,5 @@ def _reasons(error: Exception) -> tuple[str, ...]:
             return error.problems
         case NotConverged():
             return (str(error),)
-    said = str(error).split("\n")[0][:200]
-    return (f"a fault of the program ({type(error).__name__}: {said}), report it",)
+    text = str(error).split("\n")[0][:200]
+    return (f"a fault of the program ({type(error).__name__}: {text}), report it",)

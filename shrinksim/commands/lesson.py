@@ -12,9 +12,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     lesson = commands.add_parser(
         "lesson",
-        help="write a page that teaches why heat moves steel",
-        description="Compute bars and plates that are heated, held and cooled, and write "
-        "one page on which an apprentice can step through what was computed.",
+        help="write a teaching page on why heat moves steel",
+        description="Compute bars and plates that are heated, restrained and cooled, and "
+        "write one page on which an apprentice can step through the results.",
     )
     lesson.add_argument(
         "--out",
@@ -38,9 +38,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _lesson(args: argparse.Namespace) -> int:
     """Compute the states of a lesson and write its page."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.lesson.lesson import lesson
     from shrinksim.lesson.page import lesson_page, refuse_page, write_page
     from shrinksim.process.progress import shown_progress

@@ -1,4 +1,4 @@
-"""``log``: write down a heat that was given, and what the heats so far tell."""
+"""``log``: record a heat that was carried out, and evaluate the heats so far."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from shrinksim.member.log.log import Log, LoggedHeat, Reading
 
 MOST = 1e6
-"""Of a number of a card; more is no number of a plan."""
+"""Largest number of a card; larger ones are not from a plan."""
 
 SIDES = ("top", "bottom", "right", "left")
 EXAMPLE = 'shrinksim log purlin.toml -r "6 m: 62 mm to 55 mm" --note "windy"'
@@ -24,10 +24,10 @@ EXAMPLE = 'shrinksim log purlin.toml -r "6 m: 62 mm to 55 mm" --note "windy"'
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     log = commands.add_parser(
-        "log", help="write down a heat that was given, and learn from it",
-        description="Add a heat that was given to the job's log, with the readings "
-        "before and after it, and say how the heats so far went against the plan.",
-        epilog=f"Such as: {EXAMPLE}",
+        "log", help="record a heat that was carried out, and evaluate it",
+        description="Add a heat to the job's log with the readings before and after it, "
+        "and compare the movements of all logged heats with the plan.",
+        epilog=f"Example: {EXAMPLE}",
     )  # fmt: skip
     log.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     log.add_argument(
@@ -58,9 +58,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--side", choices=SIDES, help="side of its open end, if not as planned"
     )
     log.add_argument(
-        "--weather", metavar="TEXT", default="", help="what the weather was"
+        "--weather", metavar="TEXT", default="", help="weather during the heat"
     )
-    log.add_argument("--note", metavar="TEXT", default="", help="what was different")
+    log.add_argument(
+        "--note",
+        metavar="TEXT",
+        default="",
+        help="remark, such as deviations from the plan",
+    )
     log.add_argument(
         "--strike",
         metavar="N",
@@ -71,10 +76,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def _log(args: argparse.Namespace) -> int:
-    """Add a line, or show the log; then what it tells."""
-    from shrinksim.process.machine import settle
+    """Add a line, or show the log; then the evaluation of the heats."""
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.member.job.read import load_job
     from shrinksim.member.log.file import append, log_path, read_log, strike
 
@@ -86,17 +91,17 @@ def _log(args: argparse.Namespace) -> int:
     elif args.reading or args.ask:
         heat = _heat(args, job, read_log(path))
         if args.ask:
-            heat = _asked(heat, job, read_log(path))
+            heat = _ask_readings(heat, job, read_log(path))
         heat = append(path, heat, job.title, job.print_units)
         print(f"Heat {heat.number} is in {path}.")
     else:
         _show(read_log(path), job)
-    _tell(read_log(path), job)
+    _print_findings(read_log(path), job)
     return DONE
 
 
 def _heat(args: argparse.Namespace, job: Job, log: Log) -> LoggedHeat:
-    """The heat that was given: what the plan says of it, and what was typed."""
+    """The heat: planned values, and those of the command line."""
     from shrinksim.member.log.log import LoggedHeat, now
     from shrinksim.member.plan.tables import planned_heat
     from shrinksim.units.quantity import quantity
@@ -134,7 +139,7 @@ def _heat(args: argparse.Namespace, job: Job, log: Log) -> LoggedHeat:
 
 
 def _expected(card: Mapping[str, Any]) -> dict[str, Any]:
-    """What the card expects, in rad; None and 1 without a card."""
+    """Expected movement of the card, in rad; None and 1 without a card."""
     found: dict[str, Any] = {"expected": None, "sigma": None, "moment_ratio": None}
     for name, key, unit in (
         ("expected", "move_mrad", 1e-3), ("sigma", "sigma_mrad", 1e-3),
@@ -200,7 +205,7 @@ def _surveyed(reading: Reading, job: Job, log: Log) -> Reading:
     return reading
 
 
-def _asked(heat: LoggedHeat, job: Job, log: Log) -> LoggedHeat:
+def _ask_readings(heat: LoggedHeat, job: Job, log: Log) -> LoggedHeat:
     """The heat with readings, weather and note asked for; nothing is written yet."""
     from dataclasses import replace
 
@@ -245,7 +250,7 @@ def _pair(station: str, heat: LoggedHeat, log: Log) -> str:
 def _answer(
     question: str, otherwise: str = "", ask: Callable[[str], str] = input
 ) -> str:
-    """What was typed; the end of the input stops as Ctrl-C does."""
+    """The answer typed; the end of the input stops as Ctrl-C does."""
     try:
         return ask(question).strip() or otherwise
     except EOFError:
@@ -262,8 +267,8 @@ def _show(log: Log, job: Job) -> None:
         print(wrapped(log_line(heat, job.print_units)))
 
 
-def _tell(log: Log, job: Job) -> None:
-    """What the log tells, and what is amiss in it."""
+def _print_findings(log: Log, job: Job) -> None:
+    """Evaluation of the logged heats, and faults of the log."""
     from shrinksim.member.log.diagnosis import (
         checks_before_next_heat,
         findings_in_words,

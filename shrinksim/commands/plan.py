@@ -29,9 +29,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     plan = commands.add_parser(
         "plan",
         help="plan the heats that straighten a measured member",
-        description="Fit the member's bends, compute how far heats would move it under "
-        "the moment that is on it, and write a card for each heat. Heats that were "
-        "computed before are taken from the store.",
+        description="Fit the member's bends, compute the movement by heats under the "
+        "moment on the member, and write a card for each heat. Heats that were computed "
+        "before are taken from the store.",
     )
     plan.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     plan.add_argument(
@@ -62,10 +62,10 @@ def _count(text: str) -> int:
 
 
 def _plan(args: argparse.Namespace) -> int:
-    """Make the plan, write its folder, print what it comes to."""
-    from shrinksim.process.machine import settle
+    """Make the plan, write its folder, print its summary."""
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.commands.planned import planned
     from shrinksim.member.job.read import load_job
     from shrinksim.member.plan.page import PAGE, write_plan
@@ -105,7 +105,7 @@ def _refuse_inside(store: Path, folder: Path) -> None:
 
 
 def _known(job: Job, path: Path) -> tuple[SurveyResult, MovementFactor | None]:
-    """The survey with the heats that the log holds, and the factor that they tell."""
+    """The survey with the logged heats, and the movement factor from them."""
     from shrinksim.member.log.file import log_path, read_log
     from shrinksim.member.log.learn import evaluate_heats
     from shrinksim.member.plan.logged_heats import with_logged_heats

@@ -1,4 +1,4 @@
-"""What a survey and a plan came to, in lines for the terminal."""
+"""Results of a survey and of a plan, in lines for the terminal."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def _fit(plane: Plane, shape: Shape, job: Job) -> Iterator[str]:
         f"{_larger(shape.plane, job)}."
     )
     if shape.bends:
-        rows = [("at", "turn", "give or take", "over", "bulges")]
+        rows = [("at", "rotation", "+-", "over", "bulges")]
         for bend in shape.bends:
             rows.append((
                 place(bend.at, units), _mrad(abs(bend.turn)), _mrad(bend.sigma),
@@ -73,15 +73,19 @@ def _mrad(turn: float) -> str:
 
 
 def planned(plan: Plan, job: Job) -> str:
-    """Verdicts, cards, range, stop rule, ways compared, cautions."""
+    """Verdicts, cards, range, stop rule, alternatives, cautions."""
     lines = [plan.title, ""]
     lines += [wrapped(verdict.text, "  - ") for verdict in plan.verdict_before]
     if plan.cards:
         lines += ["", table([_HEAD, *(_card(card, job) for card in plan.cards)])]
         lines += ["", wrapped(_range(plan))]
     if plan.alternatives:
-        lines += ["", "Ways to do it:"]
-        lines += [table([_WAYS, *(_way_row(a, job) for a in plan.alternatives)])]
+        lines += ["", "Alternatives:"]
+        lines += [
+            table(
+                [_ALTERNATIVES, *(_alternative_row(a, job) for a in plan.alternatives)]
+            )
+        ]
         lines += [wrapped(f"{a.name}: {a.remark}.", "  ") for a in plan.alternatives]
     if plan.stop:
         lines += ["", "When to stop:", *(wrapped(s, "  - ") for s in plan.stop)]
@@ -89,7 +93,7 @@ def planned(plan: Plan, job: Job) -> str:
 
 
 _HEAD = ("heat", "at", "open", "vee", "M/Mp", "takes off", "left", "torch", "drop")
-_WAYS = ("", "heats", "a heat moves", "hours", "gas", "M/Mp", "margin")
+_ALTERNATIVES = ("", "heats", "a heat moves", "hours", "gas", "M/Mp", "margin")
 
 
 def _card(card: HeatCard, job: Job) -> Row:
@@ -108,7 +112,7 @@ def _card(card: HeatCard, job: Job) -> Row:
 
 
 def _range(plan: Plan) -> str:
-    """How many heats, and for how sure."""
+    """Number of heats and its certainty."""
     how = "finite-element runs" if plan.estimate == "model" else "a quick relation"
     return (
         f"{len(plan.cards)} heats are planned; nine times in ten it takes {plan.least} "
@@ -118,11 +122,11 @@ def _range(plan: Plan) -> str:
 
 
 def _chance(share: float) -> str:
-    """Of a hundred, never all of them."""
+    """Chance in a hundred, never a full hundred."""
     return "over 99" if share > 0.99 else f"{100.0 * share:.0f}"
 
 
-def _way_row(row: Alternative, job: Job) -> Row:
+def _alternative_row(row: Alternative, job: Job) -> Row:
     from shrinksim.units.quantity import show
 
     def value_or_dash(value: float | None, text: str) -> str:

@@ -19,16 +19,21 @@ from shrinksim.errors import CaseError
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
-    run = commands.add_parser("run", help="compute a case and write its results")
+    run = commands.add_parser(
+        "run",
+        help="compute a case and write its results",
+        description="Compute the permanent movement of a case and its numerical error, "
+        "and write a results folder with the report, the numbers and the fields.",
+    )
     run.add_argument("case", metavar="CASE", type=Path, help="the case file (TOML)")
     run.add_argument(
         "--out", metavar="DIR", type=Path, help="results folder (default: results/CASE)"
     )
     run.add_argument(
-        "--torch-anew",
+        "--search-again",
         action="store_true",
-        help="for the numerical error, look for the torch's way anew on the coarser "
-        "mesh, too",
+        help="search for the travel schedule of the torch again on the coarser mesh of "
+        "the numerical error (slower; leaves out the 3 %% scatter of the search)",
     )
     run.add_argument("--quiet", action="store_true", help="show no progress")
     run.add_argument(
@@ -38,7 +43,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def _run(args: argparse.Namespace) -> int:
-    """Compute a case, write its folder, print what came out."""
+    """Compute a case, write its folder, print the main results."""
     case = load_case(args.case)
     folder = args.out or Path("results") / args.case.stem
     from shrinksim.process.progress import shown_progress
@@ -47,7 +52,7 @@ def _run(args: argparse.Namespace) -> int:
 
     refuse_folder(folder, args.force)
     with shown_progress(args.quiet) as report:
-        result = run(case, progress=stoppable(report), search_again=args.torch_anew)
+        result = run(case, progress=stoppable(report), search_again=args.search_again)
         report("write", 0.0, "figures and report")
         try:
             written = write_results(result, folder, args.case, args.force)

@@ -1,4 +1,4 @@
-"""``schema``: what may stand in a file, for editors that complete and check TOML."""
+"""``schema``: JSON schema of a kind of file, for editors that complete and check TOML."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     schema = commands.add_parser(
         "schema",
-        help="what may stand in a file, for editors (JSON schema)",
+        help="write the JSON schema of a kind of file, for editors",
         description="Write the JSON schema of a kind of file. Editors that know TOML "
         "complete and check with it: many take it from a first line "
         "'#:schema ./case.schema.json' in the file.",
@@ -39,7 +39,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         f"its cases alone, or {', '.join(RECORDS)}",
     )
     schema.add_argument(
-        "--out", metavar="FILE", type=Path, help="write it there, not to the screen"
+        "--out", metavar="FILE", type=Path, help="file to write (default: the screen)"
     )
     schema.set_defaults(command=_schema)
 
@@ -50,13 +50,13 @@ def _schema(args: argparse.Namespace) -> int:
     if args.out is None:
         print(text, end="")
         return DONE
-    from shrinksim.process.drafts import write_whole
+    from shrinksim.process.drafts import write_atomically
 
     try:
         if args.out.exists() and not _a_schema(args.out):
             message = f"{args.out} is there and is no JSON schema; name another file"
             raise CaseError(message)
-        write_whole(args.out, text)
+        write_atomically(args.out, text)
     except OSError as error:
         message = f"{args.out} cannot be written: {error.strerror or error}"
         raise CaseError(message) from error

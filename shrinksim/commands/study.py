@@ -29,7 +29,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="compute many variants of a case",
         description="Compute every run of a study that is not finished yet. Stopped "
         "or cut off, the same command goes on from there. A run that fails is recorded "
-        "with its reason, and the others go on.",
+        "with its reason, and the study continues.",
     )
     study.add_argument(
         "study", metavar="STUDY", type=Path, help="the study file (TOML)"
@@ -52,20 +52,20 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "in place of this machine",
     )  # fmt: skip
     study.add_argument(
-        "--torch-anew", action="store_true",
-        help="for the numerical error of each run, look for the torch's way anew on "
-        "the coarser mesh, too",
+        "--search-again", action="store_true",
+        help="search for the travel schedule of the torch again on the coarser mesh of "
+        "the numerical error (slower; leaves out the 3 %% scatter of the search)",
     )  # fmt: skip
     study.add_argument(
         "--reports",
         action="store_true",
-        help="write a results folder for each run, too",
+        help="write a results folder for each run as well",
     )
+    study.add_argument("--again", action="store_true", help="compute failed runs again")
     study.add_argument(
-        "--again", action="store_true", help="compute failed runs once more"
-    )
-    study.add_argument(
-        "--list", action="store_true", help="only list the runs, and which are done"
+        "--list",
+        action="store_true",
+        help="list the runs and their state, compute nothing",
     )
     study.add_argument("--quiet", action="store_true", help="show no progress")
     study.set_defaults(command=_study)
@@ -80,15 +80,15 @@ def _jobs(text: str) -> int:
 
 
 def _study(args: argparse.Namespace) -> int:
-    """Compute, write the table, print what came out."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops
+    """Compute, write the table, print a summary."""
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import install_stop_handlers
 
-    hear_stops()
-    settle()
+    install_stop_handlers()
+    set_up_process()
     from shrinksim.process.progress import shown_progress
     from shrinksim.study.file import load_study
-    from shrinksim.study.sweep import so_far, sweep
+    from shrinksim.study.sweep import stored_rows, sweep
     from shrinksim.study.table import write_rows
 
     folder = args.out or Path("results") / args.study.stem
@@ -102,16 +102,16 @@ def _study(args: argparse.Namespace) -> int:
             say = stoppable(report)
             study = load_study(args.study, say)
             if args.list:
-                return _list(so_far(study, store))
+                return _list(stored_rows(study, store))
             with _executor(args.scheduler) as executor:
                 rows = sweep(
                     study, store, args.jobs, executor, say,
-                    refine=args.torch_anew, reports=args.reports, again=args.again,
+                    refine=args.search_again, reports=args.reports, again=args.again,
                 )  # fmt: skip
     except KeyboardInterrupt:
         return _stopped(study, folder, store)
     csv, jsonl = write_rows(rows, folder)
-    print(told(rows))
+    print(study_summary(rows))
     print(f"Table: {csv}\nEverything about each run: {jsonl}")
     bad = {"worker died", "program fault"} & set(rows.outcomes)
     return FAILED if bad or "complete" not in rows.outcomes else DONE
@@ -127,28 +127,28 @@ def _executor(address: str | None) -> AbstractContextManager[Executor | None]:
 
 
 def _stopped(study: Study | None, folder: Path, store: Path) -> int:
-    """Say what is kept and how to go on."""
-    from shrinksim.study.sweep import so_far
+    """Print which runs are kept and how to continue."""
+    from shrinksim.study.sweep import stored_rows
     from shrinksim.study.table import write_rows
 
     if study is None:
         print("stopped before the first run", file=sys.stderr)
         return STOPPED
-    rows = so_far(study, store)
+    rows = stored_rows(study, store)
     done = sum(run is not None for run in rows.runs)
-    said = f"stopped; {done} of {len(rows.runs)} runs are finished and kept in {store}"
+    text = f"stopped; {done} of {len(rows.runs)} runs are finished and kept in {store}"
     if done:
-        said += f", their table is {write_rows(rows, folder)[0]}"
-    print(f"{said}; the same command goes on from there", file=sys.stderr)
+        text += f", their table is {write_rows(rows, folder)[0]}"
+    print(f"{text}; the same command goes on from there", file=sys.stderr)
     return STOPPED
 
 
-def told(rows: StudyRows) -> str:
-    """What came of the runs, in a few lines."""
+def study_summary(rows: StudyRows) -> str:
+    """Outcomes of the runs in a few lines."""
     counts = {name: rows.outcomes.count(name) for name in dict.fromkeys(rows.outcomes)}
-    said = ", ".join(f"{many} {name}" for name, many in counts.items())
+    text = ", ".join(f"{many} {name}" for name, many in counts.items())
     there = sum(bool(run and run.cached) for run in rows.runs)
-    lines = [rows.study.title, f"  {len(rows.runs)} runs: {said}"]
+    lines = [rows.study.title, f"  {len(rows.runs)} runs: {text}"]
     if there:
         lines.append(f"  {there} of them were finished before")
     failed = [k for k, name in enumerate(rows.outcomes) if name != "complete"]
@@ -161,15 +161,15 @@ def told(rows: StudyRows) -> str:
 
 
 def _values(rows: StudyRows, number: int) -> str:
-    """What varies in a run, in short."""
-    from shrinksim.study.file import spoken
+    """The varied values of a run, in short."""
+    from shrinksim.study.file import value_text
 
     pairs = zip(rows.study.keys, rows.study.runs[number].values, strict=True)
-    return ", ".join(f"{key.rsplit('.', 1)[-1]} {spoken(v)}" for key, v in pairs)
+    return ", ".join(f"{key.rsplit('.', 1)[-1]} {value_text(v)}" for key, v in pairs)
 
 
 def _list(rows: StudyRows) -> int:
-    """Print the runs and what is known of them."""
+    """Print the runs and their state."""
     for k, outcome in enumerate(rows.outcomes):
         print(f"{k + 1:>5}  {_values(rows, k)}: {outcome}")
     left = rows.outcomes.count("not done yet")

@@ -1,4 +1,4 @@
-"""``survey``: what a member's readings say: its bends, and whether it is straight."""
+"""``survey``: bends of a member from its readings, and whether it is straight."""
 
 from __future__ import annotations
 
@@ -12,9 +12,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Put the command among the others."""
     survey = commands.add_parser(
         "survey",
-        help="the bends in a member's readings, and whether it is straight",
-        description="Fit a member's string or laser readings: where it is bent, how far, "
-        "how surely, and whether that is within its tolerance. Nothing is written.",
+        help="fit the bends of a member to its readings, and check straightness",
+        description="Fit the bends of a member to its string or laser readings: place, "
+        "angle, standard deviation, and whether it is within tolerance. Nothing is "
+        "written.",
     )
     survey.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     survey.set_defaults(command=_survey)
@@ -22,9 +23,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def _survey(args: argparse.Namespace) -> int:
     """Fit the line, print its bends and the verdicts."""
-    from shrinksim.process.machine import settle
+    from shrinksim.process.machine import set_up_process
 
-    settle()
+    set_up_process()
     from shrinksim.commands.planned import surveyed
     from shrinksim.member.job.read import load_job
     from shrinksim.member.survey.survey import evaluate_survey

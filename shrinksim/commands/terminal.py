@@ -1,4 +1,4 @@
-"""What commands share: exit codes, wrapped text, cautions, loading, stopping."""
+"""Shared by all commands: exit codes, wrapped text, cautions, loading, stopping."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
 def load_case(path: Path) -> Any:
     """The case, after the process is set up for what comes."""
-    from shrinksim.process.machine import settle
-    from shrinksim.process.stopping import hear_stops, stops_held
+    from shrinksim.process.machine import set_up_process
+    from shrinksim.process.stopping import defer_stops, install_stop_handlers
 
-    hear_stops()
-    settle()
-    with stops_held():  # compiled packages make a panic of a stop while they load
+    install_stop_handlers()
+    set_up_process()
+    with defer_stops():  # compiled packages make a panic of a stop while they load
         from shrinksim.views.reading import load
 
     return load(path)
@@ -47,7 +47,7 @@ def refuse_folder(folder: Path, force: bool) -> None:
 
 def cautions(texts: Sequence[str]) -> list[str]:
     """Cautions as an indented list, with a heading if there are any."""
-    return ["", "Take care:", *(wrapped(text, "  - ") for text in texts)] * bool(texts)
+    return ["", "Cautions:", *(wrapped(text, "  - ") for text in texts)] * bool(texts)
 
 
 def wrapped(text: str, mark: str = "") -> str:
@@ -58,10 +58,10 @@ def wrapped(text: str, mark: str = "") -> str:
 
 def stoppable(report: Progress) -> Progress:
     """The progress; a stop that was swallowed in what a library calls back is heard."""
-    from shrinksim.process.stopping import stop_asked
+    from shrinksim.process.stopping import stop_requested
 
     def report_on(stage: str, fraction: float, text: str) -> None:
-        if stop_asked():
+        if stop_requested():
             raise KeyboardInterrupt
         report(stage, fraction, text)
 
@@ -69,7 +69,7 @@ def stoppable(report: Progress) -> Progress:
 
 
 def stopped_with(store: Path) -> int:
-    """The exit code of a command that was stopped, after a word on how to go on."""
-    said = f"stopped; finished runs are kept in {store}"
-    print(f"{said}; the same command goes on from there", file=sys.stderr)
+    """Print how to continue a stopped command; its exit code."""
+    text = f"stopped; finished runs are kept in {store}"
+    print(f"{text}; the same command goes on from there", file=sys.stderr)
     return STOPPED

@@ -21,7 +21,7 @@ FEWEST, MOST = 2, 8
 
 @dataclass(frozen=True)
 class Side:
-    """One case of a comparison: its letter, file, and what came of it.
+    """One case of a comparison: its letter, file and results.
 
     summary : as in summary.json; traces : as `traces` makes them.
     """
@@ -40,7 +40,7 @@ class Side:
 
     @property
     def hinged(self) -> bool:
-        """Whether the load comes up to what the hot section can carry."""
+        """Whether the load reaches the hot plastic moment."""
         return hinged(self.summary)
 
     @property
@@ -51,7 +51,7 @@ class Side:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Cases of one view beside each other, in the units of the first."""
+    """Cases of one view side by side, in the units of the first."""
 
     sides: tuple[Side, ...]
     differences: tuple[Difference, ...]
@@ -113,8 +113,10 @@ def _views(cases: dict[Path, AnyCase]) -> list[str]:
         by_view.setdefault(case.view, []).append(str(path))
     if len(by_view) < 2:
         return []
-    told = "; ".join(f'"{view}": {", ".join(names)}' for view, names in by_view.items())
-    return [f"cases of different views cannot be compared ({told}); compare one view"]
+    texts = "; ".join(
+        f'"{view}": {", ".join(names)}' for view, names in by_view.items()
+    )
+    return [f"cases of different views cannot be compared ({texts}); compare one view"]
 
 
 def compare(
@@ -123,7 +125,7 @@ def compare(
     jobs: int | None = None,
     progress: Progress | None = None,
 ) -> Comparison:
-    """Compute the cases that the store has not, and put all of them side by side.
+    """Compute the cases that are not in the store, and compare all of them.
 
     jobs : as for `run_cases`.  Raises CaseError for cases that cannot be read, compared
     or drawn, NotConverged when a run gives no result; finished runs stay in the store.
@@ -144,7 +146,7 @@ def compare(
 
 
 def _refuse(paths: Sequence[Path], runs: Sequence[Row | Failure]) -> None:
-    """CaseError or NotConverged for runs that give nothing to compare."""
+    """Raise CaseError or NotConverged for runs without a result."""
     failed = [
         (path, run)
         for path, run in zip(paths, runs, strict=True)
@@ -152,10 +154,10 @@ def _refuse(paths: Sequence[Path], runs: Sequence[Row | Failure]) -> None:
     ]
     if not failed:
         return
-    told = [f"{path}: {run.outcome}: {run.reason}" for path, run in failed]
+    texts = [f"{path}: {run.outcome}: {run.reason}" for path, run in failed]
     if all(run.outcome == "refused" for _, run in failed):
         raise CaseError([f"{path}: {run.reason}" for path, run in failed])
-    raise NotConverged("\n".join(told))
+    raise NotConverged("\n".join(texts))
 
 
 def _side(letter: str, path: Path, case: AnyCase, run: Row | Failure) -> Side:

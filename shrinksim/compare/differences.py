@@ -1,4 +1,4 @@
-"""What differs between resolved cases, in the words and units of the case file."""
+"""Differences between resolved cases, in the words and units of the case file."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from shrinksim.casefile.resolving import resolved
 from shrinksim.runs.store import AnyCase
 
 NONE = "none"
-"""In place of what a case does not have."""
+"""Entry of a case that does not have the key."""
 
 LEFT_OUT = ("title", "print_units", "output", "view")
-"""What moves no number of a run."""
+"""Keys without influence on the numbers of a run."""
 
 ZERO = re.compile(r"-?0(\.0*)?( |$)")
 LONG = re.compile(r"(-?\d+\.\d{3,}(?:e[+-]?\d+)?)( m\b|)")
@@ -27,7 +27,7 @@ WORDS = {"section": "shape", "print_units": "units"}
 
 @dataclass(frozen=True)
 class Difference:
-    """A part of the input that is not the same in all cases, and what each has."""
+    """A part of the input that is not the same in all cases, with the value of each."""
 
     what: str
     values: tuple[str, ...]
@@ -42,14 +42,14 @@ class Difference:
 
 
 def differences(cases: Sequence[AnyCase], units: str) -> tuple[Difference, ...]:
-    """What differs between cases, all written in ``units`` (metric, us)."""
+    """Differences between cases, all written in ``units`` (metric, us)."""
     alike = [case.model_copy(update={"print_units": units}) for case in cases]
     tables = [_trimmed(resolved(case)) for case in alike]
     return tuple(_compared("", tables))
 
 
 def _trimmed(tables: dict[str, Any]) -> dict[str, Any]:
-    """The tables without what moves no number, and without a torch said twice."""
+    """The tables without keys of no influence, and without a repeated torch."""
     kept = {name: part for name, part in tables.items() if name not in LEFT_OUT}
     for heat in kept["heat"]:
         for pattern in heat.get("pattern", ()):
@@ -78,7 +78,7 @@ def _compared(place: str, parts: Sequence[Any]) -> list[Difference]:
             found += _compared(name, [p[k] if k < len(p) else None for p in parts])
         return found
     common = _common(parts)
-    return [Difference(place, _distinct([_told(part, common) for part in parts]))]
+    return [Difference(place, _distinct([_in_words(part, common) for part in parts]))]
 
 
 def _one_kind(parts: Sequence[Mapping[str, Any]]) -> bool:
@@ -101,7 +101,7 @@ def _joined(place: str, key: str) -> str:
 
 
 def _common(parts: Sequence[Any]) -> set[str]:
-    """Keys that all tables have with the same value; they need not be told."""
+    """Keys that all tables have with the same value; they are left out."""
     tables = [part for part in parts if isinstance(part, Mapping)]
     if len(tables) < 2:
         return set()
@@ -112,8 +112,8 @@ def _common(parts: Sequence[Any]) -> set[str]:
     }
 
 
-def _told(part: Any, common: AbstractSet[str] = frozenset()) -> str:
-    """A part of a case in a few words: its kind first, then what is its own."""
+def _in_words(part: Any, common: AbstractSet[str] = frozenset()) -> str:
+    """A part of a case in a few words: its kind first, then its own values."""
     match part:
         case None:
             return NONE
@@ -122,20 +122,20 @@ def _told(part: Any, common: AbstractSet[str] = frozenset()) -> str:
         case Mapping():
             lead = [str(part[key]) for key in ("kind", "section") if key in part]
             rest = [
-                f"{key.replace('_', ' ')} {_told(value)}"
+                f"{key.replace('_', ' ')} {_in_words(value)}"
                 for key, value in part.items()
-                if key not in ("kind", "section", *common) and not _nothing(value)
+                if key not in ("kind", "section", *common) and not _is_zero(value)
             ]
             return ", ".join(lead + rest) or NONE
         case list() | tuple():
             ends = " and " if all(isinstance(p, str) for p in part) else "; "
-            return ends.join(_told(entry) for entry in part)
+            return ends.join(_in_words(entry) for entry in part)
         case _:
             return str(part)
 
 
-def _nothing(value: Any) -> bool:
-    """Whether a value need not be told: no, or zero of something."""
+def _is_zero(value: Any) -> bool:
+    """Whether a value is left out: no, or zero of something."""
     return value is False or (isinstance(value, str) and bool(ZERO.match(value)))
 
 

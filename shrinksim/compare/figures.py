@@ -88,7 +88,7 @@ def ends(comparison: Comparison) -> tuple[float, float]:
 
 
 def temperatures(comparison: Comparison) -> Figure:
-    """Temperature of the hottest steel against time."""
+    """Temperature of the hottest point over time."""
     degrees = scale_in(comparison.units, "temperature")
     curves = [
         Curve(
@@ -98,7 +98,7 @@ def temperatures(comparison: Comparison) -> Figure:
         )
         for side in comparison.sides
     ]
-    rows = [(curves, "hottest steel", f"temperature [{degrees.unit}]")]
+    rows = [(curves, "hottest point", f"temperature [{degrees.unit}]")]
     return _rows(comparison, rows)
 
 

@@ -1,4 +1,4 @@
-"""What a comparison keeps of a run besides its summary: its histories and its shape."""
+"""Histories and shape of a run that a comparison keeps beside its summary."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shrinksim.report.fields import chosen
+from shrinksim.report.fields import rows_to_write
 
 if TYPE_CHECKING:
     from shrinksim.arrays import FloatArray
@@ -25,20 +25,20 @@ def compared(case: Any) -> Mapping[str, Any]:
     result = run(case)
     return result.summary() | {
         "held": result.heating.held,
-        "torch_way": _way(result),
+        "torch_way": _schedule_hash(result),
         "traces": traces(result),
     }
 
 
-def _way(result: Result[Any, Any, Any]) -> str:
-    """A mark of what the steel saw until the last torch was off: the same in two runs
-    means that the torch went the same way on the same mesh.
+def _schedule_hash(result: Result[Any, Any, Any]) -> str:
+    """Hash of the temperatures until the last torch is off: equal in two runs with the
+    same travel schedule on the same mesh.
     """
     heat = result.heat
     on = np.flatnonzero(np.isfinite(heat.torch[:, 0]))
     last = int(on[-1]) + 1 if len(on) else 0
-    seen = np.column_stack([heat.times[:last], heat.temperature[:last]])
-    return hashlib.sha256(np.round(seen, 6).tobytes()).hexdigest()[:16]
+    temperatures = np.column_stack([heat.times[:last], heat.temperature[:last]])
+    return hashlib.sha256(np.round(temperatures, 6).tobytes()).hexdigest()[:16]
 
 
 def traces(result: Result[Any, Any, Any]) -> dict[str, Any]:
@@ -72,7 +72,7 @@ def _thin(columns: Mapping[str, FloatArray]) -> dict[str, list[float]]:
         values = [
             v / max(float(np.ptp(v)), 1e-30) for k, v in columns.items() if k != "time"
         ]
-        rows = np.array(chosen(columns["time"], np.stack(values, axis=1), MOST))
+        rows = np.array(rows_to_write(columns["time"], np.stack(values, axis=1), MOST))
     return {name: _list(values[rows]) for name, values in columns.items()}
 
 

@@ -15,11 +15,11 @@ from shrinksim.compare.shapes import lines, shapes
 from shrinksim.errors import CaseError
 from shrinksim.page.style import drawing, svg
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import beside, put
+from shrinksim.process.drafts import draft_folder, replace_folder
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.quoting import printable
 from shrinksim.text.records import write_json
-from shrinksim.units.scales import clock
+from shrinksim.units.scales import time_text
 from shrinksim.views.result import versions_here
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ PAGE = "compare.html"
 
 @dataclass(frozen=True)
 class ComparisonFigure:
-    """A figure of a comparison: file name, heading, caption, what it says, its SVG."""
+    """A figure of a comparison: file name, heading, caption, text alternative, SVG."""
 
     name: str
     heading: str
@@ -53,12 +53,12 @@ def write_comparison(comparison: Comparison, folder: Path, force: bool = False) 
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with beside(folder) as draft:
+        with draft_folder(folder) as draft:
             _fill(comparison, draft)
             hashes = "".join(side.summary["input_hash"] for side in comparison.sides)
             key = hashlib.sha256(hashes.encode()).hexdigest()[:16]
             seal(draft, versions_here(), key)
-            put(draft, folder)
+            replace_folder(draft, folder)
     except OSError as error:
         raise CaseError(unwritten(folder, error)) from error
     return folder
@@ -103,36 +103,36 @@ def record(comparison: Comparison) -> dict[str, Any]:
 
 
 def figures(comparison: Comparison) -> list[ComparisonFigure]:
-    """The figures that the cases have something to show for."""
-    standing = [side for side in comparison.sides if not side.folds]
-    told = " ".join(words.headline(comparison))
+    """The figures that apply to the cases."""
+    not_folded = [side for side in comparison.sides if not side.folds]
+    sentences = " ".join(words.headline(comparison))
     plates: list[tuple[str, str, str, Callable[[Comparison], Figure]]] = [
         (
-            "temperatures", "Hottest steel",
+            "temperatures", "Hottest point",
             "Each case by its letter and its dash. Heating close up, then the cooling, "
             "on a scale that is not even.", temperatures,
         ),
         (
-            "movements", "How the movement grew",
-            "While it is hot the member moves the other way first; what counts is where "
-            "the curves end.", movements,
+            "movements", "Movement over time",
+            "While it is hot the member moves the other way first; the permanent movement "
+            "is at the end of the curves.", movements,
         ),
         (
-            "lines", "What it does to a member",
+            "lines", "The bent member",
             "Offsets are many times as large as lengths, on the same scale for all.",
             lines,
         ),
         (
             "shapes", "The heated part before and after",
-            "All drawn to the same scale, and the movement so many times as large.",
+            "All drawn to the same scale, the movement exaggerated by the given factor.",
             shapes,
         ),
     ]  # fmt: skip
-    if not standing:
+    if not not_folded:
         plates = plates[:2]
     with drawing():
         return [
-            ComparisonFigure(name, heading, caption, f"{heading}. {told}",
+            ComparisonFigure(name, heading, caption, f"{heading}. {sentences}",
                   svg(draw(comparison), heading))
             for name, heading, caption, draw in plates
         ]  # fmt: skip
@@ -152,7 +152,7 @@ def compare_page(comparison: Comparison, drawn: list[ComparisonFigure]) -> str:
         mixed=mixed,
         measures=comparison.measures,
         table=words.table(comparison),
-        pictures=[_shown(figure) for figure in drawn],
+        pictures=[_for_page(figure) for figure in drawn],
         cautions=words.cautions(sides),
         trust=words.trust(comparison),
         about=[_about(side) for side in sides],
@@ -161,7 +161,7 @@ def compare_page(comparison: Comparison, drawn: list[ComparisonFigure]) -> str:
 
 
 def _about(side: Side) -> dict[str, str]:
-    """Where a case is from and how to see all of it."""
+    """Origin of a case and its own report."""
     seconds = float(side.summary["seconds"].get("total", 0.0))
     return {
         "letter": side.letter,
@@ -169,11 +169,13 @@ def _about(side: Side) -> dict[str, str]:
         "file": printable(str(side.path)),
         "kept": f"cases/{side.letter}.toml",
         "hash": str(side.summary["input_hash"]),
-        "took": "found among earlier runs" if side.cached else f"took {clock(seconds)}",
+        "took": "found among earlier runs"
+        if side.cached
+        else f"took {time_text(seconds)}",
     }
 
 
-def _shown(figure: ComparisonFigure) -> dict[str, str]:
+def _for_page(figure: ComparisonFigure) -> dict[str, str]:
     """A figure for the page."""
     body = base64.b64encode(figure.svg).decode()
     return {

@@ -1,4 +1,4 @@
-"""Numbers of several runs beside each other, ranked no finer than they are known."""
+"""Quantities of several runs side by side, ranked within their numerical errors."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ NOTHING = 0.05
 when all are."""
 
 BEST, TIED, PLAIN = "best", "no different from the best", ""
-"""What a run is in a measure."""
+"""Place of a run in a measure."""
 
 
 @dataclass(frozen=True)
 class Compared:
-    """One quantity of every run; errors are numerical, one standard unit each way.
+    """One quantity of every run; errors are numerical (standard deviation).
 
-    dimension : of `case.quantity`, "mrad" or "share".  values SI (degC, mrad) or None
-    where a run gives none.  best : what is best, in words.  places : what each run is.
-    verdict : what the differences amount to.
+    dimension : of `units.quantity`, "mrad" or "share".  values SI (degC, mrad) or None
+    where a run gives none.  best : what is best, in words.  places : of each run.
+    verdict : in words, which runs differ.
     """
 
     name: str
@@ -36,7 +36,7 @@ class Compared:
 
 
 def measures(runs: Sequence[Summary], names: Sequence[str]) -> tuple[Compared, ...]:
-    """The measures that the runs' view has; names : what each run is called."""
+    """The ranked measures of the runs' view; names : of the runs."""
     table = VIEWS[runs[0]["view"]].stages().measures
     found = [
         _measured(measure, measure.ranking, runs, names)
@@ -49,7 +49,7 @@ def measures(runs: Sequence[Summary], names: Sequence[str]) -> tuple[Compared, .
 def _measured(
     measure: Measure, wanted: Ranking, runs: Sequence[Summary], names: Sequence[str]
 ) -> Compared | None:
-    """A measure of all runs, None where no run has it or all are nothing."""
+    """A measure of all runs, None where no run has it or all are negligible."""
     values = [wanted.value(run) for run in runs]
     there = [abs(v) for v in values if v is not None]
     if not there or (not wanted.needed and max(there) < NOTHING):
@@ -78,10 +78,10 @@ def _measured(
 
 
 def common_error(a: float | None, b: float | None) -> float | None:
-    """Error of the gap between two runs whose torch goes the same way on the same mesh.
+    """Error of the difference of two runs with the same travel schedule and mesh.
 
-    a, b : what the coarser run of each changed.  Most of it is common to both: half of
-    what it changed the gap by, and at least a fifth of half of both changes.
+    a, b : changes in the coarser run of each.  Most of the error is common to both: half
+    of the change of the difference, and at least a fifth of half of both changes.
     """
     if a is None or b is None:
         return None
@@ -92,9 +92,9 @@ def ranked(
     good: Sequence[float | None], apart: Callable[[int, int], float],
     names: Sequence[str],
 ) -> tuple[tuple[str, ...], str]:  # fmt: skip
-    """What each run is, and the verdict, from how good it is (larger is better).
+    """Place of each run, and the verdict, from its score (larger is better).
 
-    apart : the gap over which two runs differ.
+    apart : the difference from which on two runs are ranked.
     """
     known = {k: g for k, g in enumerate(good) if g is not None}
     places = [PLAIN] * len(good)
@@ -119,6 +119,6 @@ def ranked(
 
 
 def hinged(run: Summary) -> bool:
-    """Whether the load comes up to what the hot section can carry: never the best."""
+    """Whether the load reaches the hot plastic moment; such a run is never the best."""
     margin = run.get("hot_hinge_margin")
     return folded(run) or (margin is not None and float(margin) < 1.0)

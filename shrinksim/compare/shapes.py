@@ -19,6 +19,7 @@ from shrinksim.page.style import (
     BLACK,
     BLUE,
     DASHED,
+    FLATTEST,
     GREY,
     LARGE,
     SMALL,
@@ -28,11 +29,10 @@ from shrinksim.page.style import (
     place,
     round_factor,
 )
-from shrinksim.units.scales import scale_in, three
+from shrinksim.units.scales import scale_in, three_digits
 from shrinksim.views import VIEWS
 from shrinksim.views.bend_names import mid_offset
 from shrinksim.views.curves import Panel
-from shrinksim.views.section.frame import FLATTEST
 from shrinksim.views.view import Measure
 from shrinksim.views.words import sample_length
 
@@ -69,37 +69,37 @@ def lines(comparison: Comparison) -> Figure:
             colour, dash = style(k)
             axes.plot(x, line, color=colour, ls=dash, lw=1.8)
             curves.append(Curve(side.letter, x, line))
-            out = f"{three(abs(float(line[80])))} {length.unit}"
-            told = f"{plane} {out}" if plane else out
-            legend[k] = ", ".join(t for t in (legend[k], told) if t)
+            out = f"{three_digits(abs(float(line[80])))} {length.unit}"
+            offset = f"{plane} {out}" if plane else out
+            legend[k] = ", ".join(t for t in (legend[k], offset) if t)
         axes.set_xlim(-0.5 * span, 0.5 * span)
         ends = [(-0.5 * span, "end"), (0.0, "heat"), (0.5 * span, "end")]
         dress(axes, "", f"offset [{length.unit}]", grid="y", x_marks=ends)
-        said = f"A straight {name} member heated like this at its middle"
-        axes.set_title(f"{said}: {plane}" if plane else said)
+        title = f"A straight {name} member heated like this at its middle"
+        axes.set_title(f"{title}: {plane}" if plane else title)
         letters(Panel(axes, 1.0, "", ""), curves)
     foot_legend(figure, keys(comparison, legend), 1)
     return figure
 
 
 def _bends(comparison: Comparison) -> list[Measure]:
-    """The turns of the line that are not nothing in all cases, at least one."""
+    """The rotations of the line that are not negligible in all cases, at least one."""
     table = VIEWS[comparison.view].stages().measures
     bends = [measure for measure in table if measure.bend is not None]
-    turns = [max(abs(_turn(side, b)) for side in comparison.sides) for b in bends]
+    turns = [max(abs(_rotation(side, b)) for side in comparison.sides) for b in bends]
     least = 0.01 * max(turns)
     found = [b for b, most in zip(bends, turns, strict=True) if most > least]
     return found or bends[:1]
 
 
-def _turn(side: Side, bend: Measure) -> float:
-    """Permanent turn (rad)."""
+def _rotation(side: Side, bend: Measure) -> float:
+    """Permanent rotation (rad)."""
     return float(side.summary[bend.key]) * 1e-3
 
 
 def _line(side: Side, bend: Measure, x: FloatArray, span: float) -> FloatArray:
     """Offsets (m) from the string between the ends: bent evenly where it is heated."""
-    turn, sense = _turn(side, bend), side.traces["sense"]
+    turn, sense = _rotation(side, bend), side.traces["sense"]
     spread = bend.bend is not None and bend.bend.spread
     heated = min(float(side.traces["heated_length"]), 0.8 * span) if spread else 0.0
     half = max(0.5 * heated, 1e-9 * span)

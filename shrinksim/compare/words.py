@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.units.quantity import show
-from shrinksim.units.scales import clock, scale_in
+from shrinksim.units.scales import scale_in, time_text
 from shrinksim.views.ranking import MARGIN_SHARE, SCHEDULE_SCATTER, TORCH_ERROR
 
 if TYPE_CHECKING:
@@ -20,12 +20,12 @@ MARKS = {"best": "★ best", "no different from the best": "≈ best"}
 """Sign and word of a cell; a cell without is neither."""
 
 SCATTER = 1.5
-"""Times as much up to which single heats in the shop do not show a difference: they
-scatter by about half of their mean (from memory)."""
+"""Ratio up to which single heats in the shop do not show a difference: they scatter by
+about half of their mean (from memory)."""
 
-UNSEEN = (
-    "One heat of each in the shop will not show that: single heats scatter by about half "
-    "of their mean (from memory)."
+NOT_VISIBLE_IN_SHOP = (
+    "One heat of each in the shop will not show this difference: single heats scatter by "
+    "about half of their mean (from memory)."
 )
 
 DIGITS = 2
@@ -42,36 +42,39 @@ class Cell:
 
 
 def headline(comparison: Comparison) -> list[str]:
-    """What the comparison comes to, most important first."""
-    said = [
+    """Main results of the comparison, most important first."""
+    sentences = [
         f"Do not heat it like {side.letter}: under its load the heated section gives way "
         f"like a hinge{' and the member folds' if side.folds else ''}."
         for side in comparison.sides
         if side.hinged
     ]
     turns = [m for m in comparison.measures if m.dimension == "mrad"]
-    return said + [_turned(comparison, measure) for measure in turns]
+    return sentences + [_rotation_compared(comparison, measure) for measure in turns]
 
 
-def _turned(comparison: Comparison, measure: Compared) -> str:
-    """A bend's comparison in a sentence."""
-    name = measure.name.split(",")[0]
+def _rotation_compared(comparison: Comparison, measure: Compared) -> str:
+    """Comparison of one permanent rotation in a sentence."""
+    name = measure.name.split(", +")[0]
     letters = [side.letter for side in comparison.sides]
     if measure.verdict.startswith("no difference"):
         there = [v for v in measure.values if v is not None]
         ends = [_plain(comparison.units, "mrad", f(there)) for f in (min, max)]
         between = " to ".join(dict.fromkeys(ends)).replace(" mrad to", " to")
-        return f"No difference in {name} that the computation can tell: {between}."
+        return f"No difference in {name} larger than the numerical error: {between}."
     if measure.verdict == "not ranked":
-        return f"The {name} cannot be ranked: fewer than two cases have one to rank."
+        return (
+            f"The {name} cannot be ranked: fewer than two cases have one with a known "
+            "error."
+        )
     best = measure.places.index("best")
-    shown = cell(comparison.units, measure, best)
+    largest = cell(comparison.units, measure, best)
     tied = [
         letter
         for letter, place in zip(letters, measure.places, strict=True)
         if place.startswith("no diff")
     ]
-    text = f"Most {name}: {letters[best]} with {shown.value} ({shown.error})"
+    text = f"Largest {name}: {letters[best]} with {largest.value} ({largest.error})"
     if tied:
         text += f", and {' and '.join(tied)}, no different within the numerical error"
     value = abs(measure.values[best] or 0.0)
@@ -86,16 +89,16 @@ def _turned(comparison: Comparison, measure: Compared) -> str:
         )
         if other is not None and not place and not side.hinged
     }
-    times: dict[str, list[str]] = {}
+    ratios: dict[str, list[str]] = {}
     for letter, (other, error) in others.items():
         if other > error:
-            times.setdefault(f"{value / other:.3g} times that of", []).append(letter)
+            ratios.setdefault(f"{value / other:.3g} times that of", []).append(letter)
         else:
-            times.setdefault("none by", []).append(letter)
-    parts = [f"{n} {' and '.join(who)}" for n, who in times.items()]
-    told = f"{text}; {', '.join(parts)}." if parts else f"{text}."
+            ratios.setdefault("none by", []).append(letter)
+    parts = [f"{n} {' and '.join(who)}" for n, who in ratios.items()]
+    sentence = f"{text}; {', '.join(parts)}." if parts else f"{text}."
     least = min((value / other for other, _ in others.values() if other), default=9.0)
-    return told if least > SCATTER else f"{told} {UNSEEN}"
+    return sentence if least > SCATTER else f"{sentence} {NOT_VISIBLE_IN_SHOP}"
 
 
 def table(comparison: Comparison) -> list[tuple[Side, list[Cell]]]:
@@ -126,7 +129,7 @@ def _plain(units: str, dimension: str, value: float) -> str:
         case "share":
             return f"{value:.2f}"
         case "time":
-            return clock(value)
+            return time_text(value)
         case "length":
             length = scale_in(units, "length")
             return f"{float(length(value)):.3g} {length.unit}"
@@ -143,7 +146,7 @@ def _with_error(
         spread = error / degrees.one
         return f"{float(degrees(value)):.0f} {degrees.unit}", f"{spread:.0f}"
     if dimension == "time":
-        return clock(value), clock(error)
+        return time_text(value), time_text(error)
     if dimension == "energy":
         number, unit = _plain(units, dimension, value).split(" ", 1)
         spread = error * float(number) / value if value else error
@@ -154,10 +157,10 @@ def _with_error(
     elif dimension == "length":
         length = scale_in(units, "length")
         unit, one = f" {length.unit}", length.one
-    shown, spread = value / one, error / one
+    largest, spread = value / one, error / one
     places = decimals(spread)
-    shown = round(shown, places) + 0.0
-    return f"{shown:.{places}f}{unit}".replace("-", "−"), f"{spread:.{places}f}"
+    largest = round(largest, places) + 0.0
+    return f"{largest:.{places}f}{unit}".replace("-", "−"), f"{spread:.{places}f}"
 
 
 def decimals(error: float) -> int:
@@ -182,26 +185,29 @@ def cautions(sides: Sequence[Side]) -> list[tuple[str, str]]:
 
 
 def trust(comparison: Comparison) -> list[str]:
-    """How far differences can be trusted."""
-    said = [
-        "± is the numerical error: of mesh, steps and the way of a held torch, from a "
-        f"coarser repeat of each run (turn, shortening); {TORCH_ERROR:g} K of the hottest "
-        f"steel under a held torch; {100.0 * SCHEDULE_SCATTER:.2g} % of its times and gas; "
-        f"{100.0 * MARGIN_SHARE:g} % of a hinge margin, which is an assumption. Two cases "
-        "are told apart only where the gap is larger than both errors together; where "
-        "the torch goes the same way in both, most of the error is common, and the gap "
-        "has to be larger than half of what the coarser repeats changed it by.",
+    """Reliability of the differences, in sentences."""
+    sentences = [
+        "± is the numerical error (standard deviation): of mesh, steps and the schedule "
+        "search of a torch held at a target temperature, from a coarser repeat of each "
+        f"run (rotation, shortening); {TORCH_ERROR:g} K of the peak temperature under "
+        f"such a torch; {100.0 * SCHEDULE_SCATTER:.2g} % of its times and gas; "
+        f"{100.0 * MARGIN_SHARE:g} % of a hot-hinge margin, which is an assumption. Two "
+        "cases are ranked only where the difference is larger than both errors "
+        "together; where the torch has the same travel schedule in both, most of the "
+        "error is common, "
+        "and the difference has to be larger than half of its change in the coarser "
+        "repeats.",
         "It is not how far the prediction may be from the shop: single heats scatter by "
         "about half of their mean, means of several by about a quarter (from memory, low "
-        "confidence). A difference smaller than that will not show in one heat each. What "
-        "is simplified is the same in all cases, so that differences are surer than the "
-        "numbers themselves.",
+        "confidence). A difference smaller than that will not show in one heat each. The "
+        "simplifications are the same in all cases, so that differences are more certain "
+        "than the numbers themselves.",
     ]
     if any(
         (side.summary.get("refinement") or None) is None for side in comparison.sides
     ):
-        said.append(
-            "Where an error is not known (a member that folds, or a coarser run that did "
-            "not come to its end), that number is not ranked."
+        sentences.append(
+            "Where an error is not known (a member that folds, or a coarser run that was "
+            "not completed), that number is not ranked."
         )
-    return said
+    return sentences

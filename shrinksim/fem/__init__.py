@@ -1,1 +1,1 @@
-"""Finite-element numerics that know nothing of steel shops."""
+"""Finite-element numerics, independent of sections, steels and torches."""

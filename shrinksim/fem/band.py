@@ -1,4 +1,4 @@
-"""Banded Cholesky by LAPACK, on the better of two orders: the factor of small meshes."""
+"""Banded Cholesky factor by LAPACK, for small meshes; the narrower of two orderings."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _FACTOR, _SOLVE = get_lapack_funcs(("pbtrf", "pbtrs"), dtype=np.float64)
 
 @dataclass(frozen=True)
 class BandedFactor:
-    """Lower half of a band matrix, column after column.
+    """Storage of a band matrix: its lower half, column after column.
 
     order : (m,) position of every unknown in the ordered system.
     """
@@ -27,23 +27,23 @@ class BandedFactor:
 
     @property
     def size(self) -> int:
-        """Numbers stored."""
+        """Number of stored entries."""
         return (self.half_width + 1) * len(self.order)
 
     @property
     def seconds(self) -> float:
-        """What a factor takes, roughly, on the machine of benchmarks/README.md."""
+        """Estimated time (s) of a factor on the machine of benchmarks/README.md."""
         m, w = len(self.order), self.half_width
         return m * (7.6e-8 + 5.0e-9 * w + 2.5e-11 * w * w)
 
     def positions(self, i: IntArray, j: IntArray) -> IntArray:
-        """Where the entries of row i, column j <= i (ordered) are in the storage."""
+        """Storage positions of the entries of row i, column j <= i (ordered)."""
         return (i - j) + j * (self.half_width + 1)
 
     def factorise(
         self, storage: FloatArray
     ) -> Callable[[FloatArray], FloatArray] | None:
-        """Factor ``storage`` in place; a solve, or None if not positive definite."""
+        """Factor ``storage`` in place; the solve, or None if not positive definite."""
         shape = self.half_width + 1, len(self.order)
         table = storage.reshape(shape, order="F")
         factor, info = _FACTOR(table, lower=1, overwrite_ab=1)
@@ -62,7 +62,7 @@ class BandedFactor:
 def band(
     rows: IntArray, columns: IntArray, m: int, along: FloatArray | None
 ) -> BandedFactor:
-    """The narrower of reverse Cuthill-McKee order and that of a coordinate (m,)."""
+    """Band in reverse Cuthill-McKee order or that of a coordinate (m,), the narrower."""
     links = coo_array((np.ones(len(rows), np.int8), (rows, columns)), shape=(m, m))
     permutations = [reverse_cuthill_mckee(links.tocsr(), symmetric_mode=True)]
     if along is not None:

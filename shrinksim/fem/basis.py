@@ -3,7 +3,7 @@
 Node order of T6: corners 1 2 3, then the middles of sides 1-2, 2-3, 3-1.
 Quadrature points are area coordinates (l1, l2, l3) with weights that sum to 1.
 Rules: Hammer & Stroud 1956 (3 points, degree 2), Strang & Fix 1973 (6 points,
-degree 4); the digits of the 6-point rule are solved for here to full precision.
+degree 4); the 6-point rule is solved for to full precision.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.errors import CaseError
-from shrinksim.fem.kernels.place import place
+from shrinksim.fem.kernels.place import nearest_triangle
 from shrinksim.fem.mesh import Mesh
 
 _A, _B = 0.445948490915964886, 0.091576213509770743
@@ -75,7 +75,7 @@ def shape_slopes(area: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class Quadrature:
-    """Values of one rule on a mesh.
+    """Shape functions, gradients and weights of one rule on a mesh.
 
     N : (q, 6).  dN : (e, q, 6, 2) 1/m.  area : (e, q) m2 (weight times Jacobian).
     xy : (e, q, 2) m.
@@ -121,7 +121,7 @@ def locate(mesh: Mesh, where: FloatArray) -> tuple[IntArray, FloatArray]:
     """
     points = np.ascontiguousarray(where, float)
     element, area = np.empty(len(points), np.int64), np.empty((len(points), 3))
-    place(mesh.points[mesh.triangles[:, :3]], points, element, area)
+    nearest_triangle(mesh.points[mesh.triangles[:, :3]], points, element, area)
     area = np.clip(area, 0.0, 1.0)
     area /= area.sum(axis=1, keepdims=True)
     return element, shape(area)

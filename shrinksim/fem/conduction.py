@@ -2,8 +2,8 @@
 
 d(rho H(T))/dt = div(k grad T) + q, q the gain less the loss of faces and edges.  Steps are
 backward Euler or SDIRK2 (Alexander 1977, two stages, stiffly accurate, L-stable;
-gamma = 1 - 1/sqrt 2), both in conserved form: the sum of heat stored at the end of a
-step is the sum at its start plus what came in, to the tolerance of Newton's method.
+gamma = 1 - 1/sqrt 2), both conservative: the heat stored at the end of a step is that
+at its start plus the inflow, to the tolerance of Newton's method.
 """
 
 from __future__ import annotations

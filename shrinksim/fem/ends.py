@@ -1,4 +1,4 @@
-"""Ends of a patch that stay plane, as ties of their dofs."""
+"""Plane end sections of a patch, as ties of their dofs."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ class PlaneEnds:
 
 
 def plane_ends(mesh: Mesh, axis: float, arm: float, opens: int = 1) -> PlaneEnds:
-    """Tie the ends of an elevation.  axis : m, height that ``stretch`` is taken at.
+    """Ties of both ends of an elevation.  axis : m, height of ``stretch``.
 
     opens : +1 if the edge that shortens when ``turn`` is positive is the top, -1 for
-    the bottom.  Saint-Venant: what the ends do fades over one depth.
+    the bottom.  Saint-Venant: the effect of the ends fades over one depth.
     """
     count = len(mesh.points)
     left, right = np.unique(mesh.edges["left"]), np.unique(mesh.edges["right"])

@@ -1,4 +1,4 @@
-"""What comes in and leaves through the faces and edges of a medium."""
+"""Boundary conditions of heat: exchange and inflow at faces and edges."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ law is off by less than 2e-6 of itself over 300 degC, 5e-6 over 100, 2e-4 over 4
 class Exchange:
     """Heat leaving the faces of the elements: law, times faces per plan area.
 
-    faces : broadcasts to (e, q).  steady : the law does not look at the time, and is
+    faces : broadcasts to (e, q).  steady : the law does not depend on time, and is
     tabulated.  sides : shares of the bottom and the top face, where each has a
     temperature of its own.
     """
@@ -62,7 +62,7 @@ class EdgeSource:
 
 @dataclass(frozen=True)
 class Loads:
-    """What acts during a step.
+    """Thermal loads of a step.
 
     exchanges, edges : heat leaving.  source : t -> (e, q) W/m2 of plan area coming in.
     fixed : t -> (k,) degC of the medium's fixed nodes.  inlets : heat coming in.  sides :

@@ -1,5 +1,7 @@
-"""Sparse Cholesky by dense fronts: nested dissection once, then BLAS on its blocks.
+"""Multifrontal sparse Cholesky: nested dissection once, then BLAS on dense fronts.
 
+A = L L^T, block after block: L11 L11^T = A11, L21 = A21 L11^-T, and the update
+A22 - L21 L21^T is added to the front of the parent (extend-add).
 George and Liu, Computer Solution of Large Sparse Positive Definite Systems (1981);
 Duff and Reid, ACM Trans. Math. Software 9 (1983) 302, for the fronts (both from memory).
 """
@@ -13,24 +15,25 @@ import numpy as np
 from scipy.sparse import coo_array, csr_array
 
 from shrinksim.arrays import FloatArray, IntArray
-from shrinksim.fem.kernels.dissection import cut, walk
+from shrinksim.fem.kernels.dissection import breadth_first, cut
 from shrinksim.fem.kernels.fronts import LETTERS, REALS, ROUTINES, factor, solve
 
 LEAF = 32
-"""Unknowns in a piece that is not cut any more: the calls for smaller blocks cost more
-than the work they save."""
+"""Largest piece, in unknowns, that is not cut any more: the calls for smaller blocks
+cost more than the work they save."""
 
 WIDE = 6.0
-"""An unknown with so many times the usual neighbours is eliminated last."""
+"""Times the median number of neighbours from which an unknown is eliminated last."""
 
 
 @dataclass(frozen=True)
 class Fronts:
-    """Blocks of an elimination, children first; see kernels.fronts.
+    """Blocks of the elimination, children first; see kernels.fronts.
 
     order : (m,) position of every unknown.  first : (b + 1,).  rows : (r,) positions
-    below the blocks, ends : (b + 1,) of theirs.  panel, spare : (b,) places in the
-    storage and the heap, of ``size`` and ``heap`` numbers.  work : of a factor.
+    below the blocks, ends : (b + 1,) of theirs.  above : (b,) parents.  panel, spare :
+    (b,) positions in the storage and in the heap, of ``size`` and ``heap`` numbers.
+    work : multiplications of a factor.
     """
 
     order: IntArray
@@ -46,7 +49,7 @@ class Fronts:
     work: float
 
     def positions(self, i: IntArray, j: IntArray) -> IntArray:
-        """Where the entries of row i, column j <= i (ordered) are in the storage."""
+        """Storage positions of the entries of row i, column j <= i (ordered)."""
         counts, rest = np.diff(self.first), np.diff(self.ends)
         block = np.repeat(np.arange(len(counts)), counts)[j]
         row = _place(self.first, self.ends, self.rows, block, i)
@@ -55,13 +58,13 @@ class Fronts:
 
     @property
     def seconds(self) -> float:
-        """What a factor takes, roughly, on the machine of benchmarks/README.md."""
+        """Estimated time (s) of a factor on the machine of benchmarks/README.md."""
         return 2.6e-6 * len(self.above) + 7.0e-11 * self.work
 
     def factorise(
         self, storage: FloatArray
     ) -> Callable[[FloatArray], FloatArray] | None:
-        """Factor ``storage`` in place; a solve, or None if not positive definite."""
+        """Factor ``storage`` in place; the solve, or None if not positive definite."""
         routines = ROUTINES, LETTERS, REALS, np.zeros(4, np.int32)
         shape = self.first, self.ends, self.panel
         bad = factor(
@@ -82,7 +85,7 @@ class Fronts:
 
 
 def fronts(rows: IntArray, columns: IntArray, m: int) -> Fronts:
-    """Plan the elimination of a symmetric pattern (both halves) of m unknowns."""
+    """Symbolic factor of a symmetric pattern (both halves) of m unknowns."""
     links = _graph(rows, columns, m)
     first, above, order = _dissection(links)
     ends, below = _rows(links, first, above, order)
@@ -90,13 +93,13 @@ def fronts(rows: IntArray, columns: IntArray, m: int) -> Fronts:
 
 
 def _graph(rows: IntArray, columns: IntArray, m: int) -> csr_array:
-    """The pattern as rows without repetitions."""
+    """Pattern as compressed rows without repetitions."""
     ones = np.ones(len(rows), np.int32)
     return coo_array((ones, (rows, columns)), shape=(m, m)).tocsr()
 
 
-def _alike(links: csr_array) -> IntArray:
-    """Numbers (m,) of the groups of unknowns with the same neighbours, by hashing."""
+def _supervariables(links: csr_array) -> IntArray:
+    """Group (m,) of each unknown: those with the same neighbours, found by hashing."""
     draw = np.random.default_rng(1).integers(1 << 62, size=len(links.indptr) - 1)
     flags = links.copy()
     flags.data = np.ones(links.nnz, np.int64)
@@ -104,15 +107,15 @@ def _alike(links: csr_array) -> IntArray:
 
 
 def _dissection(links: csr_array) -> tuple[IntArray, IntArray, IntArray]:
-    """First positions (b + 1,), blocks above (b,) and order (m,) of the unknowns."""
-    group = _alike(links)
+    """First positions (b + 1,), parents (b,) and order (m,) by nested dissection."""
+    group = _supervariables(links)
     count = int(group.max(initial=-1)) + 1
     weight = np.bincount(group, minlength=count)
     spread = np.repeat(np.arange(len(group)), np.diff(links.indptr))
     small = _graph(group[spread], group[links.indices], count)
     degree = np.bincount(group, np.diff(links.indptr), count) / weight
     wide = degree > WIDE * max(float(np.median(degree)), 8.0)
-    block, above = _cut_up(small, weight, wide)
+    block, above = _nested_blocks(small, weight, wide)
     blocks = len(above)
     after = blocks - 1 - block[group]
     first = np.concatenate([[0], np.cumsum(np.bincount(after, minlength=blocks))])
@@ -122,10 +125,10 @@ def _dissection(links: csr_array) -> tuple[IntArray, IntArray, IntArray]:
     return first, np.where(turned < 0, -1, blocks - 1 - turned), order
 
 
-def _cut_up(
+def _nested_blocks(
     links: csr_array, weight: IntArray, wide: np.ndarray
 ) -> tuple[IntArray, IntArray]:
-    """Block (n,) of each vertex and the block above each block, parents first.
+    """Block (n,) of each vertex and the parent of each block, parents first.
 
     The ``wide`` vertices are the top block.
     """
@@ -141,7 +144,7 @@ def _cut_up(
             continue
         mark += 1
         piece[part] = mark
-        reached = walk(starts, to, piece, mark, part[0], near, queue)
+        reached = breadth_first(starts, to, piece, mark, part[0], near, queue)
         if reached < len(part):
             piece[queue[:reached]] = 0
             other = piece[part] == mark
@@ -151,14 +154,14 @@ def _cut_up(
         above.append(parent)
         block[part] = number
         if weight[part].sum() > LEAF:
-            walk(starts, to, piece, mark, queue[reached - 1], near, queue)
-            walk(starts, to, piece, mark, queue[reached - 1], far, queue)
-            side = _best(starts, to, piece, mark, weight, part, near, far)
+            breadth_first(starts, to, piece, mark, queue[reached - 1], near, queue)
+            breadth_first(starts, to, piece, mark, queue[reached - 1], far, queue)
+            side = _best_cut(starts, to, piece, mark, weight, part, near, far)
             stack += [(part[side == k], number) for k in range(2)]
     return block, np.array(above, np.int64)
 
 
-def _best(
+def _best_cut(
     starts: IntArray, to: IntArray, piece: IntArray, mark: int, weight: IntArray,
     part: IntArray, near: IntArray, far: IntArray,
 ) -> np.ndarray:  # fmt: skip
@@ -179,7 +182,7 @@ def _best(
 def _rows(
     links: csr_array, first: IntArray, above: IntArray, order: IntArray
 ) -> tuple[IntArray, IntArray]:
-    """Positions of the rows below each block, and where each block's end."""
+    """Ends (b + 1,) of the rows of each block, and positions (r,) of the rows below it."""
     source = np.repeat(order, np.diff(links.indptr))
     ordered = _graph(source, order[links.indices], len(order))
     starts, to = ordered.indptr, ordered.indices
@@ -199,7 +202,7 @@ def _rows(
 def _place(
     first: IntArray, ends: IntArray, rows: IntArray, block: IntArray, i: IntArray
 ) -> IntArray:
-    """Where positions i are among the own unknowns and the rows of their blocks."""
+    """Local row of positions i in the fronts of their blocks."""
     counts, rest, m = np.diff(first), np.diff(ends), first[-1]
     keys = np.repeat(np.arange(len(counts)), rest) * m + rows
     out = i - first[block]
@@ -212,7 +215,7 @@ def _place(
 def _places(
     order: IntArray, first: IntArray, ends: IntArray, rows: IntArray, above: IntArray
 ) -> Fronts:
-    """Lay the blocks out in the storage and their updates in the heap, by depth."""
+    """Layout of the blocks in the storage and of their updates in the heap, by depth."""
     counts, rest = np.diff(first), np.diff(ends)
     place = _place(first, ends, rows, np.repeat(above, rest), rows)
     depth = np.zeros(len(above), np.int64)

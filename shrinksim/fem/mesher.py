@@ -1,5 +1,5 @@
-"""Meshes of T6 by gmsh, kept in one place: elevations cut into bands and patterns, and
-outlines of lines and arcs.
+"""T6 meshes by gmsh: elevations cut into bands and patterns, and outlines of lines and
+arcs.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from shrinksim.arrays import FloatArray, IntArray, frozen
 from shrinksim.errors import CaseError, NotConverged
 from shrinksim.fem.mesh import Mesh
-from shrinksim.process.stopping import stops_held
+from shrinksim.process.stopping import defer_stops
 
 Size = Callable[[float, float], float]
 """size(x, y) -> wanted element side, m."""
@@ -38,7 +38,7 @@ LIBRARIES = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 li
 
 @contextmanager
 def _gmsh(name: str) -> Iterator[Any]:
-    """One gmsh model with every option set by hand; always finalised."""
+    """Context of one gmsh model with fixed options, always finalised."""
     try:
         import gmsh
     except OSError as error:
@@ -47,8 +47,8 @@ def _gmsh(name: str) -> Iterator[Any]:
             f"apt-get install {LIBRARIES}"
         )
         raise ImportError(message) from error
-    # an exception in what gmsh calls back would be lost, and it ends SIGTERM's handler
-    with stops_held() as hold:
+    # gmsh loses an exception of a callback, and replaces the handler of SIGTERM
+    with defer_stops() as hold:
         gmsh.initialize(readConfigFiles=False, interruptible=False)
         hold()
         try:
@@ -77,7 +77,7 @@ def mesh_elevation(
     outlines: Sequence[FloatArray],
     size: Size,
 ) -> Mesh:
-    """Mesh x in [-length/2, length/2] over ``bands`` (name, low, high), bottom to top.
+    """Mesh of x in [-length/2, length/2] over ``bands`` (name, low, high), bottom to top.
 
     outlines : closed polygons (k, 2) m whose edges become element sides.  Named edges:
     left, right, bottom, top.  Raises NotConverged when gmsh fails.
@@ -95,16 +95,16 @@ def mesh_elevation(
 
 
 def mesh_outline(pieces: Sequence[OutlinePiece], size: Size) -> Mesh:
-    """Mesh the inside of a closed, counter-clockwise outline; sides on arcs are curved.
+    """Mesh of the inside of a closed, counter-clockwise outline; curved sides on arcs.
 
-    The surfaces' names become the edges, pieces of one name together; one region,
-    "section".  Raises NotConverged when gmsh fails.
+    The names of the surfaces become the edges; one region, "section".
+    Raises NotConverged when gmsh fails.
     """
     with _gmsh("outline") as gmsh:
         gmsh.option.setNumber("Mesh.SecondOrderLinear", 0)
         try:
             curves = _draw_outline(gmsh, pieces)
-            points, triangles, row = _generate(gmsh, _eased(pieces, size))
+            points, triangles, row = _generate(gmsh, _refined_at_roots(pieces, size))
             middles = {
                 name: row[np.concatenate([_middles(gmsh, tag) for tag in tags])]
                 for name, tags in curves.items()
@@ -127,8 +127,8 @@ def mesh_outline(pieces: Sequence[OutlinePiece], size: Size) -> Mesh:
     return Mesh(frozen(points), triangles, region, ("section",), edges)
 
 
-def _eased(pieces: Sequence[OutlinePiece], size: Size) -> Size:
-    """Sides below a hollow arc's radius near it: its curve would cross longer ones."""
+def _refined_at_roots(pieces: Sequence[OutlinePiece], size: Size) -> Size:
+    """Size below the radius near a concave arc: its curve would cross longer sides."""
     hollows = []
     for piece in pieces:
         if piece.centre is not None:
@@ -136,18 +136,18 @@ def _eased(pieces: Sequence[OutlinePiece], size: Size) -> Size:
             if (ax - cx) * (by - cy) < (ay - cy) * (bx - cx):
                 hollows.append((cx, cy, math.dist(piece.centre, piece.start)))
 
-    def eased(x: float, y: float) -> float:
+    def refined(x: float, y: float) -> float:
         side = size(x, y)
         for cx, cy, radius in hollows:
             gap = max(0.0, math.hypot(x - cx, y - cy) - radius)
             side = min(side, 0.7 * radius + 0.5 * gap)
         return side
 
-    return eased
+    return refined
 
 
 def _draw_outline(gmsh: Any, pieces: Sequence[OutlinePiece]) -> dict[str, list[int]]:
-    """One surface inside the pieces; their curves by name."""
+    """Draw one surface inside the pieces; returns their curves by name."""
     geo = gmsh.model.geo
     corners = [geo.addPoint(*piece.start, 0.0) for piece in pieces]
     curves: dict[str, list[int]] = {}
@@ -164,7 +164,7 @@ def _draw_outline(gmsh: Any, pieces: Sequence[OutlinePiece]) -> dict[str, list[i
 
 
 def _middles(gmsh: Any, curve: int) -> IntArray:
-    """Nodes, by their gmsh number, in the middle of the sides on a curve."""
+    """Mid-side nodes on a curve, by their gmsh number."""
     nodes = gmsh.model.mesh.getElementsByType(8, curve)[1]
     return nodes.reshape(-1, 3)[:, 2].astype(np.int64)
 
@@ -175,7 +175,7 @@ def _draw(
     bands: Sequence[tuple[str, float, float]],
     outlines: Sequence[FloatArray],
 ) -> None:
-    """Rectangles of the bands, cut by the outlines into one conforming drawing."""
+    """Draw the rectangles of the bands, cut by the outlines into conforming surfaces."""
     occ = gmsh.model.occ
     low, high = bands[0][1], bands[-1][2]
     boxes = [
@@ -199,7 +199,7 @@ def _draw(
 def _clip(
     outline: FloatArray, low: tuple[float, float], high: tuple[float, float]
 ) -> list[tuple[float, float]]:
-    """A convex polygon cut to a rectangle (Sutherland & Hodgman 1974)."""
+    """Convex polygon clipped to a rectangle (Sutherland & Hodgman 1974)."""
     polygon = [tuple(map(float, p)) for p in outline]
     for axis, bound, sign in (
         (0, low[0], 1.0),
@@ -224,7 +224,7 @@ def _clip(
 
 
 def _generate(gmsh: Any, size: Size) -> tuple[FloatArray, IntArray, IntArray]:
-    """Points (n, 2) m, triangles (e, 6), and the row of each of gmsh's nodes or -1."""
+    """Points (n, 2) m, triangles (e, 6), and the row of each gmsh node or -1."""
     gmsh.model.mesh.setSizeCallback(lambda dim, tag, x, y, z, lc: size(x, y))
     gmsh.model.mesh.generate(2)
     gmsh.model.mesh.setOrder(2)
@@ -249,7 +249,7 @@ def elevation_record(
     length: float,
     bands: Sequence[tuple[str, float, float]],
 ) -> Mesh:
-    """The mesh record: orientation, regions by centroid, the four named edges."""
+    """Mesh record: orientation, regions by centroid, the four named edges."""
     triangles = _counter_clockwise(points, triangles)
     middle = points[triangles[:, :3]].mean(axis=1)
     tops = np.array([b[2] for b in bands])
@@ -267,6 +267,7 @@ def elevation_record(
 
 
 def _counter_clockwise(points: FloatArray, triangles: IntArray) -> IntArray:
+    """Triangles (e, 6) with corners counter-clockwise."""
     p = points[triangles[:, :3]]
     a, b = p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]
     wrong = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0] < 0
@@ -278,7 +279,7 @@ def _counter_clockwise(points: FloatArray, triangles: IntArray) -> IntArray:
 def _in_order(
     points: FloatArray, triangles: IntArray, along: int, across: int
 ) -> tuple[FloatArray, IntArray, IntArray]:
-    """Both with the points sorted along an axis, and the new number of each point."""
+    """Points sorted along an axis, triangles renumbered, and the number of each point."""
     order = np.lexsort((points[:, across], points[:, along]))
     position = np.empty_like(order)
     position[order] = np.arange(len(order))
@@ -286,13 +287,14 @@ def _in_order(
 
 
 def _sides(triangles: IntArray) -> IntArray:
-    """(3 e, 3): first end, second end and middle of every side."""
+    """Sides (3 e, 3): first end, second end and middle node."""
     return triangles[:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
 
 
 def _edges(
     points: FloatArray, triangles: IntArray, length: float, low: float, high: float
 ) -> Mapping[str, IntArray]:
+    """Sides on the left, right, bottom and top of an elevation."""
     sides = _sides(triangles)
     x, y = points[sides[:, 2]].T
     near = 1e-7 * max(length, high - low)
@@ -307,7 +309,7 @@ def _edges(
 def graded(
     outlines: Sequence[FloatArray], fine: float, far: float, growth: float = 0.35
 ) -> Size:
-    """Side ``fine`` inside the convex outlines, growing with the distance to them.
+    """Size function: ``fine`` in the convex outlines, growing with the distance to them.
 
     growth : m of side per m of distance.
     """
@@ -325,12 +327,12 @@ def graded(
 def graded_from(
     points: FloatArray, fine: float, far: float, growth: float = 0.35
 ) -> Size:
-    """Side ``fine`` near the points (k, 2) m, growing with the distance to the nearest.
+    """Size function: ``fine`` at the points (k, 2) m, growing with the distance to them.
 
-    growth : m of side per m of distance.  The points of a heated surface should lie
-    closer than ``fine``.
+    growth : m of side per m of distance.  Points on a heated surface should be closer
+    than ``fine``.
     """
-    from scipy.spatial import KDTree  # 0.3 s that other meshes need not wait for
+    from scipy.spatial import KDTree  # takes 0.3 s to import
 
     tree = KDTree(np.asarray(points, float))
     reach = (far - fine) / growth
@@ -343,7 +345,7 @@ def graded_from(
 
 
 def _half_planes(outline: FloatArray) -> list[tuple[float, float, float, float]]:
-    """Corner pairs of a polygon, counter-clockwise."""
+    """Sides of a polygon as corner pairs, counter-clockwise."""
     x, y = outline.T
     area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
     ring = outline if area > 0 else outline[::-1]

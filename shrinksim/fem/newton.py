@@ -1,4 +1,9 @@
-"""Newton's method with an energy line search for one step of a nonlinear structure."""
+"""Newton's method with an energy line search for one step of a nonlinear structure.
+
+R(q) = f_ext - f_int(q) = 0 by K dq = R, q + s dq, with K the consistent tangent, kept
+over iterations while it contracts (modified Newton), and s such that |dq . R(q + s dq)|
+<= 0.7 dq . R(q).
+"""
 
 from __future__ import annotations
 
@@ -14,8 +19,8 @@ from shrinksim.errors import NotConverged
 
 @dataclass(frozen=True)
 class Point:
-    """Structure at a trial: residual (m,) N, force scale N, its tangent on demand, the
-    material state that goes with it, and a measure of its loading.
+    """Evaluation at a trial q: residual (m,) N, force scale N, tangent on demand, the
+    material state there, and a measure of its loading.
     """
 
     residual: FloatArray
@@ -32,7 +37,7 @@ class Point:
 
 @dataclass(frozen=True)
 class Balance:
-    """A step to balance: evaluate(q) -> Point, factorise(matrix) -> solve, the elastic
+    """Equations of a step: evaluate(q) -> Point, factorise(matrix) -> solve, the elastic
     matrix on demand, tolerance on |residual| / scale, most iterations.
     """
 
@@ -45,7 +50,7 @@ class Balance:
 
 @dataclass(frozen=True)
 class Trial:
-    """A balanced q (m,) with its relative residual and the iterations it took."""
+    """Equilibrium q (m,) with its relative residual and the number of iterations."""
 
     q: FloatArray
     residual: float
@@ -53,24 +58,25 @@ class Trial:
 
 
 @dataclass
-class Kept:
-    """A factor that is used again, in this step and the next, while it contracts."""
+class TangentCache:
+    """Factor of the tangent, reused in this step and the next while it contracts."""
 
     solve: Callable[[FloatArray], FloatArray] | None = None
 
 
-KEEP = 0.3
-"""A kept factor is good while it takes the residual down to this share or less: a new
-one costs several iterations with the old."""
+SLOW = 0.3
+"""Ratio of residuals above which the tangent is factored again: a new factor costs
+several iterations with the old."""
 
 
 def solve_step(
-    balance: Balance, start: FloatArray, guess: FloatArray, kept: Kept, cautious: bool
-) -> tuple[Trial, Point]:
-    """Balance a step from ``start`` + ``guess``.
+    balance: Balance, start: FloatArray, guess: FloatArray, cache: TangentCache,
+    cautious: bool,
+) -> tuple[Trial, Point]:  # fmt: skip
+    """Equilibrium of a step by Newton's method from ``start`` + ``guess``.
 
     cautious : full Newton, its first iteration with the elastic matrix, because the
-    tangent of a state that is strained by heat alone points the wrong way.
+    tangent of a state strained by heat alone gives a wrong direction.
     """
     q = start + guess
     point = balance.evaluate(q)
@@ -81,10 +87,10 @@ def solve_step(
             return Trial(q, relative, iteration), point
         if not np.isfinite(relative):
             break
-        slow = relative > KEEP * before
-        if cautious or slow or kept.solve is None:
-            kept.solve = _factor(balance, point, cautious and iteration == 1)
-        q, point = _search(balance, q, point, kept.solve(point.residual))
+        slow = relative > SLOW * before
+        if cautious or slow or cache.solve is None:
+            cache.solve = _factor(balance, point, cautious and iteration == 1)
+        q, point = _line_search(balance, q, point, cache.solve(point.residual))
     message = (
         f"residual {relative:.2g} after {balance.iterations} iterations "
         f"(want {balance.tolerance:g})"
@@ -95,7 +101,7 @@ def solve_step(
 def _factor(
     balance: Balance, point: Point, elastic: bool
 ) -> Callable[[FloatArray], FloatArray]:
-    """The tangent's factor; the elastic one's where the tangent is not definite."""
+    """Factor of the tangent, or of the elastic matrix where that is not definite."""
     if not elastic:
         try:
             return balance.factorise(point.matrix())
@@ -104,10 +110,10 @@ def _factor(
     return balance.factorise(balance.elastic())
 
 
-def _search(
+def _line_search(
     balance: Balance, q: FloatArray, point: Point, change: FloatArray
 ) -> tuple[FloatArray, Point]:
-    """Go along ``change`` until the work left along it is small against its start."""
+    """Line search along ``change`` until the work along it is small against its start."""
     work = float(change @ point.residual)
     low, high, share = 0.0, 1.0, 1.0
     best = balance.evaluate(q + change)
@@ -121,8 +127,8 @@ def _search(
             low = share
         if ratio > 0.0 and share >= 1.0:
             break
-        reach = share / max(1.0 - ratio, 1e-12)
-        share = float(np.clip(reach, 0.1 * share, 0.9 * share))
+        secant = share / max(1.0 - ratio, 1e-12)
+        share = float(np.clip(secant, 0.1 * share, 0.9 * share))
         share = max(share, low + 0.1 * (high - low))
         best = balance.evaluate(q + share * change)
         ratio = float(change @ best.residual) / work

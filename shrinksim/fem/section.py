@@ -1,8 +1,8 @@
-"""A member's section in generalised plane strain: forces, tangents, new state.
+"""Cross-section in generalised plane strain: forces, tangents, new state.
 
 The section is strained along the member by e0 + k_strong (y - yc) - k_weak (x - xc);
-these three are unknowns beside the displacements in its plane, solved with them exactly
-(a bordered system).  Everything is for one metre of length.
+these three are unknowns beside the displacements in its plane, eliminated exactly by the
+Schur complement of the bordered system.  Everything is for one metre of length.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from shrinksim.fem.structure import State, SteelTable, Structure, Support, rest
 
 @dataclass(frozen=True)
 class SectionBody:
-    """A section's elements with their steel.
+    """Elements of a section with their steel.
 
     weight (e, q) m3 of one metre.  centre (2,) m, the centroid.  arm : m, by which the
     curvatures are multiplied as unknowns, so that all are strains.  arms (e, q, 2):
@@ -54,23 +54,23 @@ class SectionBody:
 
     @property
     def area(self) -> float:
-        """m2."""
+        """Area, m2."""
         return float(self.weight.sum())
 
     @property
     def second_moments(self) -> FloatArray:
-        """Strong (of y) and weak (of x), m4."""
+        """Second moments, strong (of y) and weak (of x), m4."""
         square = self.weight[..., None] * (self.arm * self.arms) ** 2
         return square.sum(axis=(0, 1))
 
     @property
     def nodal_shape(self) -> tuple[int, int]:
-        """Nodes, and displacements of each; what comes after them is not nodal."""
+        """Number of nodes, and displacements of each; dofs after them are not nodal."""
         return len(self.mesh.points), 2
 
     @property
     def points_shape(self) -> tuple[int, int]:
-        """Elements, and points of each."""
+        """Number of elements, and points of each."""
         return len(self.triangles), self.N.shape[0]
 
     def at_points(self, T: FloatArray) -> FloatArray:
@@ -79,12 +79,12 @@ class SectionBody:
 
     @property
     def inertia(self) -> FloatArray:
-        """Second moments (2, 2) m4 with the product of both arms beside them."""
+        """Tensor of inertia (2, 2) m4: second moments and their product."""
         arms = self.arm * self.arms
         return np.einsum("eq,eqi,eqj->ij", self.weight, arms, arms)
 
     def structure(self, hold: Support) -> Structure:
-        """The section on a support; its last full dofs are the axial strains."""
+        """Structure of the section on a support; the last dofs are the axial strains."""
         count = 2 * len(self.mesh.points)
         every = hold.ties
         beyond = int((every.target[count:].max(axis=1) >= 0).sum())
@@ -97,8 +97,8 @@ class SectionBody:
         shape = (len(self.triangles), self.N.shape[0])
         return Structure(
             rest(every.unknowns, shape, 4),
-            lambda old, T, fraction, swell: _evaluator(
-                self, hold, plan, free, old, T, fraction, swell
+            lambda old, T, fraction, phase_strain: _evaluator(
+                self, hold, plan, free, old, T, fraction, phase_strain
             ),
             lambda T, q, fraction: _elastic(self, hold, plan, free, T, q, fraction),
             lambda matrix: _factor(plan, matrix),
@@ -108,7 +108,7 @@ class SectionBody:
 def section_body(
     mesh: Mesh, table: SteelTable, *, cold: float = 20.0, rule: str = "interior 3"
 ) -> SectionBody:
-    """Prepare a meshed section; ``cold`` degC is where it is free of stress."""
+    """Section body of a mesh; ``cold`` degC is its stress-free temperature."""
     points = quadrature(mesh, rule)
     area = float(points.area.sum())
     centre = np.einsum("eq,eqi->i", points.area, points.xy) / area
@@ -135,10 +135,10 @@ def section_ties(
     mesh: Mesh, *, held: tuple[bool, bool, bool] = (False, False, False),
     fixed: IntArray | None = None,
 ) -> Ties:  # fmt: skip
-    """Ties of a section: its plane rests on three dofs, the axial strains are free.
+    """Ties of a section: three dofs fixed in its plane, the axial strains free.
 
-    held : whether e0, k_strong and k_weak have no unknown (their value is the support's
-    offset).  fixed : dofs of nodes in place of the three that stop a rigid motion.
+    held : whether e0, k_strong and k_weak are given (the support's offset) and no
+    unknowns.  fixed : dofs of nodes in place of the three that stop a rigid motion.
     """
     count = 2 * len(mesh.points)
     if fixed is None:
@@ -168,9 +168,9 @@ class _Bordered:
 
 def _evaluator(
     body: SectionBody, hold: Support, plan: Assembly, free: IntArray, old: State,
-    T: FloatArray, fraction: float, swell: FloatArray,
+    T: FloatArray, fraction: float, phase_strain: FloatArray,
 ) -> Callable[[FloatArray], Point]:  # fmt: skip
-    """The residual of a step to temperatures T (n,) as a function of the unknowns."""
+    """Residual of a step to temperatures T (n,), as a function of the unknowns."""
     table = body.table
     shape = body.weight.shape
     floor = 1e-8 * float(table.modulus.max()) * body.area
@@ -186,13 +186,15 @@ def _evaluator(
             u, along, T, body.cold, body.triangles, body.N, body.dN, body.weight,
             body.arms, table.start, table.step, table.modulus, table.thermal_strain,
             table.poisson, table.flow_start, table.flow_step, table.plastic, table.flow,
-            table.back_stress, table.back_strain, swell, old.eps, old.p, old.alpha,
+            table.back_stress, table.back_strain, phase_strain, old.eps, old.p, old.alpha,
             forces, axial, moduli, axial_moduli, stress, eps, p, alpha,
         )  # fmt: skip
         push, stiff = hold.push(q, fraction)
         inside, size = plan.vector(forces)
         inside = np.concatenate([inside, axial[free]])
-        size = np.concatenate([size, np.abs(axial)])  # what a held strain takes too
+        size = np.concatenate(
+            [size, np.abs(axial)]
+        )  # includes the forces on given strains
 
         def matrix() -> _Bordered:
             return _stored(body, plan, free, moduli, axial_moduli, stiff)
@@ -207,7 +209,7 @@ def _elastic(
     body: SectionBody, hold: Support, plan: Assembly, free: IntArray, T: FloatArray,
     q: FloatArray, fraction: float,
 ) -> _Bordered:  # fmt: skip
-    """The elastic tangent at temperatures T (n,), springs included."""
+    """Elastic tangent at temperatures T (n,), springs included."""
     table, shape = body.table, body.weight.shape
     moduli, axial_moduli = np.empty((*shape, 6)), np.empty((*shape, 4))
     section_elastic(
@@ -222,6 +224,7 @@ def _stored(
     body: SectionBody, plan: Assembly, free: IntArray, moduli: FloatArray,
     axial_moduli: FloatArray, stiff: FloatArray,
 ) -> _Bordered:  # fmt: skip
+    """Stiffness of moduli (e, q, 6), (e, q, 4) and springs (m + b,), ready to factor."""
     count = len(body.triangles)
     tangents = np.empty((count, 12, 12))
     plane_stiffness(body.dN, moduli, tangents)
@@ -237,7 +240,7 @@ def _stored(
 
 
 def _factor(plan: Assembly, matrix: _Bordered) -> Solve:
-    """Solve with the nodal factor and the Schur complement of the axial strains."""
+    """Solve by the nodal factor and the Schur complement S = C - B^T K^-1 B."""
     nodal = factorise(plan, matrix.nodal)
     if not len(matrix.corner):
         return nodal

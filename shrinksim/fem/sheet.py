@@ -1,4 +1,4 @@
-"""A sheet of plane-stress elements and what holds it: forces, tangents, new state."""
+"""Sheet of plane-stress elements on supports: forces, tangents, new state."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ __all__ = ["Body", "Support", "strain_body", "support"]
 
 @dataclass(frozen=True)
 class Body:
-    """Elements with thickness and steel, ready to strain.
+    """Elements of a sheet with their thickness and steel.
 
     weight (e, q) m3.  hot_share (e,): 0 for overlays that stay at ``cold`` degC.
     """
@@ -47,18 +47,18 @@ class Body:
 
     @property
     def floor(self) -> float:
-        """Force (N) too small to matter: a stress of 1e-9 of the modulus all over."""
+        """Negligible force (N): a stress of 1e-9 of the modulus everywhere."""
         length = float(np.ptp(self.mesh.points[:, 0]))
         return 1e-9 * float(self.table.modulus.max() * self.weight.sum()) / length
 
     @property
     def nodal_shape(self) -> tuple[int, int]:
-        """Nodes, and displacements of each; what comes after them is not nodal."""
+        """Number of nodes, and displacements of each; dofs after them are not nodal."""
         return len(self.mesh.points), 2
 
     @property
     def points_shape(self) -> tuple[int, int]:
-        """Elements, and points of each."""
+        """Number of elements, and points of each."""
         return len(self.triangles), self.N.shape[0]
 
     def at_points(self, T: FloatArray) -> FloatArray:
@@ -66,15 +66,15 @@ class Body:
         return T[self.triangles] @ self.N.T
 
     def structure(self, hold: Support) -> Structure:
-        """The sheet on a support."""
+        """Structure of the sheet on a support."""
         dofs = np.stack([2 * self.triangles, 2 * self.triangles + 1], axis=2)
         x = np.repeat(self.mesh.points[:, 0], 2)
         plan = assembly(dofs.reshape(len(dofs), 12), hold.ties, x)
         shape = (len(self.triangles), self.N.shape[0])
         return Structure(
             rest(hold.ties.unknowns, shape, 3),
-            lambda old, T, fraction, swell: evaluator(
-                self, hold, plan, old, T, fraction, swell
+            lambda old, T, fraction, phase_strain: evaluator(
+                self, hold, plan, old, T, fraction, phase_strain
             ),
             lambda T, q, fraction: elastic_matrix(self, plan, hold, T, q, fraction),
             lambda matrix: factorise(plan, matrix),
@@ -90,7 +90,9 @@ def strain_body(
     cold: float = 20.0,
     rule: str = "interior 3",
 ) -> Body:
-    """Thickness : (e,) m.  overlay : element numbers and thickness (k,) m of layers that
+    """Body of a meshed sheet.
+
+    thickness : (e,) m.  overlay : element numbers and thickness (k,) m of layers that
     share those elements' nodes but stay at ``cold`` degC.
     """
     points = quadrature(mesh, rule)
@@ -115,9 +117,9 @@ def strain_body(
 
 def evaluator(
     body: Body, hold: Support, plan: Assembly, old: State, T: FloatArray,
-    fraction: float, swell: FloatArray,
+    fraction: float, phase_strain: FloatArray,
 ) -> Callable[[FloatArray], Point]:  # fmt: skip
-    """The residual of a step to temperatures T (n,) as a function of the unknowns."""
+    """Residual of a step to temperatures T (n,), as a function of the unknowns."""
     table = body.table
     shape = (len(body.triangles), body.N.shape[0])
     floor = body.floor
@@ -131,7 +133,7 @@ def evaluator(
             u, T, body.cold, body.triangles, body.N, body.dN, body.weight,
             body.hot_share, table.start, table.step, table.modulus,
             table.thermal_strain, table.poisson, table.flow_start, table.flow_step,
-            table.plastic, table.flow, table.back_stress, table.back_strain, swell,
+            table.plastic, table.flow, table.back_stress, table.back_strain, phase_strain,
             old.eps, old.p, old.alpha, forces, moduli, stress, eps, p, alpha,
         )  # fmt: skip
         push, stiff = hold.push(q, fraction)
@@ -150,7 +152,7 @@ def elastic_matrix(
     body: Body, plan: Assembly, hold: Support, T: FloatArray, q: FloatArray,
     fraction: float,
 ) -> FloatArray:  # fmt: skip
-    """The elastic stiffness at temperatures T (n,), springs included, ready to factor."""
+    """Elastic stiffness at temperatures T (n,), springs included, ready to factor."""
     table = body.table
     moduli = np.empty((*body.weight.shape, 6))
     elastic_moduli(
@@ -163,7 +165,7 @@ def elastic_matrix(
 def _stored(
     body: Body, plan: Assembly, moduli: FloatArray, stiff: FloatArray
 ) -> FloatArray:
-    """The stiffness of moduli (e, q, 6) and springs (m,), ready to factor."""
+    """Stiffness of moduli (e, q, 6) and springs (m,), ready to factor."""
     tangents = np.empty((len(body.triangles), 12, 12))
     plane_stiffness(body.dN, moduli, tangents)
     storage = plan.matrix(tangents)

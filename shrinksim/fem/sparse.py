@@ -25,7 +25,7 @@ Solve = Callable[[FloatArray], FloatArray]
 INDEFINITE = "the stiffness is not positive definite"
 
 SMALL, NARROW = 2e-4, 2e-7
-"""Seconds of a band factor, in all and for each unknown, that fronts do not better."""
+"""Time (s) of a band factor, total and per unknown, below which fronts are no faster."""
 
 
 def one_blas_thread() -> AbstractContextManager[object]:
@@ -40,7 +40,7 @@ def _controller() -> ThreadpoolController:
 
 @dataclass(frozen=True)
 class Ties:
-    """How full dofs hang on the unknowns: value = sum_k weight_k unknown[target_k].
+    """Full dofs as combinations of the unknowns: value = sum_k weight_k unknown[target_k].
 
     target : (d, 2) unknown numbers, -1 for none.  weight : (d, 2).  unknowns : m.
     A fixed dof has no target; a dof of a plane end section has two (stretch, turn).
@@ -64,7 +64,7 @@ class Ties:
 
 
 def ties(dofs: int, fixed: IntArray) -> Ties:
-    """Each of ``dofs`` is its own unknown, except the ``fixed`` ones."""
+    """Ties in which each of ``dofs`` is an unknown, except the ``fixed`` ones."""
     free = np.ones(dofs, bool)
     free[fixed] = False
     target = np.full((dofs, 2), -1, np.int64)
@@ -95,8 +95,8 @@ class Assembly:
     def vector(self, element_vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Sums (m,) over the unknowns of (e, k) element vectors and of their sizes."""
         out, size = np.zeros((2, self.ties.unknowns))
-        hang = self.ties
-        add_vector(self.dofs, hang.target, hang.weight, element_vectors, out, size)
+        ties = self.ties
+        add_vector(self.dofs, ties.target, ties.weight, element_vectors, out, size)
         return out, size
 
     def add_diagonal(self, storage: FloatArray, values: FloatArray) -> None:
@@ -105,7 +105,7 @@ class Assembly:
 
 
 def assembly(dofs: IntArray, ties: Ties, x: FloatArray | None = None) -> Assembly:
-    """Plan the sums for elements with full dof numbers ``dofs`` (e, k).
+    """Scatter maps for elements with full dof numbers ``dofs`` (e, k).
 
     x : (d,) a coordinate of each dof along a slender body, for the order of a band.
     """
@@ -129,7 +129,7 @@ def assembly(dofs: IntArray, ties: Ties, x: FloatArray | None = None) -> Assembl
 def _layout(
     rows: IntArray, columns: IntArray, ties: Ties, x: FloatArray | None
 ) -> BandedFactor | Fronts:
-    """The storage whose factor takes less time."""
+    """Band or fronts, whichever has the shorter estimated time of a factor."""
     narrow = band(rows, columns, ties.unknowns, _along(ties, x))
     if narrow.seconds <= max(SMALL, NARROW * ties.unknowns):
         return narrow
@@ -138,7 +138,7 @@ def _layout(
 
 
 def _along(ties: Ties, x: FloatArray | None) -> FloatArray | None:
-    """The farthest coordinate (m,) of the dofs (d,) that hang on each unknown."""
+    """Largest coordinate (m,) of the dofs (d,) tied to each unknown."""
     if x is None:
         return None
     along = np.full(ties.unknowns, -np.inf)
@@ -151,9 +151,9 @@ def _along(ties: Ties, x: FloatArray | None) -> FloatArray | None:
 def _entries(
     dofs: IntArray, ties: Ties
 ) -> tuple[IntArray, IntArray, IntArray, FloatArray]:
-    """Every (unknown, unknown, flat element entry, weight) of the tied matrices.
+    """Entries (unknown, unknown, flat element entry, weight) of the tied matrices.
 
-    Of the symmetric element matrices only the lower triangles are read.
+    Only the lower triangles of the element matrices are read.
     """
     count, k = dofs.shape
     flat = np.arange(count * k * k).reshape(count, k, k)
@@ -185,8 +185,8 @@ def _entries(
 def factorise(plan: Assembly, storage: FloatArray) -> Solve:
     """Factor a stored matrix; the returned function solves for one right-hand side.
 
-    Raises NotConverged when the matrix is not positive definite (the structure, or
-    what is left of it when hot, has no stiffness some way).
+    Raises NotConverged when the matrix is not positive definite (the hot structure has
+    no stiffness in some direction).
     """
     solve = plan.layout.factorise(storage)
     if solve is None:

@@ -1,7 +1,7 @@
-"""What a march through a temperature history needs of a meshed body and its supports.
+"""Interface between the strain march and a meshed body on its supports.
 
-A sheet (plane stress) and a section (generalised plane strain) each give one; the march
-in `strain` knows no difference.
+A sheet (plane stress) and a section (generalised plane strain) provide it; the march in
+`strain` does not tell them apart.
 """
 
 from __future__ import annotations
@@ -19,7 +19,10 @@ from shrinksim.fem.sparse import Solve, Ties
 
 
 class PhaseChange(Protocol):
-    """heating, cooling : (start, end) degC.  strain : of all austenite over ferrite."""
+    """Phase change.  heating, cooling : (start, end) degC.
+
+    strain : of all austenite over ferrite.
+    """
 
     @property
     def heating(self) -> tuple[float, float]: ...
@@ -30,7 +33,7 @@ class PhaseChange(Protocol):
 
 
 class SteelTable(Protocol):
-    """What a body needs of its steel (shop.steel.StrainTable has it).
+    """Properties of the steel that a body needs (shop.steel.StrainTable has them).
 
     modulus, thermal_strain (k,) on start + step * i degC; flow (r, j) Pa on
     flow_start + flow_step * i degC and plastic strains ``plastic`` (j,); back_stress
@@ -68,7 +71,7 @@ class SteelTable(Protocol):
 
 @dataclass(frozen=True)
 class Support:
-    """What holds and loads the unknowns, all multiplied by the schedule's fraction.
+    """Loads and springs on the unknowns, all multiplied by the schedule's fraction.
 
     force (m,) N; spring (m,) N/m pulling towards ``rest`` (m,) m; one_way (m,): the
     spring only pushes in the sense of its rest.  offset (d,) m: given displacements of
@@ -83,7 +86,7 @@ class Support:
     offset: FloatArray
 
     def push(self, q: FloatArray, fraction: float) -> tuple[FloatArray, FloatArray]:
-        """Forces on the unknowns and their stiffness (what they lose as q grows)."""
+        """Forces (m,) N on the unknowns, and their stiffness -d force/dq (m,) N/m."""
         if not self.spring.any():
             return fraction * self.force, self.spring
         reach = self.rest - q
@@ -102,7 +105,7 @@ def support(
     one_way: FloatArray | None = None,
     offset: FloatArray | None = None,
 ) -> Support:
-    """A support with nothing acting but what is given."""
+    """Support with the given parts; the others are zero."""
     m = ties.unknowns
 
     def filled(part: FloatArray | None) -> FloatArray:
@@ -121,7 +124,7 @@ def support(
 
 @dataclass(frozen=True)
 class State:
-    """Converged state: q (m,), plastic strain, its equivalent, back-stress memory,
+    """Equilibrium state: q (m,), plastic strain, its equivalent, back-stress memory,
     stress; (e, q, c) with c = 3 components in a sheet, 4 in a section.  austenite (e,
     q): its share of the steel, None as long as there is none.
     """
@@ -136,11 +139,11 @@ class State:
 
 @dataclass(frozen=True)
 class Structure:
-    """A supported body, ready to march.
+    """Body on its supports.
 
-    begin : the state of rest.  evaluator(old, T, fraction, swell) : the residual of a
-    step to temperatures T (n,) as a function of the unknowns; swell (e, q) is strain
-    beyond thermal expansion.  elastic(T, q, fraction) : elastic tangent.  factorise :
+    begin : stress-free state.  evaluator(old, T, fraction, phase_strain) : residual of a
+    step to temperatures T (n,) as a function of the unknowns; phase_strain (e, q) is the
+    transformation strain.  elastic(T, q, fraction) : elastic tangent.  factorise :
     of a tangent.
     """
 
@@ -153,7 +156,7 @@ class Structure:
 
 
 class Strainable(Protocol):
-    """A body that can be strained: a sheet, a section, or one of your own.
+    """Body of the strain march: a sheet, a section, or your own.
 
     nodal_shape : nodes, and displacements of each, which come first among the full dofs.
     points_shape : elements, and points of each.
@@ -176,11 +179,11 @@ class Strainable(Protocol):
         ...
 
     def structure(self, hold: Support) -> Structure:
-        """The body on a support."""
+        """Structure of the body on a support."""
         ...
 
 
 def rest(unknowns: int, shape: tuple[int, int], components: int) -> State:
-    """The state of rest of (e, q) points."""
+    """Stress-free state of (e, q) points."""
     zero = np.zeros((*shape, components))
     return State(np.zeros(unknowns), zero, np.zeros(shape), zero, zero)

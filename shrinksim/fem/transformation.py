@@ -1,10 +1,10 @@
-"""Phase change in a march: share of austenite with its hysteresis, and its strain.
+"""Phase change: share of austenite with its hysteresis, and transformation strain.
 
-A share z in proportion to the way through the range, on heating z = max(z, way through
-heating), on cooling z = min(z, what is left through cooling); the ranges are such that
-the first never passes the second, so both are one rule: z stays between them.  (The
-straight ramp is our choice; a law of kinetics would need more of the steel than a
-straightener knows.)
+The share z follows the progress r through a temperature range: on heating z = max(z,
+r_heating), on cooling z = min(z, 1 - r_cooling).  The first never passes the second
+(steel files are checked for it), so both are one rule: r_heating <= z <= 1 - r_cooling.
+(The linear ramp is our choice; a law of kinetics would need more data of the steel than
+a straightener has.)
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from shrinksim.fem.structure import Strainable
 Range = tuple[float, float]
 
 
-def way(T: FloatArray, through: Range) -> FloatArray:
-    """Share of the way from the start to the end of a range, rising or falling."""
-    start, end = through
+def progress(T: FloatArray, over: Range) -> FloatArray:
+    """Share (0 to 1) of a temperature range that is passed, rising or falling."""
+    start, end = over
     return np.clip((T - start) / (end - start), 0.0, 1.0)
 
 
@@ -27,21 +27,21 @@ def austenite(
     before: FloatArray, T: FloatArray, heating: Range, cooling: Range
 ) -> FloatArray:
     """Share of austenite after a change of temperature, of one sign, to T degC."""
-    return np.clip(before, way(T, heating), 1.0 - way(T, cooling))
+    return np.clip(before, progress(T, heating), 1.0 - progress(T, cooling))
 
 
 def point_temperatures(body: Strainable, T: FloatArray) -> FloatArray:
-    """(e, q) degC from nodal T (n,); overlays stay cold."""
+    """Temperatures (e, q) degC at the points from nodal T (n,); overlays stay cold."""
     rise = body.at_points(T) - body.cold
     return body.cold + body.hot_share[:, None] * rise
 
 
-def changed(
+def transformation_strain(
     body: Strainable, before: FloatArray | None, T: FloatArray
 ) -> tuple[FloatArray, FloatArray | None]:
-    """Strain (e, q) beyond thermal expansion, and share of austenite, at T (n,) degC.
+    """Transformation strain (e, q), and share of austenite (e, q), at T (n,) degC.
 
-    before : (e, q) share at the last balanced state, left as it is; None for none.
+    before : (e, q) share at the last equilibrium, not changed; None for none.
     """
     law = body.table.transformation
     if law is None:

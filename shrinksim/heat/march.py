@@ -334,15 +334,10 @@ def _inlets(phase: Phase, begin: float) -> tuple[EdgeSource, ...]:
 
 
 def _one_step(
-    body: Heatable,
-    phase: Phase,
-    march: _March,
-    control: Stepping,
-    fixed: Callable[[float], FloatArray] | None,
-    motion: TorchMotion | None,
-    dt: float,
-    begin: float,
-) -> tuple[HeatStep, float, float]:
+    body: Heatable, phase: Phase, march: _March, control: Stepping,
+    fixed: Callable[[float], FloatArray] | None, motion: TorchMotion | None,
+    dt: float, begin: float,
+) -> tuple[HeatStep, float, float]:  # fmt: skip
     """One step within the error tolerance; returns it, its size, and the next size."""
     adaptive = phase.times is None
     smallest = 1e-4 * control.first

@@ -26,7 +26,7 @@ from shrinksim.strain import (
 )
 
 LENGTH, DEPTH, THICK = 1.0, 0.04, 0.02
-"""m, of every bar; only their ratios to one another come into what is shown."""
+"""m, of every bar; only their ratios matter."""
 
 COLD, STEP = 20.0, 10.0
 """degC at the start; K from step to step."""
@@ -35,7 +35,7 @@ RIGID = 1e4
 """Stiffness of walls and jaws over that of the bar: rigid to a tenth of a per mille."""
 
 BEGUN = 1e-6
-"""Plastic strain and share of the yield stress that count as more than nothing."""
+"""Least plastic strain and share of the yield stress that count."""
 
 TIGHT = Control(tolerance=1e-6, last=1e-6)
 
@@ -46,12 +46,12 @@ WALLS = Holding("walls", RIGID)
 
 
 def lesson_steel(grade: str = "S235") -> Steel:
-    """A grade, perfectly plastic at ky fy, that forgets nothing."""
+    """A grade, perfectly plastic at ky fy, without annealing."""
     return steel(grade, curve="plateau", annealing=np.inf)
 
 
 def bar_track(holding: Holding, peak: float, grade: Steel) -> BarTrack:
-    """Heat a bar to ``peak`` degC in small steps, cool it; let it go where it is held."""
+    """Heat a bar to ``peak`` degC in small steps, cool it, and release it."""
     up = np.linspace(COLD, peak, 1 + max(1, round((peak - COLD) / STEP)))
     T = np.concatenate([up, up[-2::-1]])
     fraction = np.ones(len(T))
@@ -96,7 +96,7 @@ def strength_at(table: StrainTable, T: FloatArray) -> FloatArray:
 def _march(
     holding: Holding, grade: Steel, T: FloatArray, fraction: FloatArray
 ) -> tuple[StrainHistory, int]:
-    """The history of the bars, and how many stress points each has."""
+    """The history of the bars, and the number of stress points of each."""
     count = 1 if holding.sides == 0.0 else 3
     mesh = _mesh(count)
     thick = np.full(len(mesh.triangles), THICK)
@@ -150,7 +150,7 @@ def _support(mesh: Mesh, holding: Holding, grade: Steel) -> Support:
 def _stops(
     stress: FloatArray, plastic: FloatArray, hottest: int, fraction: FloatArray
 ) -> tuple[Stop, ...]:
-    """Steps worth stopping at; stress (s,) of the heated bar over the yield stress."""
+    """Named steps; stress (s,) of the heated bar over the yield stress."""
     end = len(stress) - 1 - int(fraction[-1] == 0.0)
     flows = np.abs(np.diff(plastic)) > BEGUN
     found = {

@@ -1,4 +1,4 @@
-"""What a class can choose at each bench of the lesson."""
+"""Choices at each bench of the lesson."""
 
 from __future__ import annotations
 
@@ -158,11 +158,11 @@ def benches(units: str) -> tuple[Bench, ...]:
         value, _, after = rest.partition("}")
         return f"{before}{degrees.text(float(value))}{after}"
 
-    def told(choice: BenchChoice) -> BenchChoice:
+    def in_units(choice: BenchChoice) -> BenchChoice:
         options = tuple((value, words(text)) for value, text in choice.options)
         return replace(choice, options=options)
 
-    return tuple(replace(b, choices=tuple(map(told, b.choices))) for b in BENCHES)
+    return tuple(replace(b, choices=tuple(map(in_units, b.choices))) for b in BENCHES)
 
 
 def key_of(track: BarTrack | PlateTrack, bench: str) -> str:

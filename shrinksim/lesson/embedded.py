@@ -1,4 +1,4 @@
-"""The computed states of a lesson as plain data that goes into its page."""
+"""The computed states of a lesson as plain data for its page."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ BYTE = 3.0
 
 
 def states(lesson: Lesson, units: str) -> dict[str, Any]:
-    """Everything that the page's scripts draw, in the reader's units."""
+    """Data of the page's drawings, in the reader's units."""
     system = SYSTEMS[units]
     T, strength = lesson.strength
     temperature = system["temperature"]
@@ -64,7 +64,7 @@ def states(lesson: Lesson, units: str) -> dict[str, Any]:
 
 
 def numbers(values: FloatArray, digits: int = 4) -> list[Any]:
-    """Numbers with so many significant digits; None for what has no value."""
+    """Numbers with so many significant digits; None for a missing value."""
     return [
         float(f"{v:.{digits}g}") if np.isfinite(v) else None
         for v in np.asarray(values, float).tolist()
@@ -73,7 +73,7 @@ def numbers(values: FloatArray, digits: int = 4) -> list[Any]:
 
 def _bench(lesson: Lesson, bench: Bench, units: str) -> dict[str, Any]:
     """The tracks of a bench under the keys of its choices."""
-    made: Mapping[str, Sequence[BarTrack] | Sequence[PlateTrack]] = {
+    tracks: Mapping[str, Sequence[BarTrack] | Sequence[PlateTrack]] = {
         "held": lesson.held,
         "free": (lesson.free,),
         "spring": lesson.sprung,
@@ -88,7 +88,7 @@ def _bench(lesson: Lesson, bench: Bench, units: str) -> dict[str, Any]:
         "names": dict(bench.choices[0].options) if bench.choices else {},
         "tracks": {
             key_of(track, bench.name): _track(track, units)
-            for track in made[bench.name]
+            for track in tracks[bench.name]
         },
     }
 
@@ -140,7 +140,7 @@ def _plate_track(track: PlateTrack, units: str) -> dict[str, Any]:
 
 
 def drawn(track: PlateTrack) -> float:
-    """How many times as large a plate's movement is drawn."""
+    """Exaggeration of a plate's movement in the drawings."""
     largest = float(np.abs(track.displacement).max())
     return min(DRAWN, round_factor(REACH / max(largest, 1e-9)))
 
@@ -164,11 +164,11 @@ def _plate(plate: LessonPlate) -> dict[str, Any]:
 
 def _heatings(lesson: Lesson, units: str) -> dict[str, Any]:
     """Every heating, with temperature grids at the frames that some track shows."""
-    shown: dict[str, set[int]] = {}
+    frames_used: dict[str, set[int]] = {}
     for track in (*lesson.loads, *lesson.coolings):
-        shown.setdefault(track.heating, set()).update(track.frames.tolist())
+        frames_used.setdefault(track.heating, set()).update(track.frames.tolist())
     return {
-        name: _heating(heating, sorted(shown[name]), units)
+        name: _heating(heating, sorted(frames_used[name]), units)
         for name, heating in lesson.heatings.items()
     }
 

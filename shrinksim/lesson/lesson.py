@@ -24,7 +24,7 @@ PEAK = 650.0
 """degC, the usual limit for carbon steel: FHWA guide for heat-straightening, 5.1."""
 
 HELD_PEAKS = (100.0, 300.0, PEAK)
-"""degC: one that the bar bears, one that it does not, and the limit."""
+"""degC: one that the bar carries elastically, one that it does not, and the limit."""
 
 SPRINGS = (0.05, 0.1, 0.2, 0.5, 1.0, 3.0, 10.0)
 """Stiffness of the springs over that of the bar."""
@@ -34,7 +34,7 @@ SIDES, THREE_PEAKS = (1.0, 5.0), (200.0, PEAK)
 
 
 def lesson(progress: Progress | None = None) -> Lesson:
-    """Compute everything that a lesson page shows."""
+    """Compute all states of a lesson page."""
     say = progress or (lambda stage, share, text: None)
     began = time.perf_counter()
     grade = lesson_steel()

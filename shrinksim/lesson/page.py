@@ -10,10 +10,10 @@ from shrinksim.errors import CaseError
 from shrinksim.lesson.benches import benches
 from shrinksim.lesson.embedded import states
 from shrinksim.lesson.states import Lesson
-from shrinksim.lesson.units import tellers
+from shrinksim.lesson.units import formatters
 from shrinksim.lesson.words import facts
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import write_whole
+from shrinksim.process.drafts import write_atomically
 
 MAKER = "shrinksim lesson"
 """Stands in the head of every page of ours; only such files are replaced."""
@@ -30,7 +30,7 @@ def lesson_page(lesson: Lesson, units: str = "metric") -> str:
         n=facts(lesson),
         seconds=lesson.seconds,
         versions=dict(lesson.versions),
-        **tellers(units),
+        **formatters(units),
     )
 
 
@@ -68,7 +68,7 @@ def write_page(page: str, path: Path, force: bool = False) -> Path:
     """Write the page whole or not at all: beside its place first, then renamed."""
     refuse_page(path, force)
     try:
-        write_whole(path, page)
+        write_atomically(path, page)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         message = f"{path} cannot be written: {reason}; nothing is left of it"

@@ -27,10 +27,11 @@ HELP = 0.25
 """Moment of the loads over the cold plastic moment: half of what practice allows."""
 
 TOO_MUCH = 0.95
-"""And the one that is too much; practice stops at 0.5 (FHWA guide, ch. 3, from memory)."""
+"""The same of a load that is too heavy; practice stops at 0.5 (FHWA guide, ch. 3, from
+memory)."""
 
 FROM = f"{FORCED:.2f} degC"
-"""When air and water may begin, see `cautions.FORCED`."""
+"""Start of air and water, see `cautions.FORCED`."""
 
 LOADS: Mapping[str, Mapping[str, Any]] = {
     "none": {"kind": "none"},
@@ -73,7 +74,7 @@ class _Kept:
 
 
 def plate_case(load: Mapping[str, Any], cooling: Mapping[str, Any]) -> Case:
-    """A vee of 45 degrees on a flat bar 100 x 6 mm, S235, led to 640 degC."""
+    """A vee of 45 degrees on a flat bar 100 x 6 mm, S235, torch held at 640 degC."""
     heat = {
         "pattern": [
             {"kind": "vee", "angle": "45 deg", "depth_ratio": 0.75, "open": "top"}
@@ -117,7 +118,7 @@ def plates(
 
 
 def _first(progress: Progress) -> tuple[_Kept, Mapping[str, Any]]:
-    """The free plate in still air, and what a coarser repeat of it changed.
+    """The free plate in still air, and its change in a coarser repeat.
 
     The other plates see the same torch on the same way at the same pace.
     """
@@ -160,7 +161,7 @@ def grid_lines(length: float, depth: float) -> tuple[FloatArray, FloatArray]:
 
 
 def _plate(kept: _Kept, error: Mapping[str, Any]) -> LessonPlate:
-    """What the plates have in common, from the first of them."""
+    """Common data of the plates, from the first of them."""
     case, work = kept.run.case, kept.run.geometry
     pattern = case.heats[0].patterns[0]
     assert pattern.kind == "vee"
@@ -226,7 +227,7 @@ def _begins(made: AnyResult) -> float | None:
 
 
 def _track(name: str, heating: PlateHeat, kept: _Kept) -> PlateTrack:
-    """What one plate did, at the frames that a lesson shows."""
+    """Movement of one plate at the frames of the lesson."""
     strain, moved = kept.run.strain, kept.run.movement
     folds = kept.run.outcome != "complete"
     loaded = kept.run.case.load.kind != "none"
@@ -253,7 +254,7 @@ def _track(name: str, heating: PlateHeat, kept: _Kept) -> PlateTrack:
 def _stops(
     heating: PlateHeat, count: int, loaded: bool, folds: bool
 ) -> list[tuple[int, str]]:
-    """Steps worth stopping at.  count : steps that the plate came through."""
+    """Named steps.  count : steps that the plate survived."""
     times, hottest = heating.times, heating.hottest
     off = int(np.searchsorted(times, heating.torch_off))
     found = {0: "cold"}
@@ -278,7 +279,7 @@ def _stops(
 
 
 def _frames(heating: PlateHeat, count: int, stops: list[int]) -> IntArray:
-    """Steps to show: even in time under the torch, ever wider apart after it."""
+    """Steps of the frames: even in time under the torch, wider and wider apart after it."""
     times, off = heating.times, heating.torch_off
     hot = np.linspace(0.0, off, HOT_FRAMES)
     end = times[np.isfinite(times)][-1]

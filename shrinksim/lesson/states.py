@@ -1,4 +1,4 @@
-"""What a lesson shows: computed states of bars and of a plate, step by step."""
+"""Computed states of a lesson: bars and a plate, step by step."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shrinksim.arrays import FloatArray, IntArray
 
 @dataclass(frozen=True)
 class Stop:
-    """A step with a name, at which a class stops to look."""
+    """A named step."""
 
     step: int
     name: str
@@ -19,7 +19,7 @@ class Stop:
 
 @dataclass(frozen=True)
 class Holding:
-    """What holds the end of a bar.
+    """Support of the end of a bar.
 
     stiffness : of the spring there over the bar's cold EA/L; 0 is a free bar.
     sides : area of each of two cold bars, joined to it by rigid ends, over its own; 0
@@ -34,7 +34,7 @@ class Holding:
 
 @dataclass(frozen=True)
 class BarTrack:
-    """A bar that is heated to ``peak`` degC, cooled and let go.
+    """A bar that is heated to ``peak`` degC, cooled and released.
 
     temperature (s,) degC of the heated bar.  stress (s, b) Pa along each bar, + pulls;
     the heated one first.  stretch (s,) change of length over the cold length.  plastic
@@ -58,7 +58,7 @@ class BarTrack:
 
 @dataclass(frozen=True)
 class PlateHeat:
-    """Temperatures that one or more plates went through, at all their steps.
+    """Temperatures of one or more plates at all their steps.
 
     times (s,) s since the torch was lit; the last of them, "cold", has none (inf).
     temperature (s, i, j) degC at the grid of `Plate`; hottest (s,) degC of all steel;
@@ -84,8 +84,8 @@ class PlateTrack:
     heating : name of its `Heating`; frames (f,) the steps of that which are shown.
     displacement (f, i, j, 2) m at every second place of the grid of `Plate`.
     turn, moment (s,) rad of the right end, + closes the vee, and N m on it, + presses
-    the vee together; at all steps, the last one let go.  rotation : rad, shortening :
-    m, for good.  margin : hot plastic moment over the moment, None without a load.
+    the vee together; at all steps, released in the last.  rotation : rad, shortening :
+    m, permanent.  margin : hot plastic moment over the moment, None without a load.
     stops : named frames.
     """
 
@@ -104,13 +104,13 @@ class PlateTrack:
 
 @dataclass(frozen=True)
 class LessonPlate:
-    """What the plates have in common.
+    """Common data of the plates.
 
     x (i,), y (j,) m: the grid, x from the middle of the vee, y from the lower edge.
     outline (k, 2) m of the vee.  plastic_moment N m, cold.  radius : m of the torch;
-    power : W that the steel takes up; target : degC that the torch is led to.  elements
+    power : W that the steel takes up; target : degC of the hottest steel.  elements
     of a side of ``element`` m in the vee; temperature_step K, heat_tolerance K.  change :
-    of the free plate's turn, relative, in a repeat ``coarser`` times as coarse.
+    of the free plate's rotation, relative, in a repeat ``coarser`` times as coarse.
     """
 
     x: FloatArray
@@ -134,7 +134,7 @@ class LessonPlate:
 
 @dataclass(frozen=True)
 class Lesson:
-    """Everything that a lesson page shows."""
+    """All computed states of a lesson page."""
 
     grade: str
     yield_stress: float

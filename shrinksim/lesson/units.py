@@ -1,4 +1,4 @@
-"""Numbers of a lesson in the reader's units: as text, and as what the page draws with."""
+"""Numbers of a lesson in the reader's units: as text, and for the drawings of the page."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ MINUS = "\u2212"
 
 @dataclass(frozen=True)
 class PageUnit:
-    """SI (degC) to what is shown: (value - zero) / one, with so many digits."""
+    """A unit of the page: (value - zero) / one, with so many digits."""
 
     name: str
     words: str
@@ -31,11 +31,11 @@ class PageUnit:
     def text(self, value: float, signed: bool = False) -> str:
         """A value with its unit in words; signed: + before what grows."""
         number = float(self(value))
-        shown = f"{abs(number):.{self.digits}f}".removesuffix(".0")
+        number_text = f"{abs(number):.{self.digits}f}".removesuffix(".0")
         sign = ""
-        if float(shown) != 0.0:
+        if float(number_text) != 0.0:
             sign = MINUS if number < 0.0 else "+" * signed
-        return f"{sign}{shown} {self.words}"
+        return f"{sign}{number_text} {self.words}"
 
 
 METRIC = {
@@ -48,13 +48,13 @@ US = {
     "stress": PageUnit("ksi", "ksi", 0.0, quantity("1 ksi", "stress"), 1),
     "per": PageUnit("in per 10 ft", "in per 10 ft", 0.0, 1.0 / 120.0, 3),
 }
-"""Strains and turns are told as length per length: 1 mm per m is 1 mrad."""
+"""Strains and rotations are given as length per length: 1 mm per m is 1 mrad."""
 
 SYSTEMS = {"metric": METRIC, "us": US}
 OTHER = {"metric": "us", "us": "metric"}
 
 
-def tellers(units: str) -> dict[str, Callable[..., str]]:
+def formatters(units: str) -> dict[str, Callable[..., str]]:
     """Functions from SI (degC) to text, for the template."""
     system = SYSTEMS[units]
 
@@ -74,16 +74,17 @@ def tellers(units: str) -> dict[str, Callable[..., str]]:
 
 
 def clock(seconds: float) -> str:
-    """A time as it is said."""
+    """A time in words."""
     if seconds < 180.0:
         return f"{seconds:.0f} seconds"
     return f"{seconds / 60.0:.1f} minutes"
 
 
 def drawing_units(units: str) -> dict[str, Any]:
-    """What the page's drawings know of the units.
+    """Units for the drawings of the page.
 
-    byte : temperature = byte[0] + byte[1] * b of the grids.  no... : what counts as none.
+    byte : temperature = byte[0] + byte[1] * b of the grids.  no... : least value that
+    counts.
     """
     system = SYSTEMS[units]
     temperature, stress, per = (system[k] for k in ("temperature", "stress", "per"))

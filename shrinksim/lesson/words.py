@@ -1,4 +1,4 @@
-"""The numbers that a lesson's sentences quote, each read off the computed states."""
+"""Numbers in the sentences of a lesson, each from the computed states."""
 
 from __future__ import annotations
 
@@ -32,14 +32,14 @@ def facts(lesson: Lesson) -> dict[str, Any]:
 
 
 def _of_bars(lesson: Lesson) -> dict[str, Any]:
-    """What the bars came to."""
+    """Results of the bars."""
     hottest = lesson.free.peak
     jaws = next(t for t in lesson.held if _is(t, "jaws", hottest))
     walls = next(t for t in lesson.held if _is(t, "walls", hottest))
     cold = walls.step("cold again")
     yields = jaws.step("starts to yield")
     both = [t for t in lesson.sprung if t.holding.way == "pushes and pulls"]
-    best = max(both, key=shorter)
+    best = max(both, key=shortening)
     equal, thick = (
         next(t for t in lesson.three if t.peak == hottest and t.holding.sides == sides)
         for sides in sorted({t.holding.sides for t in lesson.three})
@@ -51,23 +51,23 @@ def _of_bars(lesson: Lesson) -> dict[str, Any]:
         "holds": float(jaws.temperature[yields - 1]),
         "gives": float(jaws.temperature[yields]),
         "push": float(-jaws.stress[jaws.step("hottest"), 0]),
-        "jaws": shorter(jaws),
-        "walls": shorter(walls),
+        "jaws": shortening(jaws),
+        "walls": shortening(walls),
         "pull": float(walls.stress[cold, 0]),
-        "best": shorter(best),
+        "best": shortening(best),
         "best_spring": best.holding.stiffness,
-        "soft": shorter(both[0]),
-        "stiff": shorter(both[-1]),
+        "soft": shortening(both[0]),
+        "stiff": shortening(both[-1]),
         "stiff_spring": both[-1].holding.stiffness,
-        "frame": shorter(equal),
-        "frame_thick": shorter(thick),
+        "frame": shortening(equal),
+        "frame_thick": shortening(thick),
         "middle": float(equal.stress[end, 0]),
         "outer": float(-equal.stress[end, 1]),
     }
 
 
-def shorter(track: BarTrack) -> float:
-    """What a bar has lost in the end, over its length."""
+def shortening(track: BarTrack) -> float:
+    """Permanent shortening of a bar over its length."""
     return -float(track.stretch[-1])
 
 
@@ -76,7 +76,7 @@ def _is(track: BarTrack, name: str, peak: float) -> bool:
 
 
 def _of_loads(lesson: Lesson) -> dict[str, Any]:
-    """What the loaded plates came to."""
+    """Results of the loaded plates."""
     free, helping, jack, opposing, heavy = lesson.loads
     off = free.frames[_frame(free, "torch off")]
     fold = lesson.heatings[heavy.heating].times[heavy.frames[-1]]
@@ -105,7 +105,7 @@ def _frame(track: PlateTrack, name: str) -> int:
 
 
 def _of_coolings(lesson: Lesson) -> dict[str, Any]:
-    """What the cooled plates came to."""
+    """Results of the cooled plates."""
     still, jet, mist, at_once, behind = lesson.coolings
     ready = {t.name: lesson.heatings[t.heating].ready for t in lesson.coolings}
     return {

@@ -101,6 +101,11 @@ def drawing() -> Iterator[None]:
             gc.enable()
 
 
+FLATTEST = 9.0
+"""Width over height up to which a section is drawn to scale; flatter ones are drawn
+thicker than they are."""
+
+
 def blank(height: float, width: float = WIDTH) -> Figure:
     """An empty figure, in inches."""
     from matplotlib.figure import Figure

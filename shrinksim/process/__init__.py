@@ -1,1 +1,1 @@
-"""The process: the machine, stops, files written whole, progress."""
+"""The process: set-up, stop signals, atomic writing of files, progress."""

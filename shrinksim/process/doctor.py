@@ -1,4 +1,4 @@
-"""What a machine lacks to run the package, each with the way to get it."""
+"""Check of the installation: requirements of a run, each with a remedy."""
 
 from __future__ import annotations
 
@@ -31,12 +31,12 @@ DEBIAN = "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgo
 """Debian and Ubuntu packages with the shared libraries that gmsh loads."""
 
 MEMORY, DISK = 1.0e9, 0.3e9
-"""Bytes that a run of the usual size needs, generously."""
+"""Bytes that a run of the usual size needs, on the safe side."""
 
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing looked at; ``remedy`` is what to do when it is not fine."""
+    """Result of one check; ``remedy`` : what to do when it is not fine."""
 
     fine: bool
     text: str
@@ -44,7 +44,7 @@ class Finding:
 
 
 def examine(folder: Path | None = None) -> list[Finding]:
-    """Everything that a run needs; ``folder`` is where results would go."""
+    """Findings on all requirements of a run; ``folder`` : place of the results."""
     folder = folder or Path.cwd()
     found = [_python()]
     found += [_package(name, least) for name, least in NEEDED.items()]
@@ -52,6 +52,7 @@ def examine(folder: Path | None = None) -> list[Finding]:
 
 
 def _python() -> Finding:
+    """Version of Python."""
     have, need = sys.version_info[:3], ".".join(map(str, PYTHON))
     text = f"Python {'.'.join(map(str, have))}"
     if have >= PYTHON:
@@ -60,7 +61,7 @@ def _python() -> Finding:
 
 
 def _package(name: str, least: str) -> Finding:
-    """Whether a package is there, new enough, and really loads."""
+    """Whether a package is installed, new enough, and loads."""
     remedy = f"{Path(sys.executable).name} -m pip install '{name}>={least}'"
     try:
         have = version(name)
@@ -76,18 +77,18 @@ def _package(name: str, least: str) -> Finding:
             remedy = f"apt-get install {DEBIAN}"
         return Finding(False, f"{text} cannot load a shared library: {error}", remedy)
     except Exception as error:
-        said = str(error).split("\n")[0]
-        return Finding(False, f"{text} does not load: {said}", remedy)
+        first_line = str(error).split("\n")[0]
+        return Finding(False, f"{text} does not load: {first_line}", remedy)
     return Finding(True, text)
 
 
 def _numbers(text: str) -> tuple[int, ...]:
-    """Version numbers that compare: "5.3.5" -> (5, 3, 5)."""
+    """Version as numbers that compare: "5.3.5" -> (5, 3, 5)."""
     return tuple(int(n) for n in re.findall(r"\d+", text)[:3])
 
 
 def _cache() -> Finding:
-    """Whether compiled kernels can be kept from one run to the next."""
+    """Whether the cache of compiled kernels can be written."""
     folder = Path(os.environ.get("NUMBA_CACHE_DIR", tempfile.gettempdir()))
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -104,7 +105,7 @@ def _cache() -> Finding:
 
 
 def _disk(folder: Path) -> Finding:
-    """Room, and the right to write, where results would go."""
+    """Free space and write access in the folder of the results."""
     free = shutil.disk_usage(folder).free
     text = f"{free / 1e9:.1f} GB free on the disk of {folder}"
     if not os.access(folder, os.W_OK):
@@ -113,7 +114,7 @@ def _disk(folder: Path) -> Finding:
 
 
 def _memory() -> Finding:
-    """Memory that is free, where the system says so."""
+    """Free memory, where the system reports it."""
     try:
         text = Path("/proc/meminfo").read_text(encoding="ascii")
     except OSError:

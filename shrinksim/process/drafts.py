@@ -1,4 +1,4 @@
-"""Results are written beside their place and renamed there: whole or not at all."""
+"""Atomic writing: drafts beside their place, renamed when they are complete."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from shrinksim.process.stopping import stops_held
+from shrinksim.process.stopping import defer_stops
 
 UNFINISHED, REPLACED = "unfinished", "old"
 INSIDE = "results"
-"""Where the replaced results lie in their folder."""
+"""Name of the replaced results inside their temporary folder."""
 
-LONG = 200
-"""Bytes of a name; the disk takes 255, and a draft's name is up to 45 longer."""
+LONGEST_NAME = 200
+"""Bytes; file systems take 255, and the name of a draft is up to 45 longer."""
 
 
 @contextmanager
-def beside(folder: Path) -> Iterator[Path]:
-    """A new folder next to ``folder``, gone again unless it was renamed away."""
+def draft_folder(folder: Path) -> Iterator[Path]:
+    """Context with a new folder beside ``folder``, removed at the end unless renamed."""
     folder.parent.mkdir(parents=True, exist_ok=True)
     draft = _new(folder, UNFINISHED)
     try:
@@ -33,9 +33,9 @@ def beside(folder: Path) -> Iterator[Path]:
         shutil.rmtree(draft, ignore_errors=True)
 
 
-def put(draft: Path, folder: Path) -> None:
-    """Rename the draft to ``folder``; an older one goes only when this has worked."""
-    with stops_held():
+def replace_folder(draft: Path, folder: Path) -> None:
+    """Rename the draft to ``folder``; an older folder is removed only after that."""
+    with defer_stops():
         if not folder.exists():
             draft.rename(folder)
             return
@@ -52,15 +52,15 @@ def put(draft: Path, folder: Path) -> None:
         shutil.rmtree(old, ignore_errors=True)
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file: whole under its name, or not at all; OSError when it cannot.
+def write_atomically(path: Path, text: str) -> None:
+    """Write a text file atomically: the file is on the disk before it gets its name.
 
-    The file is on the disk before it has its name.
+    Raises OSError, and then leaves the old file as it was.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    for left, _ in _left(path):
+    for leftover, _ in _leftovers(path):
         with suppress(OSError):
-            left.unlink()
+            leftover.unlink()
     draft = _hidden(path, UNFINISHED)
     try:
         with draft.open("x", encoding="utf-8", newline="\n") as file:
@@ -73,57 +73,61 @@ def write_whole(path: Path, text: str) -> None:
 
 
 def clear_leftovers(folder: Path) -> None:
-    """Take away what killed runs left beside ``folder``; bring back what one replaced.
+    """Remove the drafts of killed runs beside ``folder``; restore replaced results.
 
-    What belongs to runs that may still be going, here or on another machine, stays, and
-    what cannot be taken away.
+    Drafts of processes that may still run, here or on another machine, are kept, and
+    those that cannot be removed.
     """
-    for path, what in _left(folder):
+    for path, purpose in _leftovers(folder):
         with suppress(OSError):
-            if what == REPLACED and (path / INSIDE).is_dir() and not folder.exists():
+            if purpose == REPLACED and (path / INSIDE).is_dir() and not folder.exists():
                 (path / INSIDE).rename(folder)
             shutil.rmtree(path, ignore_errors=True)
 
 
-def _left(whole: Path) -> list[tuple[Path, str]]:
-    """What killed runs left beside a folder or a file, and what it was for them."""
-    left = []
-    begins = glob.escape(f".{_short(whole)}-")
-    for path in sorted(whole.absolute().parent.glob(f"{begins}*")):
-        rest = path.name.removeprefix(f".{_short(whole)}-").split("-")
+def _leftovers(final: Path) -> list[tuple[Path, str]]:
+    """Drafts of killed runs beside a folder or a file, each with its purpose."""
+    found = []
+    prefix = glob.escape(f".{_short(final)}-")
+    for path in sorted(final.absolute().parent.glob(f"{prefix}*")):
+        rest = path.name.removeprefix(f".{_short(final)}-").split("-")
         if len(rest) != 4 or rest[0] not in (UNFINISHED, REPLACED):
             continue
         if rest[1] == _machine() and rest[2].isdecimal() and not _alive(int(rest[2])):
-            left.append((path, rest[0]))
-    return left
+            found.append((path, rest[0]))
+    return found
 
 
-def _new(folder: Path, what: str) -> Path:
-    """A new hidden folder next to ``folder`` that tells whose it is."""
-    path = _hidden(folder, what)
+def _new(folder: Path, purpose: str) -> Path:
+    """New hidden folder beside ``folder``, named after its process."""
+    path = _hidden(folder, purpose)
     path.mkdir()
     return path
 
 
-def _hidden(path: Path, what: str) -> Path:
-    """A new place beside ``path`` whose name tells whose it is."""
+def _hidden(path: Path, purpose: str) -> Path:
+    """New hidden name beside ``path`` with machine and process number."""
     owner = f"{_machine()}-{os.getpid()}"
-    return path.parent / f".{_short(path)}-{what}-{owner}-{secrets.token_hex(4)}"
+    return path.parent / f".{_short(path)}-{purpose}-{owner}-{secrets.token_hex(4)}"
 
 
 def _short(path: Path) -> str:
-    """The name, or a mark of one that has no room for what a draft adds to it."""
+    """Name of the path, or its hash where a draft's name would be too long."""
     name = os.fsencode(path.name)
-    return path.name if len(name) <= LONG else hashlib.sha256(name).hexdigest()[:16]
+    return (
+        path.name
+        if len(name) <= LONGEST_NAME
+        else hashlib.sha256(name).hexdigest()[:16]
+    )
 
 
 def _machine() -> str:
-    """A short mark of this machine: process numbers of others say nothing here."""
+    """Short hash of the machine's name: process numbers are local to a machine."""
     return hashlib.sha256(platform.node().encode()).hexdigest()[:8]
 
 
 def _alive(process: int) -> bool:
-    """Whether a process of that number runs; where that cannot be asked, it does."""
+    """Whether a process of that number runs; True where that is unknown."""
     if os.name != "posix":
         return True
     try:

@@ -1,4 +1,4 @@
-"""Set the process up for the heavy packages, before any of them is imported."""
+"""Set-up of the process for the numerical packages, before they are imported."""
 
 from __future__ import annotations
 
@@ -10,19 +10,19 @@ import tempfile
 from pathlib import Path
 
 ROOM = 30e6
-"""Bytes that compiled kernels may take; some 10 MB of one version."""
+"""Bytes of free space for compiled kernels; one version takes some 10 MB."""
 
 _KEPT = ("NUMBA_CACHE_DIR", "MPLCONFIGDIR")
-"""Where numba keeps kernels, and matplotlib the list of fonts it has searched for."""
+"""Caches of numba's kernels and of matplotlib's list of fonts."""
 
 _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
-def settle() -> None:
-    """One BLAS thread; compiled kernels and the list of fonts kept where one may write.
+def set_up_process() -> None:
+    """Set one BLAS thread, and writable caches for compiled kernels and fonts.
 
     With two BLAS threads banded factorisations sometimes take a hundred times longer.
-    What the user has set already stays.
+    Variables that are set already are not changed.
     """
     for name in _ONE_THREAD:
         os.environ.setdefault(name, "1")
@@ -34,19 +34,18 @@ def settle() -> None:
 
 
 def kernel_cache() -> Path:
-    """The user's cache folder for compiled kernels and fonts' places, else one in the
-    temporary folder.
+    """Cache folder of the user for compiled kernels and fonts, or a temporary one.
 
-    Compiled kernels are code: a folder that someone else owns is never used.
+    Compiled kernels are code: a folder of another owner is never used.
     """
     for folder in _candidates():
-        if _ours(folder):
+        if _is_private(folder):
             return folder
     return Path(tempfile.mkdtemp(prefix="shrinksim-"))
 
 
 def _candidates() -> list[Path]:
-    """Folders to try, the usual one of the platform first."""
+    """Candidates for the cache, the usual one of the platform first."""
     number = os.getuid() if hasattr(os, "getuid") else os.getpid()
     found = [Path(tempfile.gettempdir(), f"shrinksim-{number}")]
     try:
@@ -62,8 +61,8 @@ def _candidates() -> list[Path]:
     return [usual / "shrinksim" / "kernels", *found]
 
 
-def _ours(folder: Path) -> bool:
-    """Whether the folder is there, or can be made, is ours alone and takes kernels."""
+def _is_private(folder: Path) -> bool:
+    """Whether the folder exists or can be made, is the user's alone, and has space."""
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         found = folder.lstat()

@@ -1,4 +1,4 @@
-"""How far a run is: a moving bar on a terminal, a line now and then elsewhere."""
+"""Progress of a run: a bar on a terminal, lines at intervals elsewhere."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 Progress = Callable[[str, float, str], None]
-"""progress(stage, share of the stage done or NaN, what is happening)."""
+"""progress(stage, share of the stage done or NaN, text)."""
 
 EVERY = 10.0
 """s between lines where there is no terminal."""
@@ -17,7 +17,7 @@ EVERY = 10.0
 
 @contextmanager
 def shown_progress(quiet: bool) -> Iterator[Progress]:
-    """A Progress that reports to standard error, and cleans up behind it."""
+    """Context with a Progress that reports to standard error."""
     if quiet:
         yield _silent
     elif sys.stderr.isatty():
@@ -28,12 +28,12 @@ def shown_progress(quiet: bool) -> Iterator[Progress]:
 
 
 def _silent(stage: str, fraction: float, text: str) -> None:
-    """Say nothing."""
+    """Report nothing."""
 
 
 @contextmanager
 def _bar() -> Iterator[Progress]:
-    """One bar for each stage, with the time that is left."""
+    """One bar for each stage, with the remaining time."""
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -74,7 +74,7 @@ def _bar() -> Iterator[Progress]:
 def plain_lines(
     clock: Callable[[], float] = time.monotonic, every: float = EVERY
 ) -> Progress:
-    """A line when a stage begins and ends, and at most every ``every`` s between."""
+    """A line at the start and end of a stage, and at most every ``every`` s between."""
     begun: dict[str, float] = {}
     last = 0.0
     ended: set[str] = set()
@@ -94,12 +94,14 @@ def plain_lines(
         line = f"{stage}{share}" + (f", {text}" if text else "")
         if 0.01 < fraction < 1.0 and now - start > 1.0:
             line += f", about {_duration((now - start) * (1 / fraction - 1))} left"
-        sys.stderr.write(f"{line}\n")  # in one piece: a stop may come in between
+        sys.stderr.write(
+            f"{line}\n"
+        )  # one call, so that a stop signal does not split it
         sys.stderr.flush()
 
     return report
 
 
 def _duration(seconds: float) -> str:
-    """Seconds in the unit a person would use."""
+    """Time in s or min."""
     return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"

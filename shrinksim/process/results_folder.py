@@ -1,4 +1,4 @@
-"""A results folder: sealed when it is whole, replaced only when it is one of ours."""
+"""Results folders: sealed when complete, replaced only if made by this package."""
 
 from __future__ import annotations
 
@@ -11,13 +11,14 @@ from shrinksim.process.drafts import clear_leftovers
 from shrinksim.text.records import write_json
 
 SEAL = "complete.json"
-"""Written last; a folder without it, or with other files, is none of ours."""
+"""Name of the seal, written last; a folder without it, or with files that it does
+not list, is never replaced."""
 
 MAKER = "shrinksim"
 
 
 def refuse_taken(folder: Path, force: bool) -> None:
-    """CaseError when ``folder`` may not be written; what killed runs left there goes."""
+    """Raise CaseError when ``folder`` may not be written; removes drafts of killed runs."""
     try:
         clear_leftovers(folder)
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
@@ -43,7 +44,7 @@ def refuse_taken(folder: Path, force: bool) -> None:
 
 
 def foreign_files(folder: Path) -> list[str]:
-    """Files in ``folder`` that its seal does not list; all of them without a seal."""
+    """Files in ``folder`` that its seal does not list; all files without a seal."""
     present = sorted(
         path.relative_to(folder).as_posix()
         for path in folder.rglob("*")
@@ -58,7 +59,7 @@ def foreign_files(folder: Path) -> list[str]:
 
 
 def seal(draft: Path, versions: Mapping[str, str], input_hash: str) -> None:
-    """List every file with its size; the last file to be written."""
+    """Write the seal, with every file and its size; the last file of a folder."""
     files = {
         path.relative_to(draft).as_posix(): path.stat().st_size
         for path in sorted(draft.rglob("*"))
@@ -74,7 +75,7 @@ def seal(draft: Path, versions: Mapping[str, str], input_hash: str) -> None:
 
 
 def unwritten(folder: Path, error: OSError) -> str:
-    """What went wrong on the disk, where, and what to do."""
+    """Message of a failed write: the error, its place, and what to do."""
     reason = (error.strerror or str(error)).lower()
     place = f" ({error.filename})" if error.filename else ""
     return (

@@ -1,4 +1,4 @@
-"""Ctrl-C and SIGTERM: both end a run as KeyboardInterrupt, and wait where they must."""
+"""Stop signals: Ctrl-C and SIGTERM raise KeyboardInterrupt, deferred where necessary."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-ASKED = (signal.SIGINT, signal.SIGTERM)
+STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
 SOON = 0.01
-"""s, after which a stop that came at a bad moment is tried again."""
+"""Time (s) after which a stop that cannot be raised yet is tried again."""
 
-_asked: set[int] = set()
-"""Signals that came.  No Event: its lock, held by what a signal interrupts, hangs all."""
+_requested: set[int] = set()
+"""Signals received.  Not an Event: its lock could be held by the interrupted code."""
 
 
-def hear_stops() -> None:
-    """From now on SIGTERM ends this process as Ctrl-C does: unfinished files go."""
-    _asked.clear()
-    atexit.register(_try_no_more)  # Python's end gives SIGALRM back, which kills
-    sys.unraisablehook = _swallowed
+def install_stop_handlers() -> None:
+    """Install handlers by which SIGTERM ends the process as Ctrl-C does, with clean-up."""
+    _requested.clear()
+    atexit.register(_cancel_retry)  # at exit SIGALRM has its default again, which kills
+    sys.unraisablehook = _on_unraisable
     if threading.current_thread() is not threading.main_thread():
         return
     signal.signal(signal.SIGTERM, _stopped)
@@ -31,30 +31,31 @@ def hear_stops() -> None:
         signal.signal(signal.SIGINT, _stopped)
 
 
-def _swallowed(told: sys.UnraisableHookArgs) -> None:
-    """Nothing of a stop that Python cannot raise where it came: it is heard later."""
-    if not (told.exc_type is KeyboardInterrupt and _asked):
-        sys.__unraisablehook__(told)
+def _on_unraisable(unraisable: sys.UnraisableHookArgs) -> None:
+    """Hook that ignores a stop that Python cannot raise here: it is raised later."""
+    if not (unraisable.exc_type is KeyboardInterrupt and _requested):
+        sys.__unraisablehook__(unraisable)
 
 
 def _stopped(number: int, frame: FrameType | None) -> None:
-    _asked.add(number)
+    """Handler: raise KeyboardInterrupt, or try again soon inside the compiler."""
+    _requested.add(number)
     if hasattr(signal, "setitimer") and _in_compiler(frame):
         signal.signal(signal.SIGALRM, lambda *_: signal.raise_signal(number))
         signal.setitimer(signal.ITIMER_REAL, SOON)
         return
-    _try_no_more()
+    _cancel_retry()
     raise KeyboardInterrupt
 
 
-def _try_no_more() -> None:
-    """The stop that waited has been heard otherwise, or there is nothing to stop."""
+def _cancel_retry() -> None:
+    """Cancel the timer of a deferred stop."""
     if hasattr(signal, "setitimer"):
         signal.setitimer(signal.ITIMER_REAL, 0.0)
 
 
 def _in_compiler(frame: FrameType | None) -> bool:
-    """Whether the stop came in what LLVM calls back, which dies of an exception."""
+    """Whether the signal came in a callback of LLVM, which must not raise."""
     while frame is not None:
         if frame.f_globals.get("__name__", "").startswith("llvmlite."):
             return True
@@ -62,46 +63,47 @@ def _in_compiler(frame: FrameType | None) -> bool:
     return False
 
 
-def stop_asked() -> bool:
-    """Whether a stop came since this was last asked.
+def stop_requested() -> bool:
+    """Whether a stop came since the last call.
 
-    For what catches an Exception: libraries that call back make others of an interrupt.
+    For handlers of Exception: libraries turn an interrupt in a callback into another
+    exception.
     """
-    asked = bool(_asked)
-    _asked.clear()
-    if asked:
-        _try_no_more()
-    return asked
+    requested = bool(_requested)
+    _requested.clear()
+    if requested:
+        _cancel_retry()
+    return requested
 
 
 @contextmanager
-def stops_held() -> Iterator[Callable[[], None]]:
-    """What is inside is finished first, then Ctrl-C and SIGTERM that came are heard.
+def defer_stops() -> Iterator[Callable[[], None]]:
+    """Context in which Ctrl-C and SIGTERM are deferred to its end.
 
-    For steps that leave a mess when cut short, and for libraries that swallow an
-    exception in what they call back.  Gives a function that holds the signals once
-    more, for after a library that has put its own handlers in.
+    For steps that must not be interrupted, and for libraries that swallow exceptions of
+    callbacks.  Yields a function that defers the signals again, after a library that has
+    installed its own handlers.
     """
     if threading.current_thread() is not threading.main_thread():
         yield lambda: None
         return
-    came: list[int] = []
-    own = {number: signal.getsignal(number) for number in ASKED}
-    heard = [number for number in ASKED if callable(own[number])]
-    pipe = getattr(signal, "SIGPIPE", None)  # gmsh makes it end the process unheard
+    received: list[int] = []
+    own = {number: signal.getsignal(number) for number in STOP_SIGNALS}
+    handled = [number for number in STOP_SIGNALS if callable(own[number])]
+    pipe = getattr(signal, "SIGPIPE", None)  # gmsh lets it end the process
     broken = signal.getsignal(pipe) if pipe else None
 
     def hold() -> None:
-        for number in heard:
-            signal.signal(number, lambda which, _frame: came.append(which))
+        for number in handled:
+            signal.signal(number, lambda which, _frame: received.append(which))
 
     hold()
     try:
         yield hold
     finally:
-        for number in heard:
+        for number in handled:
             signal.signal(number, own[number])
         if pipe and broken is not None:
             signal.signal(pipe, broken)
-        if came:
-            signal.raise_signal(came[0])
+        if received:
+            signal.raise_signal(received[0])

@@ -1,4 +1,4 @@
-"""The run itself in words: its size and time, its coarser repeat, every number it keeps."""
+"""Size and time of a run, its coarser repeat, and all numbers of its summary, in rows."""
 
 from __future__ import annotations
 
@@ -13,10 +13,12 @@ Row = tuple[str, str]
 
 
 def effort(result: Reported) -> list[Row]:
-    """Size and time of the computation, and what a finer or coarser one changed."""
+    """Size and time of the computation, and changes in the coarser repeat."""
     heat, strain = result.heat, result.strain
     spent = ", ".join(f"{name} {value:.1f} s" for name, value in result.seconds.items())
-    other = [_coarser(name, text) for name, text in further(result.refinement or {})]
+    other = [
+        _coarser(name, text) for name, text in all_numbers(result.refinement or {})
+    ]
     return [
         ("unknowns: heat, strain", f"{heat.unknowns}, {strain.unknowns}"),
         ("steps: heat, strain", f"{heat.steps}, {strain.steps}"),
@@ -26,17 +28,18 @@ def effort(result: Reported) -> list[Row]:
 
 
 def _coarser(name: str, text: str) -> Row:
-    """What the coarser repeat gave, its unit with the number."""
+    """A change or error from the coarser repeat, with its unit."""
     words = name.split("_")
     unit = {"mrad": " mrad", "mm": " mm", "percent": " %"}.get(words[-1], "")
-    said = " ".join(words[:-1] if unit else words)
+    name_in_words = " ".join(words[:-1] if unit else words)
     if name == "factor":
-        return "coarser repeat: sides and steps over those of the run", text
+        return "coarser repeat: element sides and steps over those of the run", text
     if name == "torch_anew":
-        return "coarser repeat: the torch's way looked for anew", text
-    if said.endswith(" error"):
-        return f"numerical error: {said.removesuffix(' error')}", text + unit
-    return f"coarser repeat: {said}", text + unit
+        return "coarser repeat: travel schedule searched for again", text
+    if name_in_words.endswith(" error"):
+        quantity = name_in_words.removesuffix(" error")
+        return f"numerical error (standard deviation): {quantity}", text + unit
+    return f"coarser repeat: {name_in_words}", text + unit
 
 
 def share_of(value: float) -> str:
@@ -57,19 +60,19 @@ def time_above(result: Reported, limit: float) -> float:
     return float((np.diff(heat.times) @ (above / span)).max())
 
 
-def further(summary: Mapping[str, Any], before: str = "") -> list[Row]:
+def all_numbers(summary: Mapping[str, Any], before: str = "") -> list[Row]:
     """Every number of the summary under its own name."""
     rows: list[Row] = []
     for key, value in summary.items():
         name = f"{before}{key}"
         if isinstance(value, Mapping):
-            rows += further(value, f"{name}.") if key != "versions" else []
+            rows += all_numbers(value, f"{name}.") if key != "versions" else []
         elif isinstance(value, (bool, int, float, np.number)):
-            rows.append((name, brief(value)))
+            rows.append((name, short_text(value)))
     return rows
 
 
-def brief(value: Any) -> str:
+def short_text(value: Any) -> str:
     """A value as short text."""
     if isinstance(value, (bool, np.bool_)):
         return "yes" if value else "no"

@@ -13,7 +13,9 @@ MOST = 13
 """Times written at most: enough to step through a heat."""
 
 
-def chosen(times: FloatArray, temperature: FloatArray, most: int = MOST) -> list[int]:
+def rows_to_write(
+    times: FloatArray, temperature: FloatArray, most: int = MOST
+) -> list[int]:
     """Rows (at most ``most``) with about equal changes of temperature between them.
 
     times (s,) s; temperature (s, n) degC.  Of rows at one time only the last is taken,
@@ -23,8 +25,10 @@ def chosen(times: FloatArray, temperature: FloatArray, most: int = MOST) -> list
     if len(own) <= most:
         return own.tolist()
     change = np.abs(np.diff(temperature[own], axis=0)).max(axis=1)
-    way = np.append(0.0, np.cumsum(change + 0.2 * change.mean() + 1e-9))
-    stops = np.searchsorted(way, np.linspace(0.0, way[-1], most) - 1e-9 * way[-1])
+    reached = np.append(0.0, np.cumsum(change + 0.2 * change.mean() + 1e-9))
+    stops = np.searchsorted(
+        reached, np.linspace(0.0, reached[-1], most) - 1e-9 * reached[-1]
+    )
     return own[np.unique(stops)].tolist()
 
 
@@ -33,7 +37,7 @@ def write_fields(result: Reported, folder: Path) -> None:
     import meshio
 
     strain, fields = result.strain, result.view.face().fields
-    rows = chosen(strain.times, strain.temperature)
+    rows = rows_to_write(strain.times, strain.temperature)
     names = []
     for number, row in enumerate(rows):
         state = fields(result, row)

@@ -13,9 +13,9 @@ from shrinksim.errors import CaseError
 from shrinksim.page.picture import Picture
 from shrinksim.page.style import drawing, svg
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import beside, put
+from shrinksim.process.drafts import draft_folder, replace_folder
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
-from shrinksim.report.effort import further
+from shrinksim.report.effort import all_numbers
 from shrinksim.report.fields import write_fields
 from shrinksim.report.history import write_history
 from shrinksim.report.reported import Reported
@@ -38,10 +38,10 @@ def write_results(
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with beside(folder) as draft:
+        with draft_folder(folder) as draft:
             _fill(result, draft, case_path)
             _seal(draft, result)
-            put(draft, folder)
+            replace_folder(draft, folder)
     except OSError as error:
         raise CaseError(unwritten(folder, error)) from error
     return folder
@@ -106,7 +106,7 @@ def report_page(
         cautions=[caution.text for caution in result.cautions],
         setup=_for_page(drawn[0]),
         pictures=[_for_page(picture) for picture in drawn[1:]],
-        further=further(summary),
+        further=all_numbers(summary),
         trust=list(result.trust),
         given=given,
         versions=dict(result.versions),

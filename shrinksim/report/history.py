@@ -1,4 +1,4 @@
-"""history.csv: every quantity of a result that has a history, against time."""
+"""history.csv: every quantity of a result that has a history, over time."""
 
 from __future__ import annotations
 

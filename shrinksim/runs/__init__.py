@@ -1,1 +1,1 @@
-"""Runs of cases: one, many through the store, and their results on the disk."""
+"""Runs of cases: one case, many through the store, and pages of results."""

@@ -1,4 +1,4 @@
-"""Runs on the workers of a dask scheduler, where one is asked for (`[cluster]` extra)."""
+"""Executor on the workers of a dask scheduler (`[cluster]` extra)."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ from contextlib import contextmanager
 
 from shrinksim.errors import CaseError
 
-ANSWER, WORKERS = 10, 60
-"""s to wait for the scheduler, and for the first worker."""
+CONNECT_TIMEOUT, WORKER_TIMEOUT = 10, 60
+"""Time (s) to wait for the scheduler, and for the first worker."""
 
 
 @contextmanager
-def scheduler(address: str, wait: float = WORKERS) -> Iterator[Executor]:
-    """An executor of the scheduler at "tcp://host:port"; CaseError if there is none.
+def scheduler(address: str, wait: float = WORKER_TIMEOUT) -> Iterator[Executor]:
+    """Executor of the scheduler at "tcp://host:port"; CaseError if there is none.
 
     Workers need this package, and the steel's file under the same name.  Each should
-    have one thread: runs of one process take turns.
+    have one thread: runs in one process are serialised.
     """
     try:
         from distributed import Client
@@ -28,7 +28,7 @@ def scheduler(address: str, wait: float = WORKERS) -> Iterator[Executor]:
         )
         raise CaseError(message) from None
     try:
-        client = Client(address, timeout=ANSWER, set_as_default=False)
+        client = Client(address, timeout=CONNECT_TIMEOUT, set_as_default=False)
     except (OSError, TimeoutError, ValueError) as error:
         message = (
             f"no scheduler answers at {address} ({type(error).__name__}); write it as "

@@ -1,4 +1,4 @@
-"""A page of many results: one picture and the main numbers of each, and what failed."""
+"""Gallery page: a picture and the main numbers of each result, and the failures."""
 
 from __future__ import annotations
 
@@ -13,16 +13,14 @@ from urllib.parse import quote
 
 from shrinksim.errors import CaseError
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import write_whole
+from shrinksim.process.drafts import write_atomically
 from shrinksim.process.results_folder import MAKER, SEAL, foreign_files
 from shrinksim.text.quoting import printable
-from shrinksim.units.quantity import quantity, show
 from shrinksim.views import VIEWS
+from shrinksim.views.rows import terminal_rows
 
 INDEX = "index.html"
 PICTURE = "peak_temperature.svg"
-NOTHING = 0.05
-"""mrad; a turn under this is not told beside one that is."""
 MARK = f'<meta name="generator" content="{MAKER} gallery">'
 
 
@@ -31,7 +29,7 @@ class Entry:
     """One case of the page.
 
     name : of its file.  folder : of its results, beside the page, None if it has none.
-    reasons : sentences on why it has none.  kept : it was complete already.
+    reasons : of the failure, in sentences.  kept : the results were complete already.
     """
 
     name: str
@@ -41,7 +39,7 @@ class Entry:
 
 
 def is_kept(folder: Path, input_hash: str, version: str) -> bool:
-    """Whether ``folder`` holds whole results of that input, by that version."""
+    """Whether ``folder`` holds complete results of that input, by that version."""
     try:
         seal = json.loads((folder / SEAL).read_text(encoding="utf-8"))
         sizes = {name: (folder / name).stat().st_size for name in seal["files"]}
@@ -53,7 +51,7 @@ def is_kept(folder: Path, input_hash: str, version: str) -> bool:
 
 
 def refuse_index(folder: Path) -> None:
-    """CaseError when the page would replace a file that is none of ours."""
+    """Raise CaseError when the page would replace a file of another program."""
     path = folder / INDEX
     try:
         if path.exists() and MARK not in path.read_text("utf-8", "replace")[:2000]:
@@ -70,67 +68,61 @@ def write_gallery(entries: Sequence[Entry], folder: Path, heading: str) -> Path:
         "runs/templates/gallery.html.j2",
         maker=f"{MAKER} gallery",
         heading=heading,
-        told=told(entries),
+        counts=counts_sentence(entries),
         entries=[_card(entry) for entry in entries],
     )
     try:
-        write_whole(folder / INDEX, page)
+        write_atomically(folder / INDEX, page)
     except OSError as error:
         message = f"{folder / INDEX} cannot be written: {error.strerror or error}"
         raise CaseError(message) from error
     return folder / INDEX
 
 
-def told(entries: Sequence[Entry]) -> str:
-    """How many cases there are, and what became of them."""
+def counts_sentence(entries: Sequence[Entry]) -> str:
+    """Sentence with the numbers of cases, computed and failed."""
     failed = sum(entry.folder is None for entry in entries)
     kept = sum(entry.kept for entry in entries)
-    said = [f"{len(entries)} case{'s' * (len(entries) != 1)}"]
-    said += [f"{len(entries) - failed} computed"]
-    said += [f"{kept} of them before"] * bool(kept)
-    said += [f"{failed} could not be"] * bool(failed)
-    return ", ".join(said) + "."
+    parts = [f"{len(entries)} case{'s' * (len(entries) != 1)}"]
+    parts += [f"{len(entries) - failed} computed"]
+    parts += [f"{kept} of them before"] * bool(kept)
+    parts += [f"{failed} could not be"] * bool(failed)
+    return ", ".join(parts) + "."
 
 
 def _card(entry: Entry) -> dict[str, Any]:
-    """What the page shows of an entry."""
+    """Template values of an entry."""
     name = printable(entry.name)
     if entry.folder is None:
         return {"name": name, "title": name, "page": "", "picture": "",
                 "alt": "", "lines": [], "reasons": entry.reasons,
                 "folds": False}  # fmt: skip
-    read = json.loads
-    summary = read((entry.folder / "summary.json").read_text(encoding="utf-8"))
-    given = read((entry.folder / "case_resolved.json").read_text(encoding="utf-8"))
-    picture = (entry.folder / "figures" / PICTURE).read_bytes()
+    summary = json.loads((entry.folder / "summary.json").read_text(encoding="utf-8"))
+    given = json.loads(
+        (entry.folder / "case_resolved.json").read_text(encoding="utf-8")
+    )
+    picture = _picture(entry.folder).read_bytes()
     return {
         "name": name,
         "title": summary["title"],
         "page": quote(os.fsencode(f"{entry.folder.name}/report.html")),
         "picture": f"data:image/svg+xml;base64,{base64.b64encode(picture).decode()}",
-        "alt": f"Map of how hot each place became: {summary['title']}",
+        "alt": f"Picture of the result: {summary['title']}",
         "lines": lines(summary, given.get("print_units", "metric")),
         "reasons": (),
         "folds": not summary["converged"],
     }
 
 
+def _picture(folder: Path) -> Path:
+    """The map of peak temperatures, else the first picture of a results folder."""
+    wanted = folder / "figures" / PICTURE
+    return wanted if wanted.exists() else min((folder / "figures").glob("*.svg"))
+
+
 def lines(summary: Mapping[str, Any], units: str) -> list[str]:
-    """The main numbers of a result, in words."""
-    found = (
-        []
-        if summary["converged"]
-        else ["Do not heat it like this: the member folds while hot."]
-    )
-    table = VIEWS[summary["view"]].stages().measures
-    turns = {m.words: summary[m.key] for m in table if m.bend is not None}
-    seen = {name: turn for name, turn in turns.items() if abs(turn) >= NOTHING}
-    seen = seen or dict(list(turns.items())[:1])
-    told = ", ".join(f"{name} {turn:.2f} mrad" for name, turn in seen.items())
-    found.append(told if summary["converged"] else f"{told} when it stopped")
-    short = show(
-        quantity(f"{summary['shortening_mm']!r} mm", "length"), "length", units
-    )
-    hot = quantity(f"{summary['peak_temperature_C']!r} degC", "temperature")
-    peak = show(float(round(hot)), "temperature", units)
-    return [*found, f"shortening {short}", f"hottest steel {peak}"]
+    """Main numbers of a result, one line each."""
+    folds = ["Do not heat it like this: the member folds while hot."]
+    rows = terminal_rows(VIEWS[summary["view"]].stages().measures, summary, units)
+    found = [f"{name} {value}" for name, value in rows.items()]
+    return found if summary["converged"] else folds + found

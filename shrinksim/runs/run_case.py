@@ -1,4 +1,4 @@
-"""One run of a sweep, whoever carries it out: what came of it, as one plain record."""
+"""One run of a sweep, in whichever process: its outcome as a plain record."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.errors import CaseError, NotConverged
-from shrinksim.process.machine import settle
+from shrinksim.process.machine import set_up_process
 from shrinksim.runs.store import PHYSICS, AnyCase, run_key
 from shrinksim.runs.workers import broken_pipes_harmless
 from shrinksim.text.records import plain
@@ -26,14 +26,14 @@ IN_STORES = {
 }
 """Names of moved functions in stores, the same as before they moved."""
 
-_TURN = threading.Lock()
-"""Meshing is not for several threads of one process at the same time."""
+_ONE_RUN = threading.Lock()
+"""One run at a time in a process: gmsh is not thread-safe."""
 
 
 def computed(
     case: AnyCase, refine: bool = False, reports: Path | None = None
 ) -> Mapping[str, Any]:
-    """The summary of a case; with ``reports`` its results folder is written there."""
+    """Summary of a case; with ``reports`` its results folder is written there."""
     from shrinksim.runs.run import run
 
     result = run(case, search_again=refine)
@@ -52,10 +52,10 @@ def name_of(compute: Compute) -> str:
     return IN_STORES.get(name, name)
 
 
-def attempt(compute: Compute, case: AnyCase) -> dict[str, Any]:
-    """Compute a case; whatever comes of it is in the record, no fault leaves it."""
-    settle()
-    with _TURN:
+def compute_record(compute: Compute, case: AnyCase) -> dict[str, Any]:
+    """Record of a run: outcome, reason, summary, time and memory.  Never raises."""
+    set_up_process()
+    with _ONE_RUN:
         began = time.perf_counter()
         outcome, reason, summary = _outcome(compute, case)
         seconds = time.perf_counter() - began
@@ -84,20 +84,20 @@ def _outcome(
         reason = "out of memory; use larger elements or fewer workers"
         return "program fault", reason, None
     except Exception as error:
-        said = str(error).split("\n")[0][:300]
-        return "program fault", f"{type(error).__name__}: {said}", None
+        text = str(error).split("\n")[0][:300]
+        return "program fault", f"{type(error).__name__}: {text}", None
     outcome = str(summary.get("outcome", "complete"))
     reason = "" if outcome == "complete" else "the member folds while hot"
     return outcome, reason, summary
 
 
 def _plain(summary: Mapping[str, Any]) -> dict[str, Any]:
-    """The summary as JSON gives it back."""
+    """Summary as JSON reads it back."""
     return json.loads(json.dumps(plain(summary)))
 
 
 def _peak_memory() -> float | None:
-    """Largest resident memory of this process so far, MB; None where it is not told."""
+    """Largest resident memory of this process so far, MB; None where unknown."""
     try:
         import resource
     except ImportError:

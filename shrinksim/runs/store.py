@@ -1,8 +1,8 @@
-"""Finished runs on the disk: an index that is only ever added to, one line for each run.
+"""Store of finished runs: an append-only index, one line for each run.
 
 A line holds the run's key, a checksum and everything needed to read and to repeat it.
-It is on the disk (fsync) before the run counts as finished; a line that is cut short or
-damaged is noticed by its checksum, never used, and its run is done again.
+It is on the disk (fsync) before the run counts as finished; a truncated or damaged line
+fails its checksum, is not used, and its run is computed again.
 """
 
 from __future__ import annotations
@@ -23,17 +23,17 @@ from io import FileIO
 from pathlib import Path
 from typing import IO, Any
 
+from shrinksim.casefile.own import own_parts
 from shrinksim.casefile.tables import AnyCase
 from shrinksim.errors import CaseError
 
 PHYSICS = "3"
-"""Raised whenever a change of the program moves a number: older runs are then done anew."""
+"""Version of the physics, raised when a number changes: older runs are computed again."""
 
 INDEX, LOCK = "index.jsonl", "lock"
 
-
-OWN = ("hot hinge", "not converged", "refused")
-"""Failures that lie in the case itself: the same run would fail again."""
+CASE_FAILURES = ("hot hinge", "not converged", "refused")
+"""Failures due to the case itself: the same run would fail again."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class Row:
 
     key : of `run_key`.  summary : as in summary.json, units in the names.  input : the
     resolved case as tables of a case file.  record : the rest of the line in the store.
-    cached : it was there before.
+    cached : the run was in the store already.
     """
 
     key: str
@@ -57,9 +57,9 @@ class Row:
 
 @dataclass(frozen=True)
 class Failure:
-    """A run that gives no movement, and why.
+    """Run without a movement, and the reason.
 
-    outcome : "hot hinge" (the member folds while hot; summary tells how far it came),
+    outcome : "hot hinge" (the member folds while hot; summary up to there),
     "not converged", "refused" (cannot be computed as described), "worker died" or
     "program fault".
     """
@@ -74,11 +74,18 @@ class Failure:
 
 
 def run_key(case: AnyCase) -> str:
-    """First 24 hex digits of the SHA-256 of what the numbers of a run depend on.
+    """Key of a run: first 24 hex digits of the SHA-256 of its input.
 
-    That is the resolved case in SI to 12 digits, the text of its steel's file, and the
-    version of the physics; neither the title nor what is drawn.
+    The input is the resolved case in SI to 12 digits, the text of its steel's file, and
+    the version of the physics, without title and output.
     """
+    own = own_parts(case)
+    if own:
+        message = (
+            f"{case.title}: its {' and '.join(own)} is the caller's own, which a store "
+            "cannot tell from another; compute it with run, or write it to a file"
+        )
+        raise CaseError(message)
     given = case.model_dump(mode="python", by_alias=True, exclude={"title", "output"})
     steel = given["steel"]
     if steel.get("file") is not None:
@@ -88,7 +95,7 @@ def run_key(case: AnyCase) -> str:
 
 
 def _text_of(path: Path) -> str:
-    """A steel's file, read anew only when it has changed."""
+    """Text of a steel file, read again only when it has changed."""
     try:
         found = path.stat()
         return _read(path, found.st_mtime_ns, found.st_size)
@@ -98,12 +105,12 @@ def _text_of(path: Path) -> str:
 
 
 @functools.lru_cache(maxsize=64)
-def _read(path: Path, changed: int, size: int) -> str:  # noqa: ARG001 (they are the key)
+def _read(path: Path, changed: int, size: int) -> str:  # noqa: ARG001 (keys of the cache)
     return path.read_text(encoding="utf-8")
 
 
 def _rounded(value: Any) -> Any:
-    """The value in JSON's types, numbers to 12 digits: 3/8 in is 9.525 mm."""
+    """Value in JSON's types, numbers to 12 digits: 3/8 in is 9.525 mm."""
     match value:
         case float():
             return f"{value + 0.0:.12g}"
@@ -117,9 +124,9 @@ def _rounded(value: Any) -> Any:
 
 
 class Store:
-    """The finished runs in a folder; `writing` lets one process at a time add to it.
+    """Finished runs in a folder; `writing` holds the lock of the one writer.
 
-    lines : key -> text of its last sound line.  damaged : lines that are not used.
+    lines : key -> text of its last valid line.  damaged : number of invalid lines.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -132,7 +139,7 @@ class Store:
         self.refresh()
 
     def refresh(self) -> None:
-        """Read what has been added to the index since."""
+        """Read the lines added to the index since the last call."""
         try:
             with self.index.open("rb") as file:
                 file.seek(self._read_to)
@@ -151,12 +158,12 @@ class Store:
                 self.damaged += 1
 
     def get(self, key: str) -> Row | Failure | None:
-        """The run with a key, None if it has not been finished."""
+        """Run with a key, None if it is not in the store."""
         text = self.lines.get(key)
         return None if text is None else _record(key, json.loads(text), cached=True)
 
     def add(self, key: str, record: Mapping[str, Any]) -> Row | Failure:
-        """Write a run's line and see it onto the disk."""
+        """Append the line of a run, and flush it to the disk."""
         if self._file is None:
             message = "a store is written inside `with store.writing():`"
             raise RuntimeError(message)
@@ -173,7 +180,7 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[None]:
-        """Hold the store's lock and keep its index open; CaseError if another does."""
+        """Context that locks the store for writing; CaseError if another process has it."""
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             lock = (self.folder / LOCK).open("a+", encoding="utf-8")
@@ -200,13 +207,13 @@ class Store:
 
 
 def sealed(key: str, text: bytes) -> bytes:
-    """A line of the index: JSON with a checksum over key and run."""
+    """Line of the index: JSON with a checksum over key and run."""
     head = f'{{"key": "{key}", "checksum": "{_checksum(key, text)}", "run": '
     return head.encode() + text + b"}\n"
 
 
 def unsealed(line: bytes) -> tuple[str, bytes] | None:
-    """Key and text of a sound line, None of any other."""
+    """Key and text of a valid line, None of any other."""
     head, found, rest = line.partition(b', "run": ')
     try:
         given = json.loads(head + b"}") if found else {}
@@ -214,8 +221,8 @@ def unsealed(line: bytes) -> tuple[str, bytes] | None:
     except (ValueError, KeyError, TypeError, RecursionError):
         return None
     text = rest[:-1]
-    sound = rest[-1:] == b"}" and _checksum(str(key), text) == checksum
-    return (key, text) if sound else None
+    valid = rest[-1:] == b"}" and _checksum(str(key), text) == checksum
+    return (key, text) if valid else None
 
 
 def _checksum(key: str, text: bytes) -> str:
@@ -223,7 +230,7 @@ def _checksum(key: str, text: bytes) -> str:
 
 
 def _record(key: str, given: Mapping[str, Any], cached: bool) -> Row | Failure:
-    """A run's line as what it is."""
+    """Row or Failure from the record of a run."""
     rest = {k: v for k, v in given.items() if k not in ("summary", "input")}
     summary, tables = given["summary"], given["input"]
     if given["outcome"] == "complete":
@@ -233,7 +240,7 @@ def _record(key: str, given: Mapping[str, Any], cached: bool) -> Row | Failure:
 
 
 def _opened(index: Path) -> FileIO:
-    """The index for adding; what an earlier end cut short is closed with a line end."""
+    """Index opened for appending; a truncated last line gets a line end."""
     new = not index.exists()
     file = index.open("ab", buffering=0)
     if new and hasattr(os, "O_DIRECTORY"):
@@ -249,7 +256,7 @@ def _opened(index: Path) -> FileIO:
 
 
 def _locked(file: IO[str]) -> bool:
-    """Whether the file could be locked; the lock goes when its process does."""
+    """Lock the file; False if another process has it.  The lock ends with the process."""
     try:
         if sys.platform == "win32":
             import msvcrt

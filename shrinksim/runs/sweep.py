@@ -1,4 +1,4 @@
-"""Many cases computed side by side, each once: what is in the store is not repeated."""
+"""Many cases computed in parallel; runs that are in the store are not repeated."""
 
 from __future__ import annotations
 
@@ -15,9 +15,17 @@ from typing import Any
 
 from shrinksim.casefile.resolving import resolved
 from shrinksim.errors import CaseError
-from shrinksim.runs.run_case import Compute, attempt, computed, name_of
-from shrinksim.runs.store import OWN, PHYSICS, AnyCase, Failure, Row, Store, run_key
-from shrinksim.runs.workers import Died, answers, broken_pipes_harmless, cores
+from shrinksim.runs.run_case import Compute, compute_record, computed, name_of
+from shrinksim.runs.store import (
+    CASE_FAILURES,
+    PHYSICS,
+    AnyCase,
+    Failure,
+    Row,
+    Store,
+    run_key,
+)
+from shrinksim.runs.workers import WorkerDied, broken_pipes_harmless, cores, map_tasks
 from shrinksim.views.result import versions_here
 
 Progress = Callable[[str, float, str], None]
@@ -26,7 +34,7 @@ Progress = Callable[[str, float, str], None]
 Outcomes = Generator[tuple[int, dict[str, Any]], None, None]
 
 REPORTS = "reports"
-"""Folder in the store with the results folders of runs, where they are asked for."""
+"""Folder in the store with the results folders of runs, if requested."""
 
 
 def run_cases(
@@ -41,39 +49,42 @@ def run_cases(
     reports: bool = False,
     again: bool = False,
 ) -> list[Row | Failure]:
-    """What comes of every case, in their order; runs that the store has are not repeated.
+    """Rows and failures of the cases, in their order; stored runs are not repeated.
 
     jobs : worker processes, None one for each processor, 0 in this process.  executor :
     of concurrent.futures, in place of them.  compute : from case to summary, in place
     of the package's own.  refine : with the numerical error.  reports : with a results
-    folder for each run.  again : failures that would fail again, too.  Raises CaseError
+    folder for each run.  again : also
+    repeat the failures that are due to the case.  Raises CaseError
     when another process writes to the store, or its disk is full.
     """
     found = Store(Path(store))
-    compute = compute or _own(refine, found.folder.absolute(), reports)
+    compute = compute or _default_compute(refine, found.folder.absolute(), reports)
     keys = [run_key(case) for case in cases]
     wanted = dict(zip(keys, cases, strict=True))
-    sound = functools.partial(_sound, found, name_of(compute), refine, reports, again)
-    if not all(sound(key) for key in wanted):
+    usable = functools.partial(
+        _is_usable, found, name_of(compute), refine, reports, again
+    )
+    if not all(usable(key) for key in wanted):
         with found.writing():
-            missing = {k: c for k, c in wanted.items() if not sound(k)}
-            fresh = _fill(found, missing, compute, jobs, executor, progress)
+            missing = {k: c for k, c in wanted.items() if not usable(k)}
+            fresh = _compute_missing(found, missing, compute, jobs, executor, progress)
     else:
         fresh = {}
     return [
-        titled(fresh.get(key) or _there(found, key), case)
+        with_title(fresh.get(key) or _stored(found, key), case)
         for key, case in zip(keys, cases, strict=True)
     ]
 
 
-def _own(refine: bool, folder: Path, reports: bool) -> Compute:
+def _default_compute(refine: bool, folder: Path, reports: bool) -> Compute:
     """The package's own computation."""
     where = folder / REPORTS if reports else None
     return functools.partial(computed, refine=refine, reports=where)
 
 
-def titled(found: Row | Failure, case: AnyCase) -> Row | Failure:
-    """The run under the title of the case that asks for it; the key leaves it out."""
+def with_title(found: Row | Failure, case: AnyCase) -> Row | Failure:
+    """Run with the title of the case; the key does not contain the title."""
     given = {**found.input, "title": case.title}
     summary = found.summary
     if summary is not None and "title" in summary:
@@ -81,28 +92,28 @@ def titled(found: Row | Failure, case: AnyCase) -> Row | Failure:
     return replace(found, input=given, summary=summary)
 
 
-def _there(store: Store, key: str) -> Row | Failure:
-    """A run that is known to be in the store."""
+def _stored(store: Store, key: str) -> Row | Failure:
+    """Run of a key that is in the store."""
     found = store.get(key)
     assert found is not None
     return found
 
 
-def _sound(
+def _is_usable(
     store: Store, by: str, refine: bool, reports: bool, again: bool, key: str
 ) -> bool:
-    """Whether the store's run with a key is what is asked for."""
+    """Whether the store has the run of a key as it is requested."""
     found = store.get(key)
     if found is None or found.record["by"] != by:
         return False
     if isinstance(found, Failure):
-        return found.outcome in OWN and not again
+        return found.outcome in CASE_FAILURES and not again
     if reports and not (store.folder / REPORTS / key / "complete.json").is_file():
         return False
     return bool(found.record["refine"]) or not refine
 
 
-def _fill(
+def _compute_missing(
     store: Store,
     missing: dict[str, AnyCase],
     compute: Compute,
@@ -110,13 +121,13 @@ def _fill(
     executor: Executor | None,
     progress: Progress | None,
 ) -> dict[str, Row | Failure]:
-    """Compute the missing runs; each is on the disk before the next is waited for."""
-    say = progress or (lambda stage, share, text: None)
+    """Compute the missing runs; each is stored as soon as it is finished."""
+    report = progress or (lambda stage, share, text: None)
     keys, done = list(missing), {}
     failed = 0
     tasks = [(compute, missing[key]) for key in keys]
     damaged = f", {store.damaged} damaged lines not used" if store.damaged else ""
-    say("runs", 0.0, f"{len(keys)} to compute{damaged}")
+    report("runs", 0.0, f"{len(keys)} to compute{damaged}")
     with closing(_outcomes(tasks, jobs, executor)) as outcomes:
         for number, outcome in outcomes:
             key = keys[number]
@@ -125,12 +136,12 @@ def _fill(
             failed += isinstance(done[key], Failure)
             words = f"{len(done)} of {len(keys)} done"
             words += f", {failed} failed" if failed else ""
-            say("runs", len(done) / len(keys), words)
+            report("runs", len(done) / len(keys), words)
     return done
 
 
 def _record(case: AnyCase, compute: Compute, outcome: dict[str, Any]) -> dict[str, Any]:
-    """What the store keeps of a run."""
+    """Record of a run in the store."""
     options = getattr(compute, "keywords", {})
     file = case.steel.file
     return {
@@ -146,30 +157,34 @@ def _record(case: AnyCase, compute: Compute, outcome: dict[str, Any]) -> dict[st
 
 @functools.cache
 def _versions() -> dict[str, str]:
-    """Versions of the package and what it stands on, looked up once."""
+    """Versions of the package and its dependencies, looked up once."""
     return versions_here()
 
 
 def _outcomes(
     tasks: list[tuple[Compute, AnyCase]], jobs: int | None, executor: Executor | None
 ) -> Outcomes:
-    """(number of the task, its outcome), as they come."""
+    """(number of the task, its outcome), in the order of completion."""
     broken_pipes_harmless()
     if executor is not None:
-        yield from _through(executor, tasks)
+        yield from _by_executor(executor, tasks)
         return
     jobs = cores() if jobs is None else jobs
     if jobs == 0:
-        yield from ((number, attempt(*task)) for number, task in enumerate(tasks))
+        yield from (
+            (number, compute_record(*task)) for number, task in enumerate(tasks)
+        )
         return
-    _refuse_strays(tasks)
-    with closing(answers(attempt, tasks, jobs)) as found:
-        for number, answer in found:
-            yield number, _dead(answer.how) if isinstance(answer, Died) else answer
+    _refuse_unpicklable(tasks)
+    with closing(map_tasks(compute_record, tasks, jobs)) as results:
+        for number, result in results:
+            if isinstance(result, WorkerDied):
+                result = _worker_died(result.how)
+            yield number, result
 
 
-def _dead(how: str) -> dict[str, Any]:
-    """The outcome of a run that took its workers with it."""
+def _worker_died(how: str) -> dict[str, Any]:
+    """Outcome of a run whose worker processes died."""
     return {
         "outcome": "worker died",
         "reason": f"its worker process died each time it was tried ({how})",
@@ -180,8 +195,8 @@ def _dead(how: str) -> dict[str, Any]:
     }
 
 
-def _refuse_strays(tasks: list[tuple[Compute, AnyCase]]) -> None:
-    """CaseError when a worker could not import the function."""
+def _refuse_unpicklable(tasks: list[tuple[Compute, AnyCase]]) -> None:
+    """Raise CaseError when a worker could not import the function."""
     if not tasks:
         return
     name = name_of(tasks[0][0])
@@ -197,12 +212,12 @@ def _refuse_strays(tasks: list[tuple[Compute, AnyCase]]) -> None:
         raise CaseError(message)
 
 
-def _through(executor: Executor, tasks: list[tuple[Compute, AnyCase]]) -> Outcomes:
-    """Outcomes by an executor of the caller's; what has not begun is called off at last."""
+def _by_executor(executor: Executor, tasks: list[tuple[Compute, AnyCase]]) -> Outcomes:
+    """Outcomes by an executor of the caller; pending tasks are cancelled at the end."""
     futures: dict[Future[dict[str, Any]], int] = {}
     try:
         for number, task in enumerate(tasks):
-            futures[executor.submit(attempt, *task)] = number
+            futures[executor.submit(compute_record, *task)] = number
         for future in as_completed(futures):
             yield futures[future], _result(future)
     finally:
@@ -211,7 +226,7 @@ def _through(executor: Executor, tasks: list[tuple[Compute, AnyCase]]) -> Outcom
 
 
 def _result(future: Future[dict[str, Any]]) -> dict[str, Any]:
-    """A future's outcome; what became of its worker, if that is gone."""
+    """Outcome of a future; "worker died" if its worker is gone."""
     try:
         outcome = future.result()
     except (BrokenProcessPool, CancelledError) as error:
@@ -221,7 +236,7 @@ def _result(future: Future[dict[str, Any]]) -> dict[str, Any]:
         )
         raise CaseError(message) from error
     except Exception as error:
-        return _dead(f"{type(error).__name__}: {str(error)[:200]}")
+        return _worker_died(f"{type(error).__name__}: {str(error)[:200]}")
     if outcome["physics"] != PHYSICS:
         message = (
             f"a worker has another version of the package (physics {outcome['physics']}, "

@@ -1,1 +1,1 @@
-"""What stands in the shop: sections, steels, flames, coolings, patterns."""
+"""Sections, steels, flames, cooling laws and heat patterns."""

@@ -1,4 +1,4 @@
-"""Lines and arcs with the weights of Green's theorem, for integrals around outlines.
+"""Quadrature on lines and arcs with the weights of Green's theorem.
 
 12 Gauss points a piece: exact on the lines, to rounding on the arcs.
 """
@@ -14,6 +14,7 @@ from shrinksim.arrays import FloatArray
 
 @cache
 def _gauss() -> tuple[FloatArray, FloatArray]:
+    """Gauss points and weights on [0, 1]."""
     points, weights = np.polynomial.legendre.leggauss(12)
     return (points + 1) / 2, weights / 2
 

@@ -1,8 +1,8 @@
 """Cooling laws: the heat that leaves a face, against the temperature of its surface.
 
 A law is a function (T degC, any shape; t s) -> (q W/m2 leaving, dq/dT W/m2K), smooth
-(C1) and finite; the laws here do not depend on t.  When a cooling starts and what it
-covers is decided outside.  Every q is an odd function of the temperature difference:
+(C1) and finite; the laws here do not depend on t.  The views decide when a cooling
+starts and where it acts.  Every q is an odd function of the temperature difference:
 water or air warms steel that is colder than itself.
 
 Water on hot steel boils in four regimes: a vapour film above about 400-600 degC that
@@ -33,10 +33,10 @@ Curve = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 @dataclass(frozen=True)
 class Cooling:
-    """A way to cool.  law : factory, its first argument the temperature of the medium.
+    """Kind of cooling.  law : factory, its first argument the temperature of the medium.
 
     medium : "air" or "water".  factor : the true flux lies between q / factor and
-    q * factor, as far as the sources tell.  source : of the values; note : limits.
+    q * factor, according to the sources.  source : of the values; note : limits.
     """
 
     law: Callable[..., Law]
@@ -67,8 +67,8 @@ def still_air(ambient: float, emissivity: float = 0.8, h: float | None = None) -
 
 
 def _still(ambient: float, grey: float) -> Law:
-    """Still air with free convection: every face and edge asks for it at every
-    iteration, so that it is written for few passes over its array.
+    """Still air with free convection, written for few passes over its array because
+    every face and edge evaluates it in every iteration.
     """
     black = (ambient + KELVIN) ** 4
 
@@ -98,7 +98,7 @@ def air_jet(
 
 
 def mist(water: float, flux: float = 1.0, strength: float = 1.0) -> Law:
-    """Air and water sprayed together; water : degC, flux : kg/m2s, see `spray`."""
+    """Spray of air and water; water : degC, flux : kg/m2s, see `spray`."""
     _check("flux", flux, 0.2, 10.0)
     return _scaled(_odd(spray(flux), water), strength)
 
@@ -152,7 +152,7 @@ def spray(flux: float) -> Curve:
 
 
 def _odd(curve: Curve, medium: float) -> Law:
-    """Law of a curve over the temperature (degC) of the medium, mirrored below it."""
+    """Odd law from a curve over the temperature (degC) of the medium."""
 
     def law(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:  # noqa: ARG001
         u = np.asarray(T, float) - medium
@@ -163,7 +163,7 @@ def _odd(curve: Curve, medium: float) -> Law:
 
 
 def _scaled(law: Law, strength: float) -> Law:
-    """The law with its flux times ``strength``, to try what its uncertainty does."""
+    """Law with its flux times ``strength``, for its uncertainty."""
     _check("strength", strength, 0.01, 100.0)
 
     def scaled(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
@@ -174,7 +174,7 @@ def _scaled(law: Law, strength: float) -> Law:
 
 
 def _with_radiation(law: Law, ambient: float, emissivity: float) -> Law:
-    """The law and grey radiation to surroundings at ``ambient`` degC."""
+    """Sum of the law and grey radiation to surroundings at ``ambient`` degC."""
     grey, surroundings = emissivity * STEFAN_BOLTZMANN, ambient + KELVIN
 
     def both(T: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
@@ -243,4 +243,4 @@ COOLINGS: Mapping[str, Cooling] = MappingProxyType(
         ),
     }
 )
-"""Ways to cool by name; the same names stand in a case file."""
+"""Kinds of cooling by their names in a case file."""

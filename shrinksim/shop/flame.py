@@ -1,4 +1,4 @@
-"""Torch flames by name: what is burnt, the share that enters the steel, and how wide.
+"""Torch flames by name: power, share that enters the steel, and radius.
 
 The flux on the face is q(r) = 3P/(pi R2) exp(-3 r2/R2) with P = efficiency * power: 95 %
 of the heat falls within the radius R.  The shipped tips follow the trade's orders of
@@ -37,7 +37,7 @@ class Fuel:
 
     @property
     def litres_per_kwh(self) -> float:
-        """Gas burnt for a kilowatt hour of flame."""
+        """Gas consumption, litres per kilowatt hour."""
         return KILOWATT_HOUR / self.heating_value / LITRE
 
 
@@ -67,25 +67,25 @@ class Flame:
 
     @property
     def net_power(self) -> float:
-        """Power (W) that enters the steel."""
+        """Power (W) absorbed by the steel."""
         return self.efficiency * self.power
 
     @property
     def gas_flow(self) -> float:
-        """Fuel gas burnt, m3/s."""
+        """Flow of fuel gas, m3/s."""
         return self.power / FUELS[self.fuel].heating_value
 
 
 @cache
 def flames() -> Mapping[str, Flame]:
-    """The shipped flames by name, smallest first."""
+    """Shipped flames by name, smallest first."""
     text = (files("shrinksim.shop") / "data" / "flames.toml").read_text("utf-8")
     rows = tomllib.loads(text)["flame"]
     return MappingProxyType({row["name"]: _flame(row) for row in rows})
 
 
 def flame_named(name: str) -> Flame:
-    """A shipped flame; letter case and spaces do not matter."""
+    """Shipped flame of a name; letter case and spaces do not matter."""
     known = {_plain(key): key for key in flames()}
     if _plain(name) in known:
         return flames()[known[_plain(name)]]

@@ -1,4 +1,4 @@
-"""The outline of a section: straight pieces and arcs, each part of a named surface.
+"""Outline of a section: straight pieces and arcs, each part of a named surface.
 
 x from the middle of the width, y from the lowest fibre, m.  The pieces run
 counter-clockwise, without gaps; a shape of `shop.sections` gives them.
@@ -24,10 +24,10 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class Piece:
-    """One straight line or arc of an outline, on the surface `name`; m.
+    """Straight line or arc of an outline, on the surface `name`; m.
 
-    An arc has a `centre` and turns by less than 180 degrees, to the side that makes
-    the way from `start` to `end` the short one.
+    An arc has a `centre` and is the shorter one from `start` to `end`, under 180
+    degrees.
     """
 
     name: str
@@ -37,7 +37,7 @@ class Piece:
 
     @property
     def turn(self) -> float:
-        """Angle (rad) that an arc turns by, counter-clockwise positive; 0 straight."""
+        """Angle (rad) of an arc, counter-clockwise positive; 0 for a line."""
         if self.centre is None:
             return 0.0
         (ax, ay), (bx, by) = (
@@ -107,7 +107,7 @@ def surface_coordinate(
 
 
 def with_length(pieces: Sequence[Piece], least: float) -> list[Piece]:
-    """Only the pieces with a length, each from the end of the one before."""
+    """Pieces longer than ``least`` m, each from the end of the one before."""
     kept: list[Piece] = []
     at = pieces[0].start
     for piece in pieces:
@@ -118,7 +118,7 @@ def with_length(pieces: Sequence[Piece], least: float) -> list[Piece]:
 
 
 def joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
-    """Halves of webs and faces made one, the first piece from the bottom left corner."""
+    """Pieces with halves of webs and faces merged, from the bottom left corner."""
     lowest = min(range(len(pieces)), key=lambda k: pieces[k].start[::-1])
     ring = [*pieces[lowest:], *pieces[:lowest]]
     out: list[Piece] = []
@@ -131,7 +131,7 @@ def joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
 
 
 def _surface(pieces: Iterable[Piece], name: str) -> list[Piece]:
-    """Pieces of one surface in the sense that distances on it are counted."""
+    """Pieces of one surface, in the direction of distances on it."""
     pieces = tuple(pieces)
     run = [piece for piece in pieces if piece.name == name]
     if not run:
@@ -164,8 +164,8 @@ def _points(piece: Piece, share: FloatArray) -> FloatArray:
 def _share(piece: Piece, where: FloatArray) -> FloatArray:
     """Share of the piece's length at the place nearest to points (..., 2) m."""
     if piece.centre is None:
-        way = np.array(_from(piece.start, piece.end))
-        return np.clip((where - np.array(piece.start)) @ way / (way @ way), 0.0, 1.0)
+        line = np.array(_from(piece.start, piece.end))
+        return np.clip((where - np.array(piece.start)) @ line / (line @ line), 0.0, 1.0)
     # angles from the arc's middle, so that none comes near the jump at 180 degrees
     middle = _points(piece, np.array(0.5)) - np.array(piece.centre)
     arm = where - np.array(piece.centre)
@@ -174,4 +174,5 @@ def _share(piece: Piece, where: FloatArray) -> FloatArray:
 
 
 def _from(origin: Point, point: Point) -> Point:
+    """Vector from a point to another."""
     return point[0] - origin[0], point[1] - origin[1]

@@ -1,8 +1,8 @@
-"""Steels as tables against temperature: what the heat and the strain stage look up.
+"""Steels as tables against temperature, for the heat and the strain stage.
 
-Default hardening is isotropic, as a vee-heat mostly loads the heated steel one way and
-the choice needs no fitted constant; kinematic and mixed show what the choice is worth.
-Plastic memory is lost above the annealing temperature (800 degC, common practice in
+Default hardening is isotropic, as a vee heat loads the heated steel mostly in one
+direction and this needs no fitted constant; kinematic and mixed show its influence.
+Hardening is lost above the annealing temperature (800 degC, common practice in
 welding models, no source).  The format of a user's file: see shop.steel_file.
 """
 
@@ -42,7 +42,7 @@ straightening of damaged steel bridge members, ch. 5.1."""
 
 @dataclass(frozen=True)
 class Steel:
-    """A steel.  yield_stress : Pa at 20 degC; density : kg/m3.
+    """Steel.  yield_stress : Pa at 20 degC; density : kg/m3.
 
     limit : degC, heating limit of practice for the grade.  transformation : degC, of the
     lower one; phase change itself is in the tables only when ``changes``.
@@ -81,7 +81,7 @@ def steel(
     annealing: float = 800.0,
     curve: str = "EN",
 ) -> Steel:
-    """A shipped grade ("S235", "A572-50").  yield_stress : Pa, annealing : degC.
+    """Steel of a shipped grade ("S235", "A572-50").  yield_stress : Pa, annealing : degC.
 
     curve : "EN" (elastic, ellipse, plateau) or "plateau" (level at ky fy at once).
     """
@@ -106,7 +106,7 @@ def steel_from_file(
     annealing: float = 800.0,
     curve: str | None = None,
 ) -> Steel:
-    """A user's steel, see shop.steel_file; ``curve`` None takes the file's.
+    """Steel of a user's file, see shop.steel_file; ``curve`` None takes the file's.
 
     Another yield stress (Pa) scales the file's columns of stress with it.
     """
@@ -119,7 +119,7 @@ def steel_from_file(
 
 
 def _plain(grade: str) -> str:
-    """Grade name without what people write differently."""
+    """Grade name without differences of spelling."""
     letters = grade.upper().replace("ASTM", "").replace("GRADE", "").replace("GR", "")
     return "".join(c for c in letters if c.isalnum())
 

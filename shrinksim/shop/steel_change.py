@@ -1,4 +1,4 @@
-"""Phase change of a steel as a simple table, the [transformation] of a steel file."""
+"""Phase change of a steel: the [transformation] table of a steel file."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ LEAST, MOST = 150.0, 1200.0
 
 LARGEST_STRAIN = 0.02
 LARGEST_HEAT = 500e3
-"""Contraction, and J/kg, beyond which a unit was mistaken: iron has some 0.0035 and 16
-kJ/kg, pearlite with it up to some 80 kJ/kg (from memory)."""
+"""Largest contraction, and latent heat J/kg, to detect wrong units: iron has some 0.0035
+and 16 kJ/kg, pearlite with it up to some 80 kJ/kg (from memory)."""
 
 _LATENT_HEATS = {"J/kg": 1.0, "kJ/kg": 1e3}
 
 
 @dataclass(frozen=True)
 class Transformation:
-    """Ferrite to austenite and back, in proportion to the way through a range.
+    """Transformation of ferrite to austenite and back, linear over temperature ranges.
 
     heating, cooling : (start, end) degC, the second falling.  strain : of steel that is
     all austenite over ferrite at the same temperature (< 0).  latent_heat : J/kg.
@@ -43,7 +43,7 @@ def transformation(
     table: object, columns: Mapping[str, Column], faults: list[str],
     sources: dict[str, str],
 ) -> Transformation | None:  # fmt: skip
-    """What the file's table says, None without one or when it has a fault."""
+    """Transformation of the file's table, None without one or when it has a fault."""
     if table is None:
         return None
     if not isinstance(table, Mapping):
@@ -92,6 +92,7 @@ def _range(
 
 
 def _strain(given: object, faults: list[str]) -> float | None:
+    """Strain of a text such as "-0.0035"."""
     try:
         if not isinstance(given, str):
             message = f'{shown(given)} is not written such as "-0.0035"'
@@ -133,52 +134,53 @@ def _latent_heat(given: object, faults: list[str]) -> float | None:
 
 
 def _check_ranges(made: Transformation, faults: list[str]) -> None:
-    """Refuse ranges in which the steel would change both ways at one temperature."""
-    (up, full), (down, gone) = made.heating, made.cooling
-    if not (up < full and gone < down):
+    """Add faults of ranges that overlap so that both changes act at one temperature."""
+    (heat_start, heat_end), (cool_start, cool_end) = made.heating, made.cooling
+    if not (heat_start < heat_end and cool_end < cool_start):
         faults.append(
-            f"transformation: heating must rise ({up:.0f} to {full:.0f} degC given) and "
-            f"cooling must fall ({down:.0f} to {gone:.0f} degC given)"
+            f"transformation: heating must rise ({heat_start:.0f} to {heat_end:.0f} degC "
+            f"given) and cooling must fall ({cool_start:.0f} to {cool_end:.0f} degC given)"
         )
-    elif down > full or gone > up:
+    elif cool_start > heat_end or cool_end > heat_start:
         faults.append(
-            f"transformation: on cooling it starts at {down:.0f} degC and ends at "
-            f"{gone:.0f} degC; that must not be above where heating ends, {full:.0f} "
-            f"degC, and starts, {up:.0f} degC"
+            f"transformation: on cooling it starts at {cool_start:.0f} degC and ends "
+            f"at {cool_end:.0f} degC; that must not be above where heating ends, "
+            f"{heat_end:.0f} degC, and starts, {heat_start:.0f} degC"
         )
-    if min(up, gone) < LEAST or max(full, down) > MOST:
+    low, high = min(heat_start, cool_end), max(heat_end, cool_start)
+    if low < LEAST or high > MOST:
         faults.append(
-            f"transformation: its ranges go from {min(up, gone):.0f} degC to "
-            f"{max(full, down):.0f} degC; they must lie within {LEAST:.0f} to {MOST:.0f}"
+            f"transformation: its ranges go from {low:.0f} degC to "
+            f"{high:.0f} degC; they must lie within {LEAST:.0f} to {MOST:.0f}"
         )
 
 
 def _check_twice(
     made: Transformation, columns: Mapping[str, Column], faults: list[str]
 ) -> None:
-    """Refuse columns that hold the phase change once more."""
+    """Add faults of columns that contain the phase change already."""
     elongation, heat = columns.get("elongation"), columns.get("specific_heat")
-    if made.strain != 0.0 and (elongation is None or _stalls(elongation, made)):
-        kept = "is that of EN 1993-1-2, whose level part from 750 to 860 degC"
+    if made.strain != 0.0 and (elongation is None or _flattens(elongation, made)):
+        reason = "is that of EN 1993-1-2, whose level part from 750 to 860 degC"
         if elongation is not None:
-            kept = "goes flat or falls where the steel changes, and that"
+            reason = "goes flat or falls where the steel changes, and that"
         faults.append(
-            f"columns.elongation {kept} is the contraction of phase change already, so "
+            f"columns.elongation {reason} is the contraction of phase change already, so "
             "that transformation.strain would count twice; give the elongation of "
             'ferrite with its slope going on, or strain = "0"'
         )
     if made.latent_heat != 0.0 and (heat is None or _peaks(heat, made)):
-        kept = "is that of EN 1993-1-2, whose peak at 735 degC"
+        reason = "is that of EN 1993-1-2, whose peak at 735 degC"
         if heat is not None:
-            kept = "has a peak where the steel changes, and that"
+            reason = "has a peak where the steel changes, and that"
         faults.append(
-            f"columns.specific_heat {kept} is the heat of phase change already, so that "
+            f"columns.specific_heat {reason} is the heat of phase change already, so that "
             "transformation.latent_heat would count twice; give the specific heat "
             'without that peak, or latent_heat = "0 kJ/kg"'
         )
 
 
-def _stalls(column: Column, made: Transformation) -> bool:
+def _flattens(column: Column, made: Transformation) -> bool:
     """Whether an elongation rises in a range at under half its mean slope before."""
     T, e = column.temperature, column.values
     low, high = made.cooling[1], made.heating[1]

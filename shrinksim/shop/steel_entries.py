@@ -1,4 +1,4 @@
-"""Entries of a steel file: a value with its unit and source, a column of them."""
+"""Entries of a steel file: values with unit and source, and columns."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shrinksim.units.quantity import quantity
 
 @dataclass(frozen=True)
 class Column:
-    """temperature (k,) degC, increasing; values (k,) SI."""
+    """Column of a steel file: temperature (k,) degC, increasing; values (k,) SI."""
 
     temperature: FloatArray
     values: FloatArray
@@ -24,7 +24,7 @@ class Column:
 def unknown(
     table: Mapping[str, Any], known: tuple[str, ...], under: str, faults: list[str]
 ) -> None:
-    """Note keys that no steel file has."""
+    """Add a fault for each key that no steel file has."""
     for key in table:
         if key not in known:
             alike = difflib.get_close_matches(key[:60], known, 1)
@@ -35,7 +35,7 @@ def unknown(
 def source_of(
     table: Mapping[str, Any], key: str, name: str, faults: list[str]
 ) -> str | None:
-    """Where values come from, None when it is not said."""
+    """Source of values, None with a fault when it is missing."""
     source = table.get(key)
     if isinstance(source, str) and source.strip():
         return source
@@ -50,7 +50,7 @@ def measured(
     faults: list[str],
     sources: dict[str, str],
 ) -> float | None:
-    """A value with its unit and its source, None when it has a fault."""
+    """SI value of a key with unit and source, None when it has a fault."""
     given = table.get(key)
     if given is None:
         faults.append(f"{key} is missing")

@@ -43,8 +43,8 @@ to 860 degC and its peak at 735 degC, and they would count twice.  A strain or a
 heat of 0 needs no such column.  The strain comes and goes with a hysteresis, see
 fem.transformation; the latent heat is part of the heat content over the heating range,
 so on cooling it comes back there and not in the cooling range.  Strength, conductivity
-and plastic flow do not know the phases: no hardening by quenching, no flow under
-small loads while the steel changes.
+and plastic flow do not depend on the phases: no hardening by quenching, no
+transformation plasticity.
 """
 
 from __future__ import annotations
@@ -111,7 +111,7 @@ _SENSIBLE = {
     "yield_plateau": (1e5, 3e9),
     "proportional_limit": (1e5, 3e9),
 }
-"""Column -> bounds (SI) beyond which a unit was mistaken."""
+"""Column -> bounds (SI), to detect wrong units."""
 _SPECIFIC_HEATS = {"J/kg K": 1.0, "J/kgK": 1.0, "kJ/kg K": 1e3, "kJ/kgK": 1e3}
 _KEYS = (
     "name", "family", "limit", "limit_source", "yield_stress", "yield_stress_source",
@@ -121,7 +121,7 @@ _KEYS = (
 
 @dataclass(frozen=True)
 class Grade:
-    """What a steel file says.  yield_stress : Pa at 20 degC; limit : degC.
+    """Contents of a steel file.  yield_stress : Pa at 20 degC; limit : degC.
 
     columns : only those that do not follow EN 1993-1-2.  sources : of every value.
     change : of phase, None when the file has no such table.  family : of FAMILIES, None
@@ -139,9 +139,9 @@ class Grade:
 
 
 def read_grade(path: str | Path) -> Grade:
-    """Read a steel file; raises one CaseError with everything wrong with it.
+    """Grade of a steel file; raises one CaseError with all its faults.
 
-    It is read again only when it has changed.
+    The file is read again only when it has changed.
     """
     path = Path(path)
     return _read(path, stamp(path))
@@ -151,7 +151,7 @@ Stamp = tuple[int, int, int] | None
 
 
 def stamp(path: Path) -> Stamp:
-    """What changes whenever a file does; None where it cannot be told."""
+    """Time, size and inode of a file, which change with it; None where unknown."""
     try:
         found = path.stat()
     except (OSError, ValueError):
@@ -166,7 +166,7 @@ def _read(path: Path, _stamp: Stamp) -> Grade:
 
 
 def grade_from_text(text: str, where: str) -> Grade:
-    """The grade that a steel file's text describes; ``where`` begins every message."""
+    """Grade of a steel file's text; ``where`` begins every message."""
     table = tables_of(text, where)
     faults: list[str] = []
     unknown(table, _KEYS, "", faults)
@@ -198,7 +198,7 @@ def grade_from_text(text: str, where: str) -> Grade:
 def _limit(
     table: Mapping[str, Any], faults: list[str], sources: dict[str, str]
 ) -> float | None:
-    """The practice limit, of the file or of its family of steels."""
+    """Practice limit (degC), of the file or of its family of steels."""
     if "limit" in table:
         limit = measured(table, "limit", "temperature", faults, sources)
         if limit is not None and not 100.0 <= limit <= 1200.0:
@@ -260,7 +260,7 @@ def _columns(
 def _column(
     name: str, at: str, given: Mapping[str, Any], shared: object, faults: list[str]
 ) -> Column | None:
-    """A column in SI, None when it has a fault."""
+    """Column in SI, None when it has a fault."""
     if not isinstance(shared, Mapping):
         faults.append(f"{at} has no temperature; write columns.temperature = "
                       '{ unit = "degC", values = [20, 400, 800] }')  # fmt: skip
@@ -313,7 +313,7 @@ def _factor(name: str, unit: object) -> float:
 def _check_column(
     name: str, at: str, column: Column, limit: float | None, faults: list[str]
 ) -> None:
-    """Refuse columns that no steel can have, or that stop below the practice limit."""
+    """Add faults of impossible values, or of a range that ends below the limit."""
     T, values = column.temperature, column.values
     if np.any(np.diff(T) <= 0.0):
         faults.append(f"temperature of {at} does not increase from row to row")
@@ -335,7 +335,7 @@ def _check_column(
 def _check_cold(
     fy: float | None, columns: Mapping[str, Column], faults: list[str]
 ) -> None:
-    """Refuse a modulus or a yield plateau that cannot be right at 20 degC."""
+    """Add faults of a modulus or a yield plateau that is impossible at 20 degC."""
     cold = {k: np.interp(20.0, c.temperature, c.values) for k, c in columns.items()}
     E, plateau = cold.get("modulus", 210e9), cold.get("yield_plateau", fy)
     if not 150e9 <= E <= 250e9:

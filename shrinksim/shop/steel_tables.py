@@ -26,7 +26,7 @@ _ROWS = np.arange(0.0, 1201.0, 10.0)  # degC, of the flow stress
 
 @dataclass(frozen=True)
 class HeatTable:
-    """Uniform grid in degC; straight lines between the knots, also beyond the ends.
+    """Thermal properties on a uniform grid in degC; linear between knots and beyond.
 
     conductivity : (k,) W/mK.  heat_content : (k,) J/m3 from 20 degC, exact at knots.
     """
@@ -39,13 +39,13 @@ class HeatTable:
 
 @dataclass(frozen=True)
 class StrainTable:
-    """Elastic curves on one uniform grid in degC, flow stress on another.
+    """Mechanical properties on two uniform grids in degC, elastic and of the flow stress.
 
     modulus : (k,) Pa.  thermal_strain : (k,) from 20 degC.  plastic : (j,) equivalent
-    plastic strain, from 0; beyond it the last slope goes on.  flow : (r, j) Pa.
+    plastic strain, from 0; extrapolated with the last slope.  flow : (r, j) Pa.
     back_stress : (r,) Pa, saturation of the back stress X (zeros: isotropic), where X =
     back_stress * alpha and d alpha = (d eps_p direction - alpha dp) / back_strain.
-    annealing : degC above which hardening is forgotten, inf: never.
+    annealing : degC above which hardening is lost, inf: never.
     transformation : change of phase; None leaves it out.
     """
 
@@ -145,7 +145,7 @@ def _kinematic_share(hardening: str, share: float) -> float:
 
 
 def _modulus(grade: Grade, T: FloatArray) -> FloatArray:
-    """Pa, not below the floor of the curve."""
+    """Modulus (Pa), not below the floor of the curve."""
     if "modulus" in grade.columns:
         column = grade.columns["modulus"]
         E = np.interp(T, column.temperature, column.values)
@@ -177,6 +177,7 @@ def _strengths(grade: Grade, fy: float) -> tuple[FloatArray, FloatArray]:
 
 
 def _check_ellipse(plateau: FloatArray, limit: FloatArray, E: FloatArray) -> None:
+    """Raise CaseError where figure 3.1 has no ellipse."""
     short = np.flatnonzero(np.logical_not(curves.has_ellipse(plateau, limit, E)))
     if len(short):
         row = short[0]
@@ -190,7 +191,7 @@ def _check_ellipse(plateau: FloatArray, limit: FloatArray, E: FloatArray) -> Non
 
 
 def _thermal_strain(grade: Grade) -> FloatArray:
-    """(k,) elongation, 0 at 20 degC, on with its end slopes."""
+    """Thermal strain (k,), 0 at 20 degC, extrapolated with the end slopes."""
     if "elongation" not in grade.columns:
         return curves.elongation(_FINE)
     T, e = grade.columns["elongation"].temperature, grade.columns["elongation"].values

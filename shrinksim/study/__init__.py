@@ -1,1 +1,1 @@
-"""Studies: variants of a case as a table."""
+"""Parameter studies: variants of a case as a table."""

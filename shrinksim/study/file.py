@@ -1,4 +1,4 @@
-"""A study file: a base case, and what varies.  To a Study, or everything wrong with it.
+"""Reader of study files: a base case and the keys that vary.
 
     title = "Angle and depth of a vee"
     case = "../flat_bar_vee.toml"       # relative to this file
@@ -23,16 +23,16 @@ from shrinksim.casefile.reader import read_record
 from shrinksim.casefile.tables import AnyCase
 from shrinksim.casefile.wording import Kind
 from shrinksim.errors import CaseError
-from shrinksim.study.keys import Place, flat, unknown
+from shrinksim.study.keys import Place, flat_keys, unknown_key
 from shrinksim.study.record import StudyFile
 from shrinksim.study.values import (
     MOST_RUNS,
-    Listed,
+    ValueList,
     Varied,
     count,
     grid,
     latin_hypercube,
-    varied_from,
+    read_varied,
 )
 from shrinksim.text.faults import refused
 from shrinksim.text.files import read_text, tables_of
@@ -40,19 +40,19 @@ from shrinksim.text.quoting import printable, shown
 from shrinksim.views.reading import case_from
 
 OFF = " is off the "
-"""In the sentence about a point to draw that a smaller member has not."""
+"""Part of the sentence about an output point outside of the member."""
 
-MOST_SAID = 50
-"""Sentences about runs that cannot be computed; nobody reads more."""
+MOST_MESSAGES = 50
+"""Most sentences about runs that cannot be computed."""
 
 Progress = Callable[[str, float, str], None]
 
 
 @dataclass(frozen=True)
-class Planned:
+class PlannedRun:
     """One run of a study: the values of its keys as a case file has them, and the case.
 
-    case : None for a run that is left out, with ``problems`` that say why.
+    case : None for a run that is left out because of its ``problems``.
     """
 
     values: tuple[Any, ...]
@@ -62,16 +62,16 @@ class Planned:
 
 @dataclass(frozen=True)
 class Study:
-    """What a study file asks for.  keys : that vary, as messages name them."""
+    """Study: base case and planned runs.  keys : varied, as messages name them."""
 
     title: str
     base: Path
     keys: tuple[str, ...]
-    runs: tuple[Planned, ...]
+    runs: tuple[PlannedRun, ...]
 
 
 def load_study(path: Path | str, progress: Progress | None = None) -> Study:
-    """The study in a TOML file; CaseError names every fault of the file and its runs."""
+    """Study of a TOML file; CaseError names every fault of the file and its runs."""
     path = Path(path)
     where = printable(str(path))
     tables = tables_of(read_text(path, where), where)
@@ -84,13 +84,13 @@ def study_from(
     folder: Path,
     progress: Progress | None = None,
 ) -> Study:
-    """The study in a mapping shaped like the file.
+    """Study of a mapping shaped like the file.
 
-    where : what messages call it.  folder : what the base case's name starts from.
+    where : name of it in messages.  folder : that the name of the base case is relative to.
     """
     found: dict[str, Any] = {}
 
-    def between(read: StudyFile | None) -> list[str]:
+    def check(read: StudyFile | None) -> list[str]:
         asked = read or StudyFile.model_construct(
             case=tables.get("case"),
             vary=tables.get("vary"),
@@ -112,7 +112,7 @@ def study_from(
         found.update(base=base, varied=list(varied.values()), places=places)
         return faults
 
-    read = read_record(tables, where, Kind(StudyFile, "a key of a study"), between)
+    read = read_record(tables, where, Kind(StudyFile, "a key of a study"), check)
     base, values, places = found["base"], found["varied"], found["places"]
     draw = read.sample
     combinations = (
@@ -126,7 +126,7 @@ def study_from(
 
 
 def _base(name: object, folder: Path) -> tuple[dict[str, Any] | None, list[str]]:
-    """The tables of the base case, and what keeps them from being read."""
+    """Tables of the base case, and the faults of reading them."""
     if not (isinstance(name, str) and name.strip() and name.isprintable()):
         return None, []
     try:
@@ -137,16 +137,16 @@ def _base(name: object, folder: Path) -> tuple[dict[str, Any] | None, list[str]]
 
 
 def _varied(given: object, sampled: bool) -> tuple[dict[str, Varied], list[str]]:
-    """What each key of [vary] says, and what is wrong with them."""
+    """Values of each key of [vary], and their faults."""
     if given == {}:
         return {}, ["vary is missing; write a table [vary] with the keys that vary"]
     if not isinstance(given, Mapping):
         return {}, []
     found: dict[str, Varied] = {}
     faults = []
-    for key, says in flat(given):
+    for key, values in flat_keys(given):
         try:
-            found[key] = varied_from(says, sampled)
+            found[key] = read_varied(values, sampled)
         except CaseError as error:
             faults += [f"vary: {key} {problem}" for problem in error.problems]
     return found, faults
@@ -155,7 +155,7 @@ def _varied(given: object, sampled: bool) -> tuple[dict[str, Varied], list[str]]
 def _places(
     varied: Mapping[str, Varied], base: Mapping[str, Any]
 ) -> tuple[dict[str, Place], list[str]]:
-    """The place of each key under the name that messages give it, and wrong keys."""
+    """Place of each key by the name of the key in messages, and faults of the keys."""
     found: dict[str, Place] = {}
     faults = []
     for key in varied:
@@ -178,17 +178,17 @@ def _places(
 def _unknown_keys(
     places: Sequence[Place], varied: Sequence[Varied], base: Mapping[str, Any]
 ) -> list[str]:
-    """Keys that no case has, whatever kinds of pattern and cooling are varied."""
+    """Faults of keys that no case has, for all varied kinds of pattern and cooling."""
     kinds = [
         (place, one)
         for place, one in zip(places, varied, strict=True)
-        if isinstance(one, Listed)
+        if isinstance(one, ValueList)
         and (place[-1] in ("kind", "view") or isinstance(one.values[0], Mapping))
     ]
-    settings = grid([one for _, one in kinds])[:MOST_SAID]
+    settings = grid([one for _, one in kinds])[:MOST_MESSAGES]
     faults = []
     for place, one in zip(places, varied, strict=True):
-        first = one.values[0] if isinstance(one, Listed) else one.at(0.0)
+        first = one.values[0] if isinstance(one, ValueList) else one.at(0.0)
         reasons = []
         for setting in settings:
             at = (*(p for p, _ in kinds), place)
@@ -197,7 +197,7 @@ def _unknown_keys(
             except CaseError as error:
                 reasons += error.problems
                 continue
-            reasons.append(unknown(place, tables))
+            reasons.append(unknown_key(place, tables))
         if reasons and all(reasons):
             faults.append(f"vary: {key_path(place)}: {reasons[0]}")
     return faults
@@ -209,69 +209,71 @@ def _planned(
     places: tuple[Place, ...],
     combinations: Sequence[tuple[Any, ...]],
     progress: Progress | None,
-) -> list[Planned]:
-    """Every run with its case, or with what is wrong with it."""
+) -> list[PlannedRun]:
+    """Every run with its case, or with its faults."""
     runs = []
     for k, values in enumerate(combinations):
         tables = varied_tables(base, places, values)
         if isinstance(base.get("title"), str) and ("title",) not in places:
-            said = ", ".join(
-                f"{place[-1]} {spoken(value)}"
+            values_text = ", ".join(
+                f"{place[-1]} {value_text(value)}"
                 for place, value in zip(places, values, strict=True)
             )
-            tables["title"] = f"{base['title']}: {said}"[:200].strip()
+            tables["title"] = f"{base['title']}: {values_text}"[:200].strip()
         runs.append(_checked(tables, values, folder))
         if progress is not None and len(combinations) >= 100:
             progress("check", (k + 1) / len(combinations), f"{k + 1} runs")
     return runs
 
 
-def _checked(tables: dict[str, Any], values: tuple[Any, ...], folder: Path) -> Planned:
-    """A run of its tables; points to draw that are off a smaller member are left out."""
+def _checked(
+    tables: dict[str, Any], values: tuple[Any, ...], folder: Path
+) -> PlannedRun:
+    """Run of its tables; output points outside of the member are left out."""
     try:
-        return Planned(values, case_from(tables, "", folder))
+        return PlannedRun(values, case_from(tables, "", folder))
     except CaseError as error:
         problems = [p.removeprefix(": ") for p in error.problems]
     others = [p for p in problems if not (p.startswith("output.points") and OFF in p)]
     if others:
-        return Planned(values, None, tuple(others))
+        return PlannedRun(values, None, tuple(others))
     output = {k: v for k, v in tables["output"].items() if k != "points"}
     return _checked(tables | {"output": output}, values, folder)
 
 
-def spoken(value: object) -> str:
-    """A value in one line: a table by what is in it."""
+def value_text(value: object) -> str:
+    """Value in one line; a table by its values."""
     if isinstance(value, Mapping):
-        return " ".join(spoken(part) for part in value.values())
+        return " ".join(value_text(part) for part in value.values())
     if isinstance(value, list):
-        return " ".join(map(spoken, value))
+        return " ".join(map(value_text, value))
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _refuse_invalid(
-    runs: Sequence[Planned], keys: tuple[str, ...], invalid: str, where: str
+    runs: Sequence[PlannedRun], keys: tuple[str, ...], invalid: str, where: str
 ) -> None:
-    """CaseError when runs cannot be computed, unless they are to be left out."""
+    """Raise CaseError when runs cannot be computed, unless they are to be left out."""
     wrong: dict[str, list[int]] = {}
     for k, run in enumerate(runs):
         for problem in run.problems:
             wrong.setdefault(problem, []).append(k)
-    sound = sum(run.case is not None for run in runs)
-    if not wrong or (invalid == "leave out" and sound):
+    valid = sum(run.case is not None for run in runs)
+    if not wrong or (invalid == "leave out" and valid):
         return
-    said = []
-    for problem, which in list(wrong.items())[:MOST_SAID]:
+    messages = []
+    for problem, which in list(wrong.items())[:MOST_MESSAGES]:
         if len(which) == len(runs):
-            said.append(f"every run: {problem}")
+            messages.append(f"every run: {problem}")
             continue
         first = which[0]
         values = zip(keys, runs[first].values, strict=True)
         of = ", ".join(f"{key} = {shown(value)}" for key, value in values)
         more = f" and {len(which) - 1} more" if len(which) > 1 else ""
-        said.append(f"run {first + 1}{more} ({of}): {problem}")
-    if sound:
-        said.append(
-            f"{len(runs) - sound} of {len(runs)} runs cannot be computed; change what "
+        messages.append(f"run {first + 1}{more} ({of}): {problem}")
+    if valid:
+        messages.append(
+            f"{len(runs) - valid} of {len(runs)} runs cannot be computed; change what "
             'varies, or write invalid = "leave out" to do the others'
         )
-    raise refused(where, said)
+    raise refused(where, messages)

@@ -1,4 +1,4 @@
-"""The tables of a study file, key by key; `study.file` makes a Study of them."""
+"""Records of the tables of a study file, key by key."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shrinksim.text.quoting import shown
 
 
 def _case_name(given: object) -> str:
-    """The name of a case file."""
+    """Name of a case file, checked."""
     if isinstance(given, str) and given.strip() and given.isprintable():
         return given
     message = f"{shown(given)} is not the name of a case file"
@@ -32,7 +32,7 @@ Varying = Annotated[
 
 
 class Sample(BaseModel):
-    """Runs drawn from the ranges, in place of every combination."""
+    """Sampled runs, in place of every combination."""
 
     model_config = RECORD
     NAME: ClassVar[str] = "a sample"
@@ -42,7 +42,7 @@ class Sample(BaseModel):
 
 
 class StudyFile(BaseModel):
-    """A base case, relative to the file, and what varies.
+    """Study file: the base case, relative to the file, and the varied keys.
 
     invalid : what to do with runs that cannot be computed.
     """

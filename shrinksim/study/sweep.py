@@ -1,4 +1,4 @@
-"""The runs of a study: computed through a store, or what is there so far."""
+"""Runs of a study: computed through a store, or those stored so far."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.runs.store import Store, run_key
-from shrinksim.runs.sweep import Progress, run_cases, titled
+from shrinksim.runs.sweep import Progress, run_cases, with_title
 from shrinksim.study.file import Study
 from shrinksim.study.table import StudyRows
 
@@ -20,7 +20,7 @@ def sweep(
     progress: Progress | None = None,
     **options: Any,
 ) -> StudyRows:
-    """Compute the runs of a study; what is left out stays None.
+    """Rows of a study, computed where missing; runs that are left out are None.
 
     options : compute, refine, reports, again, as of `run_cases`.
     """
@@ -31,11 +31,11 @@ def sweep(
     )
 
 
-def so_far(study: Study, store: Path | str) -> StudyRows:
-    """What the store has of a study; nothing is computed."""
+def stored_rows(study: Study, store: Path | str) -> StudyRows:
+    """Rows of a study that are in the store; nothing is computed."""
     there = Store(Path(store))
     runs = []
     for run in study.runs:
         found = there.get(run_key(run.case)) if run.case else None
-        runs.append(titled(found, run.case) if found and run.case else None)
+        runs.append(with_title(found, run.case) if found and run.case else None)
     return StudyRows(study, tuple(runs))

@@ -1,4 +1,4 @@
-"""The runs of a study as a table: runs.csv to look at, runs.jsonl with everything."""
+"""Table of a study: runs.csv with the main numbers, runs.jsonl with everything."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from shrinksim.errors import CaseError
-from shrinksim.process.drafts import write_whole
+from shrinksim.process.drafts import write_atomically
 from shrinksim.runs.store import Failure, Row
-from shrinksim.study.file import Study, spoken
-from shrinksim.study.values import in_one_unit
+from shrinksim.study.file import Study, value_text
+from shrinksim.study.values import in_common_unit
 
 CSV, JSONL = "runs.csv", "runs.jsonl"
 
@@ -34,26 +34,26 @@ UNITS = {
     "_J": "J",
     "_s": "s",
 }
-"""Ends of the names in a summary, and the unit that each stands for; longest first."""
+"""Endings of the names in a summary, and their units; longest first."""
 
 
 @dataclass(frozen=True)
 class StudyRows:
-    """What came of a study's runs, in their order; None for one that is not done."""
+    """Runs of a study in their order; None for one that is not computed."""
 
     study: Study
     runs: tuple[Row | Failure | None, ...]
 
     @property
     def outcomes(self) -> tuple[str, ...]:
-        """Of each run: complete, why it failed, left out, or not done yet."""
+        """Outcome of each run: complete, the failure, left out, or not done yet."""
         return tuple(
             run.outcome if run else NOT_YET if plan.case else LEFT_OUT
             for plan, run in zip(self.study.runs, self.runs, strict=True)
         )
 
     def reason(self, number: int) -> str:
-        """Why a run gives no movement, "" if it does."""
+        """Reason of a run without a movement, "" for one with it."""
         run = self.runs[number]
         return run.reason if run else "; ".join(self.study.runs[number].problems)
 
@@ -61,7 +61,7 @@ class StudyRows:
 def table(rows: StudyRows) -> dict[str, list[Any]]:
     """Columns (name with unit -> values, None where there is none), one row for each run.
 
-    First what varies, then what came out, then its numerical error where it is known.
+    First the varied keys, then the results, then their numerical errors where known.
     """
     columns: dict[str, list[Any]] = {}
     for k, key in enumerate(rows.study.keys):
@@ -83,20 +83,20 @@ def table(rows: StudyRows) -> dict[str, list[Any]]:
 
 
 ERROR = "numerical error: "
-"""Begins the columns with how far mesh and steps may have moved a number."""
+"""Prefix of the columns with the numerical error due to mesh and steps."""
 
 
 def _varied(key: str, values: list[Any]) -> tuple[str, list[Any]]:
-    """Name and values of a column that varies: numbers in one unit where they are such."""
-    found = in_one_unit(values)
+    """Name and values of a varied column: numbers in a common unit where possible."""
+    found = in_common_unit(values)
     if found is None:
-        return key, [spoken(value) for value in values]
+        return key, [value_text(value) for value in values]
     numbers, unit = found
     return f"{key} [{unit or '1'}]", numbers
 
 
 def _numbers(summary: Mapping[str, Any]) -> dict[str, float]:
-    """The plain numbers of a summary under their names with units."""
+    """Numbers of a summary under their names with units."""
     found: dict[str, float] = {}
     for name, value in summary.items():
         many = value if isinstance(value, list) else [value]
@@ -115,7 +115,7 @@ def _is_number(value: object) -> bool:
 
 
 def _headed(name: str, more: str = "") -> str:
-    """ "rotation_mrad" as "rotation [mrad]"."""
+    """Heading "rotation [mrad]" of the name "rotation_mrad"."""
     for end, unit in UNITS.items():
         if name.endswith(end):
             return f"{name.removesuffix(end).replace('_', ' ')}{more} [{unit}]"
@@ -127,7 +127,7 @@ def _cautions(summary: Mapping[str, Any] | None) -> str:
 
 
 def write_rows(rows: StudyRows, folder: Path) -> tuple[Path, Path]:
-    """runs.csv and runs.jsonl in the folder, each whole or as it was before."""
+    """Write runs.csv and runs.jsonl into the folder, each atomically."""
     columns = table(rows)
     text = io.StringIO(newline="")
     writer = csv.writer(text)
@@ -135,12 +135,13 @@ def write_rows(rows: StudyRows, folder: Path) -> tuple[Path, Path]:
     for row in zip(*columns.values(), strict=True):
         writer.writerow([_cell(value) for value in row])
     lines = [
-        json.dumps(_whole(rows, k), ensure_ascii=False) for k in range(len(rows.runs))
+        json.dumps(_full_record(rows, k), ensure_ascii=False)
+        for k in range(len(rows.runs))
     ]
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        write_whole(folder / CSV, text.getvalue())
-        write_whole(folder / JSONL, "\n".join(lines) + "\n")
+        write_atomically(folder / CSV, text.getvalue())
+        write_atomically(folder / JSONL, "\n".join(lines) + "\n")
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         message = (
@@ -157,8 +158,8 @@ def _cell(value: Any) -> str:
     return f"{value:.7g}" if isinstance(value, float) else str(value)
 
 
-def _whole(rows: StudyRows, number: int) -> dict[str, Any]:
-    """Everything about a run, for its line of runs.jsonl."""
+def _full_record(rows: StudyRows, number: int) -> dict[str, Any]:
+    """Full record of a run, for its line of runs.jsonl."""
     plan, run = rows.study.runs[number], rows.runs[number]
     return {
         "run": number + 1,

@@ -1,4 +1,4 @@
-"""Values of a key that varies: lists, ranges and samples, in the units they came in."""
+"""Values of a varied key: lists, ranges and samples, in the units of the file."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shrinksim.text.quoting import kind_of, near, shown
 from shrinksim.units.quantity import DIMENSIONS, quantity
 
 MOST_RUNS = 10_000
-"""Runs of a study; more is a slip."""
+"""Most runs of a study."""
 
 RANGE = ("from", "to", "steps")
 
@@ -24,15 +24,15 @@ _PLAIN = re.compile(
 
 
 @dataclass(frozen=True)
-class Listed:
-    """Values as they stand in the file."""
+class ValueList:
+    """List of values as written in the file."""
 
     values: tuple[Any, ...]
 
 
 @dataclass(frozen=True)
-class Between:
-    """From ``low`` to ``high`` in ``unit``; steps : how many values, None for a sample."""
+class ValueRange:
+    """Range from ``low`` to ``high`` in ``unit``; steps : values, None for a sample."""
 
     low: float
     high: float
@@ -40,18 +40,18 @@ class Between:
     steps: int | None
 
     def at(self, share: float) -> Any:
-        """The value so far along, as a case file has it, to six digits."""
+        """Value at a share (0 to 1) of the range, as a case file has it, to six digits."""
         number = float(f"{self.low + share * (self.high - self.low):.6g}")
         return f"{number:g} {self.unit}" if self.unit else number
 
 
-Varied = Listed | Between
+Varied = ValueList | ValueRange
 
 
-def varied_from(given: object, sampled: bool) -> Varied:
-    """What a key of [vary] says; CaseError with the sentences' ends if it is nothing."""
+def read_varied(given: object, sampled: bool) -> Varied:
+    """Values of a key of [vary]; CaseError with the ends of sentences if invalid."""
     if isinstance(given, Mapping):
-        return _between(given, sampled)
+        return _value_range(given, sampled)
     if not isinstance(given, list):
         example = (
             '["20 deg", "30 deg"] or { from = "20 deg", to = "60 deg", steps = 5 }'
@@ -69,7 +69,7 @@ def varied_from(given: object, sampled: bool) -> Varied:
     if twice:
         message = f"has {shown(twice[0])} twice; leave one out"
         raise CaseError(message)
-    return Listed(tuple(given))
+    return ValueList(tuple(given))
 
 
 def is_range(given: object) -> bool:
@@ -80,8 +80,8 @@ def is_range(given: object) -> bool:
     return any(not isinstance(value, (list, Mapping)) for value in inside)
 
 
-def _between(given: Mapping[str, Any], sampled: bool) -> Between:
-    """The range in a table; all that is wrong with it in one CaseError."""
+def _value_range(given: Mapping[str, Any], sampled: bool) -> ValueRange:
+    """Range of a table; one CaseError with all its faults."""
     faults = []
     for key in given:
         if key not in RANGE:
@@ -92,7 +92,7 @@ def _between(given: Mapping[str, Any], sampled: bool) -> Between:
     steps = given.get("steps")
     faults += _steps_faults(steps, sampled)
     ends = [given.get("from"), given.get("to")]
-    found = in_one_unit(ends) if None not in ends else None
+    found = in_common_unit(ends) if None not in ends else None
     if None not in ends and found is None:
         pair = f"from = {shown(ends[0])} and to = {shown(ends[1])}"
         faults.append(f"{pair} are no two numbers of one kind; give a list of values")
@@ -101,11 +101,11 @@ def _between(given: Mapping[str, Any], sampled: bool) -> Between:
     if faults or found is None:
         raise CaseError(faults)
     (low, high), unit = found
-    return Between(low, high, unit, steps)
+    return ValueRange(low, high, unit, steps)
 
 
 def _steps_faults(steps: object, sampled: bool) -> list[str]:
-    """What is wrong with the number of values of a range."""
+    """Faults of the number of values of a range."""
     if sampled:
         return ["has steps, but a sample needs none; leave it out"] * (
             steps is not None
@@ -124,10 +124,10 @@ def whole(given: object, least: int, most: int) -> bool:
     return least <= given <= most
 
 
-def in_one_unit(values: Sequence[Any]) -> tuple[list[float], str] | None:
-    """The values as numbers in one unit, "" for plain ones; None if they are no such.
+def in_common_unit(values: Sequence[Any]) -> tuple[list[float], str] | None:
+    """Values as numbers in a common unit, "" for plain numbers; None if impossible.
 
-    The unit is the first value's where that is possible.
+    The unit is that of the first value where possible.
     """
     if all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in values):
         return [float(v) for v in values], ""
@@ -152,7 +152,7 @@ def in_one_unit(values: Sequence[Any]) -> tuple[list[float], str] | None:
 def _converted(
     amounts: list[float], dimension: str, unit: str
 ) -> tuple[list[float], str]:
-    """SI amounts as numbers in a unit, in the usual one where that is no unit."""
+    """SI amounts as numbers in a unit, or in the metric unit where that is none."""
     try:
         zero = quantity(f"0 {unit}", dimension)
         one = quantity(f"1 {unit}", dimension) - zero
@@ -162,7 +162,7 @@ def _converted(
 
 
 def grid(varied: Sequence[Varied]) -> list[tuple[Any, ...]]:
-    """Every combination; the last key runs fastest."""
+    """Every combination; the last key varies fastest."""
     combinations: list[tuple[Any, ...]] = [()]
     for one in varied:
         values = _values(one)
@@ -171,15 +171,16 @@ def grid(varied: Sequence[Varied]) -> list[tuple[Any, ...]]:
 
 
 def count(varied: Sequence[Varied]) -> int:
-    """How many combinations there are."""
+    """Number of combinations."""
     total = 1
     for one in varied:
-        total *= len(one.values) if isinstance(one, Listed) else one.steps or 1
+        total *= len(one.values) if isinstance(one, ValueList) else one.steps or 1
     return total
 
 
 def _values(one: Varied) -> Sequence[Any]:
-    if isinstance(one, Listed):
+    """All values of a list or a range."""
+    if isinstance(one, ValueList):
         return one.values
     steps = one.steps or 2
     return [one.at(k / (steps - 1)) for k in range(steps)]
@@ -188,16 +189,16 @@ def _values(one: Varied) -> Sequence[Any]:
 def latin_hypercube(
     varied: Sequence[Varied], runs: int, seed: int
 ) -> list[tuple[Any, ...]]:
-    """A sample in which each key's range is cut in ``runs`` parts and each is met once.
+    """Latin hypercube sample: each range is cut in ``runs`` strata with one value in each.
 
-    McKay, Beckman and Conover, Technometrics 21 (1979).  Values of a list are met equally
-    often, give or take one.
+    McKay, Beckman and Conover, Technometrics 21 (1979).  Values of a list occur equally
+    often, to within one.
     """
     chance = np.random.default_rng(seed)
     columns = []
     for one in varied:
         order = chance.permutation(runs)
-        if isinstance(one, Between):
+        if isinstance(one, ValueRange):
             shares = (order + chance.random(runs)) / runs
             columns.append([one.at(float(u)) for u in shares])
         else:

@@ -1,1 +1,1 @@
-"""Text of users: read from files, quoted in messages."""
+"""Text files of users, and their quotation in messages."""

@@ -1,4 +1,4 @@
-"""All that is wrong with a file as one error, up to as many sentences as anybody reads."""
+"""All faults of a file as one error, up to a number of sentences."""
 
 from __future__ import annotations
 
@@ -8,16 +8,18 @@ from shrinksim.errors import CaseError
 from shrinksim.text.quoting import printable
 
 MOST = 100
-"""Faults of one file that are put into words; nobody reads more."""
+"""Most faults of one file that are put into words."""
 
 
 def refused(where: str, problems: Sequence[str], more: int = 0) -> CaseError:
-    """The error of a file with these problems, its name before each.
+    """Error of a file with these problems, its name before each.
 
-    more : faults that were found and not put into words.
+    more : number of further faults that are not put into words.
     """
-    said = [printable(f"{where}: {problem}") for problem in problems[:MOST]]
+    messages = [printable(f"{where}: {problem}") for problem in problems[:MOST]]
     left = more + max(0, len(problems) - MOST)
     if left:
-        said[MOST - 1 :] = [f"{printable(where)}: {left + 1} more faults like these"]
-    return CaseError(said)
+        messages[MOST - 1 :] = [
+            f"{printable(where)}: {left + 1} more faults like these"
+        ]
+    return CaseError(messages)

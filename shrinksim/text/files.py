@@ -1,4 +1,4 @@
-"""A user's text file read whole and as TOML, or one sentence on why it cannot be."""
+"""Reading of a text file and of its TOML; errors are one sentence."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from shrinksim.text.quoting import near, printable, shown
 
 LARGEST_FILE = 1_000_000
 LONGEST_LINE = 2000
-"""Characters; a key of very many parts would take tomllib hours."""
+"""Characters; tomllib takes hours for a key of very many parts."""
 
 
 def read_text(path: Path, where: str) -> str:
-    """The file's text without a byte order mark and with plain line ends.
+    """Text of the file without a byte order mark and with plain line ends.
 
     where : begins the message of the CaseError.
     """
@@ -45,7 +45,7 @@ def read_text(path: Path, where: str) -> str:
 
 
 def _neighbour(path: Path) -> str:
-    """A hint at a file of nearly the same name beside the missing one."""
+    """Hint at a file of a similar name beside the missing one."""
     try:
         names = [entry.name for entry in path.parent.iterdir()][:1000]
     except OSError:
@@ -54,7 +54,7 @@ def _neighbour(path: Path) -> str:
 
 
 def _decoded(content: bytes, where: str) -> str:
-    """UTF-8 text; other encodings are refused with a word on how to save the file."""
+    """UTF-8 text; CaseError with a remedy for other encodings."""
     fault, text = "", ""
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         fault = "is in UTF-16; save it as UTF-8 text"
@@ -73,7 +73,7 @@ def _decoded(content: bytes, where: str) -> str:
 
 
 def tables_of(text: str, where: str) -> dict[str, Any]:
-    """The tables of a TOML text; ``where`` begins the message of the CaseError."""
+    """Tables of a TOML text; ``where`` begins the message of the CaseError."""
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > LONGEST_LINE:
             message = f"{where}: line {number} is over {LONGEST_LINE} characters long"
@@ -88,7 +88,7 @@ def tables_of(text: str, where: str) -> dict[str, Any]:
 
 
 def _not_toml(text: str, reason: str) -> str:
-    """What keeps the file from being TOML, with the line and the usual remedy."""
+    """Sentence on a TOML error, with the line and the usual remedy."""
     reason = reason[:200]
     found = re.search(r"\s*\(at line (\d+), column (\d+)\)", reason)
     if found is None:

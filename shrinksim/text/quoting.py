@@ -1,4 +1,4 @@
-"""How sentences quote what a file says: short, in one line, with a hint where one fits."""
+"""Quotation of values in messages: short, in one line, with a hint at similar words."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 
 def kind_of(given: object) -> str:
-    """A TOML value's kind in plain words."""
+    """Kind of a TOML value in words."""
     match given:
         case bool():
             return "true or false"
@@ -25,7 +25,7 @@ def kind_of(given: object) -> str:
 
 
 def shown(given: object) -> str:
-    """A value as a message quotes it: short, texts in quotes."""
+    """Value as a message quotes it: short, texts in quotes."""
     if isinstance(given, (list, tuple, dict)):
         return kind_of(given)
     text = repr(given) if isinstance(given, str) else str(given)
@@ -33,12 +33,12 @@ def shown(given: object) -> str:
 
 
 def bare(key: str) -> str:
-    """A key as a message names it: as it is, or quoted when it is an odd one."""
+    """Key as a message names it: quoted if it has unusual characters."""
     return key if re.fullmatch(r"[A-Za-z0-9_-]{1,40}", key) else shown(key)
 
 
 def near(given: object, choices: Iterable[str]) -> str:
-    """A question whether another word was meant, when one is close to ``given``.
+    """Question "did you mean" with the choice closest to ``given``, or "".
 
     >>> near("stirp", ["vee", "strip", "line"])
     "; did you mean 'strip'?"
@@ -48,5 +48,5 @@ def near(given: object, choices: Iterable[str]) -> str:
 
 
 def printable(text: str) -> str:
-    """The text in one line that cannot upset a terminal."""
+    """Text in one line without control characters."""
     return "".join(c if c.isprintable() else "?" for c in text)

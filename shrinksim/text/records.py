@@ -1,4 +1,4 @@
-"""Records as plain JSON."""
+"""Records as JSON."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 
 
 def plain(value: Any) -> Any:
-    """``value`` in JSON's own types; nan and inf, which it has not, become null."""
+    """``value`` in JSON types; nan and inf become null."""
     match value:
         case bool() | None | str() | int():
             return value
@@ -29,6 +29,6 @@ def plain(value: Any) -> Any:
 
 
 def write_json(value: Any, path: Path) -> None:
-    """One record as indented JSON."""
+    """Write a record as indented JSON."""
     text = json.dumps(plain(value), indent=2, ensure_ascii=False, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8")

@@ -1,1 +1,1 @@
-"""Quantities with their units, to SI and back."""
+"""Quantities with units, to SI and back."""

@@ -1,4 +1,4 @@
-"""Text with a unit to SI and back: the only place where units other than SI exist.
+"""Conversion of text with a unit to SI and back: the only place of units other than SI.
 
 Values are read as a shop writes them: "3/8 in", "2-1/2 in", "2 1/2 in", "40 ft 6 in",
 40'-6 1/2", "1 h 30 min", "650 degC", "1200 degF", "10 kip", "120 kg", "25 W/m2K".
@@ -22,7 +22,7 @@ from typing import NamedTuple, NoReturn
 from shrinksim.errors import CaseError
 
 LARGEST = 1e12
-"""Numbers beyond this, as written or in SI, are taken for slips."""
+"""Largest number, as written or in SI; larger ones are taken for typing errors."""
 
 Powers = tuple[int, ...]  # of m, kg, s, K, rad
 
@@ -84,7 +84,7 @@ _ALIASES: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Dimension:
-    """What a value may be: its SI unit, an example, and the units to print it in."""
+    """Dimension of a quantity: its SI unit, an example, and the units to print it in."""
 
     noun: str
     si: str
@@ -147,7 +147,7 @@ _SIGNS = str.maketrans({"µ": "μ", "⁄": "/", "−": "-", "×": "*", "⋅": "*
 
 
 def quantity(text: str, dimension: str) -> float:
-    """SI value of `text` (degC for a temperature), which must be of `dimension`.
+    """SI value of `text` (degC for a temperature), which has to be of `dimension`.
 
     dimension : a key of `DIMENSIONS`
 
@@ -170,7 +170,7 @@ def quantity(text: str, dimension: str) -> float:
 
 
 def show(value: float, dimension: str, units: str = "metric") -> str:
-    """An SI value (degC) with its unit, to four digits; units "metric" or "us".
+    """Text of an SI value (degC) with its unit, to four digits; units "metric" or "us".
 
     >>> show(0.0635, "length"), show(3.81, "length", "us")
     ('63.5 mm', '12 ft 6 in')
@@ -192,7 +192,7 @@ def show(value: float, dimension: str, units: str = "metric") -> str:
 
 
 def _plain(text: object, wanted: Dimension) -> str:
-    """The text with one spelling for each sign, or the reason why there is none."""
+    """Text with one spelling for each sign; CaseError if it is no quantity."""
     if not isinstance(text, str):
         number = isinstance(text, int | float) and not isinstance(text, bool)
         if number and not wanted.si:
@@ -230,7 +230,7 @@ def _sum(plain: str, text: str, wanted: Dimension) -> float | None:
 
 
 def _split(plain: str, text: object, wanted: Dimension) -> tuple[float, str]:
-    """The number in front, and the unit behind it as text."""
+    """Leading number, and the unit after it as text."""
     match = _NUMBER.match(plain)
     if match is None:
         _refuse(text, f"does not begin with a number; write {_such_as(wanted)[8:]}")
@@ -273,7 +273,7 @@ def _value(number: float, unit: str, text: object, dimension: str) -> float:
 
 
 def _celsius(number: float, unit: str, found: Unit, text: object) -> float:
-    """A point on the temperature scale in degC."""
+    """Temperature in degC."""
     name = _ALIASES.get(unit, unit)
     if name not in _OFFSETS:
         _refuse(text, "is no point on a temperature scale; use degC, degF or K")
@@ -284,7 +284,7 @@ def _celsius(number: float, unit: str, found: Unit, text: object) -> float:
 
 
 def _gravity(unit: str) -> float:
-    """m/s2 that makes a weight of a mass; standard gravity for the pound-force."""
+    """Gravity (m/s2) that turns a mass into a weight; standard gravity for lb."""
     from shrinksim.arrays import GRAVITY  # numpy is slow to import
 
     pounds = re.search(r"(?<![A-Za-z])(lbs?|pounds?)(?![A-Za-z])", unit)
@@ -292,7 +292,7 @@ def _gravity(unit: str) -> float:
 
 
 def _product_over(unit: str, text: object = None) -> Unit:
-    """A unit such as "N m/rad" or "Btu/(h ft2 degF)": all after a slash is below it."""
+    """Unit such as "N m/rad" or "Btu/(h ft2 degF)"; all after a slash divides."""
     above, *below = unit.split("/")
     result = (
         _product(above, text or unit) if above.strip() else Unit(1.0, (0, 0, 0, 0, 0))
@@ -314,7 +314,7 @@ def _product_over(unit: str, text: object = None) -> Unit:
 
 
 def _product(unit: str, text: object) -> Unit:
-    """A product of names with powers: "kN m", "kip-ft", "m2K", "mm^2"."""
+    """Unit of a product of names with powers: "kN m", "kip-ft", "m2K", "mm^2"."""
     factor, at = 1.0, 0
     powers: Powers = (0, 0, 0, 0, 0)
     while at < len(unit) or not at:
@@ -329,7 +329,7 @@ def _product(unit: str, text: object) -> Unit:
 
 
 def _unit(name: str, text: object = None) -> Unit:
-    """The unit called `name`."""
+    """Unit with a name; CaseError if unknown."""
     unit = _known(name)
     if unit is None:
         names = [*_BASE, *UNITS, *_ALIASES]
@@ -341,7 +341,7 @@ def _unit(name: str, text: object = None) -> Unit:
 
 @lru_cache(maxsize=256)
 def _known(name: str) -> Unit | None:
-    """The unit called `name`, also in capitals ("KIP", "MM") where that is unique."""
+    """Unit with a name, also in capitals ("KIP", "MM") where that is unique; or None."""
     plain = _ALIASES.get(name, name)
     if plain in _BASE:
         return _BASE[plain]
@@ -357,7 +357,7 @@ def _known(name: str) -> Unit | None:
 
 
 def _noun(powers: Powers) -> str:
-    """What a value with these powers may be, in words."""
+    """Noun of the dimensions with these powers."""
     return " or ".join(
         dimension.noun
         for dimension in DIMENSIONS.values()
@@ -370,7 +370,7 @@ def _such_as(wanted: Dimension) -> str:
 
 
 def _digits(value: float) -> str:
-    """At least four significant digits, all digits in front of the point."""
+    """Number to four significant digits, with all digits before the point."""
     if value == 0 or not 1e-4 <= abs(value) < 1e9:
         return f"{value:.4g}"
     decimals = max(0, 3 - math.floor(math.log10(abs(value))))
@@ -379,7 +379,7 @@ def _digits(value: float) -> str:
 
 
 def _feet_and_inches(value: float) -> str:
-    """A long length as "40 ft 6 in", to a hundredth of an inch."""
+    """Long length as "40 ft 6 in", to a hundredth of an inch."""
     feet, inches = divmod(round(abs(value) / _unit("in").factor, 2), 12)
     return f"{'-' if value < 0 else ''}{feet:.0f} ft {round(inches, 2):g} in"
 

@@ -1,4 +1,4 @@
-"""Scales of axes and tables in the reader's units."""
+"""Scales of axes and tables in the units of the reader, and numbers as text."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ AXES = {
 
 @dataclass(frozen=True)
 class Scale:
-    """Turns SI (degC) into a unit: (value - zero) / one."""
+    """Scale from SI (degC) to a unit: (value - zero) / one."""
 
     unit: str
     zero: float
@@ -33,41 +33,41 @@ class Scale:
         return (np.asarray(values, float) - self.zero) / self.one
 
 
-class Asked(Protocol):
-    """A case's units to print in: metric or us."""
+class PrintedCase(Protocol):
+    """A case with its units to print in: metric or us."""
 
     @property
     def print_units(self) -> str: ...
 
 
 class Printed(Protocol):
-    """What is told in the units that its case prints in."""
+    """A result that is printed in the units of its case."""
 
     @property
-    def case(self) -> Asked: ...
+    def case(self) -> PrintedCase: ...
 
 
 class Fraction(Protocol):
-    """How much of the load is on, (s,) 0 to 1."""
+    """A strain history with the share (s,) of the load, 0 to 1."""
 
     @property
     def fraction(self) -> FloatArray: ...
 
 
 class Strained(Printed, Protocol):
-    """The same with the history of its load."""
+    """A printed result with its strain history."""
 
     @property
     def strain(self) -> Fraction: ...
 
 
-def three(value: float) -> str:
-    """Three digits, more before the point, and no exponent."""
+def three_digits(value: float) -> str:
+    """Number to three digits, all digits before the point, without exponent."""
     return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.3g}"
 
 
-def clock(seconds: float) -> str:
-    """A time as one would say it."""
+def time_text(seconds: float) -> str:
+    """Time in words: "45 s", "12 min 5 s", "2 h 10 min"."""
     whole = round(seconds)
     if whole < 180:
         return f"{whole} s"
@@ -77,22 +77,22 @@ def clock(seconds: float) -> str:
 
 
 def units_of(result: Printed) -> str:
-    """The case's print_units: metric or us."""
+    """Print units of the case: metric or us."""
     return "us" if result.case.print_units == "us" else "metric"
 
 
 def scale(result: Printed, dimension: str) -> Scale:
-    """The scale of a dimension's axes in the units that the case prints in."""
+    """Scale of the axes of a dimension, in the print units of the case."""
     return scale_in(units_of(result), dimension)
 
 
-def given(value: Any) -> TypeGuard[str]:
-    """Whether a load of the resolved case is there and not zero."""
+def is_nonzero(value: Any) -> TypeGuard[str]:
+    """Whether a load of the resolved case is given and not zero."""
     return isinstance(value, str) and float(value.split()[0]) != 0.0
 
 
-def newtons(result: Strained, value: str, history: FloatArray) -> str:
-    """What a moment told in plastic moments comes to, as it goes on.
+def moment_in_units(result: Strained, value: str, history: FloatArray) -> str:
+    """Moment in the print units for one given as a multiple of Mp; "" for others.
 
     history : (s,) N m, at the knots of the strain.
     """
@@ -101,11 +101,11 @@ def newtons(result: Strained, value: str, history: FloatArray) -> str:
     if not value.endswith("Mp") or moment == 0.0:
         return ""
     unit = scale(result, "moment")
-    return f"{three(float(unit(moment)))} {unit.unit}".replace(" ", "\u00a0")
+    return f"{three_digits(float(unit(moment)))} {unit.unit}".replace(" ", "\u00a0")
 
 
 def scale_in(units: str, dimension: str) -> Scale:
-    """The scale of a dimension's axes, units "metric" or "us"."""
+    """Scale of the axes of a dimension, units "metric" or "us"."""
     unit = AXES[dimension][units == "us"]
     zero = quantity(f"0 {unit}", dimension)
     label = unit.replace("deg", "°")

@@ -1,4 +1,4 @@
-"""Lengths as a tape reads them: metres and millimetres, or feet, inches and fractions."""
+"""Lengths as on a tape measure: metres and millimetres, or feet, inches, fractions."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from fractions import Fraction
 from shrinksim.units.quantity import quantity
 
 SIXTEENTHS, THIRTY_SECONDS = 16, 32
-"""Finest marks of an inch: for chalk marks, and for offsets from a string."""
+"""Parts of an inch: for chalk marks, and for offsets from a string line."""
 
 
 def place(metres: float, units: str) -> str:
-    """Where to chalk: to 1 mm, or to 1/16 in; "7.25 m", "19 ft 8 1/4 in"."""
+    """Position of a chalk mark: to 1 mm, or to 1/16 in; "7.25 m", "19 ft 8 1/4 in"."""
     if units == "us":
         return _feet(metres, SIXTEENTHS)
     if abs(metres) < 0.9995:
@@ -21,14 +21,14 @@ def place(metres: float, units: str) -> str:
 
 
 def mark(metres: float, units: str) -> str:
-    """A place of a column of places: m with three decimals, or as `place`."""
+    """Position in a column of positions: m with three decimals, or as `place`."""
     return place(metres, units) if units == "us" else f"{metres:.3f} m"
 
 
 def offset(metres: float, units: str) -> str:
-    """A distance from the string: to 0.1 mm under 10 mm, else 1 mm; or to 1/32 in.
+    """Offset from a string line: to 0.1 mm under 10 mm, else 1 mm; or to 1/32 in.
 
-    What is smaller than the mark of the US tape is told in thousandths of an inch.
+    US offsets below the finest mark are given in thousandths of an inch.
     """
     if units != "us":
         mm = metres / quantity("1 mm", "length")
@@ -41,7 +41,7 @@ def offset(metres: float, units: str) -> str:
 
 
 def _feet(metres: float, finest: int) -> str:
-    """Feet, inches and the fraction to 1/``finest`` in."""
+    """Length in feet, inches and a fraction to 1/``finest`` in."""
     marks = round(abs(metres) / quantity("1 in", "length") * finest)
     sign = "-" if metres < 0.0 and marks else ""
     inches, part = divmod(marks, finest)
@@ -56,7 +56,7 @@ def _feet(metres: float, finest: int) -> str:
 
 
 def plain_number(value: float, digits: int = 3) -> str:
-    """A number to some digits without an exponent, for a line of text."""
+    """Number to some significant digits without an exponent."""
     if not math.isfinite(value) or value == 0.0:
         return "0" if value == 0.0 else "?"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))

@@ -8,7 +8,8 @@ from shrinksim.views.view import View
 VIEWS: dict[str, View] = {
     view.name: view for view in (elevation.VIEW, section.VIEW, solid.VIEW)
 }
-"""The views by the name that a case file gives; a further one may be put in."""
+"""The views by the name that a case file gives; a further one is put in by the module
+of its case record, so that worker processes, which import that, know it too."""
 
 DEFAULT = elevation.VIEW.name
 """The view of a case file that names none."""

@@ -1,4 +1,4 @@
-"""What a caution is, and those of every view: load, target, cooling, outcome."""
+"""Cautions of every view: load, target temperature, cooling, outcome."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ OPEN_END = 0.254
 
 @dataclass(frozen=True)
 class Caution:
-    """A short code and its sentence."""
+    """A caution: a short code and its sentence."""
 
     code: str
     text: str
@@ -46,7 +46,7 @@ LOADED = Caution(
 
 
 def always() -> list[Caution]:
-    """Cautions that any heat with a torch needs."""
+    """Cautions of any heat with a torch."""
     return [
         Caution(
             "practice",
@@ -64,9 +64,9 @@ def always() -> list[Caution]:
 
 def of_moment(ratio: float) -> list[Caution]:
     """Cautions on a moment over the plastic moment, + helps."""
-    said = []
+    found = []
     if abs(ratio) > MOMENT_LIMIT:
-        said.append(
+        found.append(
             Caution(
                 "moment",
                 f"The moment is {abs(ratio):.2f} of the cold plastic moment; practice "
@@ -74,38 +74,38 @@ def of_moment(ratio: float) -> list[Caution]:
             )
         )
     if ratio < 0.0:
-        said.append(
+        found.append(
             Caution(
                 "opposing moment",
-                "The moment is negative: it pulls the open edge apart and opposes what "
-                "the heat is to do. Expect little movement, or movement the wrong way.",
+                "The moment is negative: it pulls the open edge apart and opposes "
+                "the heat. Expect little movement, or movement the wrong way.",
             )
         )
-    return said
+    return found
 
 
 def of_target(torches: Sequence[Torch], grade: Steel, units: str) -> list[Caution]:
-    """Caution on the hottest temperature that a torch is held for."""
+    """Caution on the highest target temperature of the torches."""
     target = max((t.target for t in torches if t.drive != "travel"), default=-np.inf)
     above = []
     if target > grade.limit:
         above.append(f"the limit for this grade, {degrees(grade.limit, units)}")
     if target > grade.transformation:
-        told = (
+        model = (
             "which this model holds only as a simple table"
             if grade.changes
             else "which this model does not contain"
         )
         above.append(
             f"its lower transformation at about {degrees(grade.transformation, units)}, "
-            f"{told}"
+            f"{model}"
         )
     if not above:
         return []
     return [
         Caution(
             "target",
-            f"The torch is held for {degrees(target, units)}; that is above "
+            f"The torch is held at {degrees(target, units)}; that is above "
             f"{', and above '.join(above)}. Ask for less.",
         )
     ]
@@ -126,18 +126,18 @@ def of_cooling(cooling: ForcedCooling, units: str) -> list[Caution]:
         else "steam and spatter scald; quenching hot steel can harden or crack it, and "
         "it is not allowed on quenched and tempered grades."
     )
-    said = [
+    found = [
         Caution(
             "forced cooling",
             f"Cooling by {cooling.kind}: {danger} Have the method approved.",
         )
     ]
     if not isinstance(cooling, WetRag) and cooling.behind is not None:
-        return [*said, _of_following(cooling.kind, units)]
+        return [*found, _of_following(cooling.kind, units)]
     start = cooling.start_below
     if start is None or start > FORCED:
         begins = "may start" if start is None and cooling.start_after else "starts"
-        said.append(
+        found.append(
             Caution(
                 "forced cooling early",
                 f"The forced cooling {begins} before the steel is below "
@@ -145,7 +145,7 @@ def of_cooling(cooling: ForcedCooling, units: str) -> list[Caution]:
                 "that).",
             )
         )
-    return said
+    return found
 
 
 def _of_following(kind: str, units: str) -> Caution:
@@ -168,10 +168,10 @@ def _of_following(kind: str, units: str) -> Caution:
 def of_outcome(
     grade: Steel, peak: float, margin: float | None, outcome: str, units: str
 ) -> list[Caution]:
-    """Cautions on the hottest steel (degC) and on how near it came to folding."""
-    said = []
+    """Cautions on the peak temperature (degC) and on the hot-hinge margin."""
+    found = []
     if outcome == "hot hinge":
-        said.append(
+        found.append(
             Caution(
                 "hot hinge",
                 "The member folds while hot: the moment is more than its hot section "
@@ -180,22 +180,22 @@ def of_outcome(
             )
         )
     if peak > grade.transformation:
-        told = (
+        model = (
             "Phase change is in this model only as the simple table of the steel's file, "
             "and steel cooled fast from there can still become hard and brittle."
             if grade.changes
             else "Phase change is not in this model, and steel cooled fast from there "
             "can become hard and brittle."
         )
-        said.append(
+        found.append(
             Caution(
                 "transformation",
                 f"The steel reached {degrees(peak, units)}, above its lower "
-                f"transformation at about {degrees(grade.transformation, units)}. {told}",
+                f"transformation at about {degrees(grade.transformation, units)}. {model}",
             )
         )
     if peak > grade.limit:
-        said.append(
+        found.append(
             Caution(
                 "limit",
                 f"The hottest point reached {degrees(peak, units)}; the limit for this "
@@ -204,7 +204,7 @@ def of_outcome(
             )
         )
     if margin is not None and margin < MARGIN and outcome != "hot hinge":
-        said.append(
+        found.append(
             Caution(
                 "margin",
                 f"At its weakest the hot section could carry only {margin:.2f} times "
@@ -212,11 +212,11 @@ def of_outcome(
                 "it.",
             )
         )
-    return said
+    return found
 
 
 def of_starts(starts: Sequence[float], units: str) -> list[Caution]:
-    """Cautions on what the hottest point (degC) was when each further heat began."""
+    """Cautions on the hottest temperature (degC) at the start of each further heat."""
     return [
         Caution(
             "next heat",

@@ -1,4 +1,4 @@
-"""How a forced cooling acts in the phases of a heat, in every view."""
+"""Forced cooling in the phases of a heat, in every view."""
 
 from __future__ import annotations
 
@@ -23,10 +23,15 @@ EDGE = 5e-3
 """Width (m) over which a jet's or a spray's effect ends at the border of its reach."""
 
 
-def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
-    """The law of a case's forced cooling; water has its own temperature."""
-    if cooling._law is not None:
-        return cooling._law
+def forced_law(cooling: ForcedCooling, ambient: float, begun: float = 0.0) -> Law:
+    """The law of a case's forced cooling; water has its own temperature.
+
+    begun : s of the run at which the law is first asked, for a caller's own, whose t is
+    that of the run.
+    """
+    own = cooling._law
+    if own is not None:
+        return lambda T, t: own(T, begun + t)
     law, options = COOLINGS[cooling.kind].law, law_options(cooling)
     if isinstance(cooling, AirJet):
         return law(ambient, **options)
@@ -34,7 +39,7 @@ def forced_law(cooling: ForcedCooling, ambient: float) -> Law:
 
 
 def is_steady(cooling: ForcedCooling) -> bool:
-    """Whether its law looks at the temperature alone: all do but a caller's own."""
+    """Whether its law depends on temperature alone; a caller's own may not."""
     return cooling._law is None
 
 

@@ -1,4 +1,4 @@
-"""Pictures against time: panels of heating and cooling, and temperature curves."""
+"""Curves over time: panels of heating and cooling, and temperature curves."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ CLOCK = (
 class Panel:
     """A stretch of time with its axes: ``one`` seconds to a unit of the axes.
 
-    heading, name : what it is called, above and along its time.  marks : on its time.
+    heading, name : its title, and the name of its time axis.  marks : on its time.
     """
 
     axes: Axes
@@ -62,7 +62,7 @@ def time_axes(
 ) -> list[Panel]:
     """A row of time panels: the heating close up, then the cooling in powers of ten.
 
-    One even panel where the two are about as long.  The torch's spells are shaded.
+    One even panel where the two are about as long.  The times with a torch on are shaded.
     """
     whole = float(result.strain.times[-1])
     spells = result.heat.torch_spells
@@ -148,7 +148,7 @@ def temperature(
     hottest = degrees(heat.temperature.max(axis=1))
     for panel in row:
         panel.axes.plot(
-            heat.times / panel.one, hottest, color=GREY, lw=0.9, label="hottest of all"
+            heat.times / panel.one, hottest, color=GREY, lw=0.9, label="hottest point"
         )
     named = result.view.stages().point_temperatures(result)
     for k, (name, T) in enumerate(named.items()):

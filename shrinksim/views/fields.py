@@ -21,7 +21,7 @@ def plane_fields(
     row: int,
     regions: dict[str, FloatArray | IntArray] | None = None,
 ) -> Fields:
-    """The state at a knot; peak temperature and what is left with the last one.
+    """The state at a time; peak temperature and residual fields with the last one.
 
     regions : values of every element that stay.
     """
@@ -40,7 +40,7 @@ def plane_fields(
 
 
 def _left(result: Result[Any, Any, Any]) -> dict[str, FloatArray | IntArray]:
-    """Means over each element of what is left: stress and plastic strain."""
+    """Residual stress and plastic strain, means over each element."""
     count, strain = len(result.mesh.triangles), result.strain
     fields: dict[str, FloatArray | IntArray] = {}
     components = strain.stress.shape[-1]

@@ -1,4 +1,4 @@
-"""Does it fit: patterns drawn on the face of a member, and what goes with them."""
+"""Checks of patterns drawn on the face of a member, and cautions on them."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def outline(pattern: AnyPattern, view: SheetExtent) -> FloatArray:
 
 
 def _off(pattern: AnyPattern, view: SheetExtent) -> list[str]:
-    """Where a pattern leaves the patch or the face."""
+    """Faults of a pattern that leaves the patch or the face."""
     points, faults = outline(pattern, view), []
     left, right = float(points[:, 0].min()), float(points[:, 0].max())
     if max(-left, right) > view.half + _SLACK:
@@ -201,7 +201,7 @@ def of_elements(side: float, radius: float, units: str) -> list[Caution]:
     sentence = (
         f"Elements of {show(side, 'length', units)} are wider than the radius of the "
         f"flame, {show(radius, 'length', units)}: they blur its heat, and the steel "
-        "ahead of it comes out colder than anything around it (by 18 K, seen where they "
+        "ahead of it comes out colder than anything around it (by 18 K where they "
         "were 1.8 times as wide). Take smaller ones, or leave numerics.element out."
     )
     return [Caution("coarse elements", sentence)]

@@ -1,4 +1,4 @@
-"""When the load goes on and off beside the temperatures of a heat."""
+"""Load schedule of a heat: the load over time beside the temperatures."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shrinksim.strain import Schedule, knots
 def schedule_of(
     heat: HeatHistory, ambient: float, largest: float, release: bool = True
 ) -> Schedule:
-    """Load cold, follow the heat, joining steps up to ``largest`` K, go cold, release."""
+    """Load cold, follow the heat with steps up to ``largest`` K, cool, release."""
     rows = knots(heat.times, heat.temperature, largest)
     times = heat.times[rows]
     T = heat.temperature[rows]

@@ -1,4 +1,4 @@
-"""Whether a load acts, stays on, or comes near to folding the member."""
+"""State of the load: whether it acts, stays on, or nearly folds the member."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def still_loaded(result: AnyResult) -> bool:
 
 
 def near_fold(result: AnyResult) -> list[str]:
-    """That it comes near to folding, where the cautions say so."""
+    """Warning that the member nearly folds, where the cautions say so."""
     margin = result.movement.hinge_margin
     if margin is None or all(caution.code != "margin" for caution in result.cautions):
         return []

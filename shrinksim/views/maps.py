@@ -52,7 +52,7 @@ def colour_strip(
     figure: Figure, at: tuple[float, float, float, float], levels: FloatArray, name: str,
     colours: str = "cividis",
 ) -> None:  # fmt: skip
-    """What the bands of colour stand for: upright with its numbers on the right, or
+    """Key of the bands of colour: upright with its numbers on the right, or
     lying.  at : left, low, width, height in inches.
     """
     axes = place(figure, *at)

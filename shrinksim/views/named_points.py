@@ -10,7 +10,7 @@ from shrinksim.views.result import AnyResult
 
 
 def named_points(result: AnyResult) -> dict[str, tuple[float, float]]:
-    """The case's points, or where it was hottest."""
+    """The case's points, or the hottest point."""
     if result.points:
         return dict(result.points)
     x, y = result.mesh.points[int(np.argmax(result.heat.peak))]

@@ -1,4 +1,4 @@
-"""What running a case would do, as a record; and a cooling in words."""
+"""Preview of a run as a record; a cooling in words."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from shrinksim.views.caution import Caution
 
 @dataclass(frozen=True)
 class Preview:
-    """unknowns of displacement, elements, steps and seconds (estimates), what will be
-    done in sentences, and the cautions that can be told before.
+    """Unknowns of displacement, elements, steps and seconds (estimates) of a run, its
+    steps in sentences, and the cautions that are known before.
     """
 
     unknowns: int
@@ -24,7 +24,7 @@ class Preview:
 
 
 def cooling_words(cooling: AnyCooling, units: str) -> str:
-    """What cools, and when."""
+    """The cooling and its start."""
     if cooling.behind is None:
         return f"then {cooling.kind}"
     behind = show(cooling.behind, "length", units)

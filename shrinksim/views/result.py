@@ -15,7 +15,7 @@ from typing import Any, Generic, TypeVar
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.casefile.own import own_parts
+from shrinksim.casefile.own import own_mark, own_parts
 from shrinksim.casefile.resolving import resolved
 from shrinksim.errors import CaseError
 from shrinksim.fem.mesh import Mesh
@@ -34,7 +34,7 @@ M = TypeVar("M")
 PACKAGES = ("numpy", "scipy", "numba", "gmsh", "meshio", "matplotlib", "pydantic")
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Result(Generic[C, G, M]):
     """The result of a run of a case.
 
@@ -91,9 +91,10 @@ class Result(Generic[C, G, M]):
 
     @property
     def input_hash(self) -> str:
-        """First 16 hex digits of the SHA-256 of the resolved case."""
-        own = "".join(f"+own {part}" for part in own_parts(self.case))
-        return hash_of(self.resolved, self._case.steel.file) + own
+        """First 16 hex digits of the SHA-256 of the resolved case, and a mark of the
+        caller's own steel and law.
+        """
+        return hash_of(self.resolved, self._case.steel.file) + own_mark(self.case)
 
     @property
     def versions(self) -> Mapping[str, str]:
@@ -158,32 +159,36 @@ class Result(Generic[C, G, M]):
             return plates[name].draw(self)
 
     def at_nodes(self, name: str) -> FloatArray:
-        """A field at the nodes of the mesh (n,), in the unit of its name in the VTU files.
+        """A field at the nodes of the mesh in the last state, (n,) or (n, 3).
 
-        The state at the end; values of elements are averaged at their nodes.  Raises
-        CaseError with the names that there are.
+        name : as in the VTU files, without its unit: "peak_temperature" degC,
+        "displacement" m, "final_stress_xx" MPa, "equivalent_plastic_strain".  Values of
+        elements are averaged at their nodes.  Raises CaseError with the names.
         """
         fields = self.view.face().fields(self, len(self.strain.times) - 1)
-        known = {
-            field.split(" [")[0].replace(" ", "_"): values
-            for field, values in {**fields.at_nodes, **fields.of_cells}.items()
-        }
-        if name not in known:
-            message = f"field {name!r} is not one of {', '.join(sorted(known))}"
+        nodal = {_field_name(field): field for field in fields.at_nodes}
+        cells = {_field_name(field): field for field in fields.of_cells}
+        if name in nodal:
+            return fields.at_nodes[nodal[name]]
+        if name not in cells:
+            known = sorted(
+                f"{short} [{field.partition(' [')[2]}"
+                for short, field in {**nodal, **cells}.items()
+            )
+            message = f"field {name!r} is not one of {', '.join(known)}"
             raise CaseError(message)
-        values = known[name]
-        if len(values) == len(fields.points):
-            return values
-        nodes = np.concatenate(list(fields.cells.values()))
-        count = np.bincount(nodes.ravel(), minlength=len(fields.points))
-        each = np.repeat(values, nodes.shape[1])
-        total = np.bincount(nodes.ravel(), weights=each, minlength=len(fields.points))
+        values = np.asarray(fields.of_cells[cells[name]], float)
+        corners = list(fields.cells.values())
+        nodes = np.concatenate([part.ravel() for part in corners])
+        sizes = [part.shape[1] for part in corners for _ in range(len(part))]
+        count = np.bincount(nodes, minlength=len(fields.points))
+        total = np.bincount(nodes, np.repeat(values, sizes), len(fields.points))
         return total / np.maximum(count, 1)
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {value}" for name, value in self.rows().items())
-        cautions = f"{len(self.cautions)} cautions"
-        return f"<{self.title}: {rows}; {self.outcome}; {cautions}>"
+        end = f"{self.outcome}; {len(self.cautions)} cautions"
+        return f"<{_brief(self.title, 50)}: {_brief(rows, 150)}; {end}>"
 
     def _repr_html_(self) -> str:
         """A small table with the peak temperatures, for notebooks."""
@@ -202,6 +207,16 @@ def folds(result: Result[Any, Any, Any]) -> bool:
 
 
 AnyResult = Result[Any, Any, Any]
+
+
+def _field_name(field: str) -> str:
+    """Name of a field without its unit: "final stress xx [MPa]" is final_stress_xx."""
+    return field.split(" [")[0].replace(" ", "_")
+
+
+def _brief(text: str, most: int) -> str:
+    """The text, or its beginning where it has more than ``most`` characters."""
+    return text if len(text) <= most else f"{text[: most - 3]}..."
 
 
 def hash_of(resolved_case: Mapping[str, Any], steel_file: Path | None) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from shrinksim.report.reported import Reported
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import AXES, clock, scale_in, three
+from shrinksim.units.scales import AXES, scale_in, three_digits, time_text
 from shrinksim.views.ranking import COMPLETE, Summary
 from shrinksim.views.view import Measure, Shown
 
@@ -45,7 +45,8 @@ def numerical_errors(measures: Sequence[Measure], refinement: Summary) -> str:
     texts = [f"{refinement[m.error]:.2f} mrad" for m in found]
     if len(texts) == 1:
         return texts[0]
-    return ", ".join(f"{m.words} {t}" for m, t in zip(found, texts, strict=True))
+    planes = [m.bend.plane for m in found if m.bend is not None]
+    return ", ".join(f"{p} {t}" for p, t in zip(planes, texts, strict=True))
 
 
 def tiles(measures: Sequence[Measure], result: Reported) -> list[Row]:
@@ -76,7 +77,7 @@ def _wanted(
         value = summary.get(measure.key)
         if value is None and not shown.absent:
             continue
-        if measure.bend is not None and abs(float(value)) < least:
+        if measure.bend is not None and abs(float(value or 0.0)) < least:
             continue
         if shown.where(summary):
             yield measure, shown, value
@@ -129,14 +130,14 @@ def _rounded(shown: Shown, value: Any, units: str) -> str:
         case "share":
             return f"{value:.2f}"
         case "time":
-            return clock(_si(shown, value))
+            return time_text(_si(shown, value))
         case "temperature":
             degrees = scale_in(units, dimension)
             return f"{float(degrees(_si(shown, value))):.0f} {degrees.unit}"
     if dimension not in AXES:
         return show(_si(shown, value), dimension, units)
     axis = scale_in(units, dimension)
-    return f"{three(float(axis(_si(shown, value))))} {axis.unit}"
+    return f"{three_digits(float(axis(_si(shown, value))))} {axis.unit}"
 
 
 def _with_error(text: str, shown: Shown, error: float, units: str) -> str:

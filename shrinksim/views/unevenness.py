@@ -1,4 +1,4 @@
-"""How uneven steel gets through its thickness under a torch on one face."""
+"""Temperature difference through the thickness under a torch on one face."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shrinksim.units.quantity import quantity
-from shrinksim.units.scales import clock, scale, three, units_of
+from shrinksim.units.scales import scale, three_digits, time_text, units_of
 from shrinksim.views.result import AnyResult
 
 MARK = 5e-4
@@ -21,13 +21,13 @@ def milliradian() -> float:
 def size(result: AnyResult, metres: float) -> str:
     """A length in the reader's units, to three digits."""
     length = scale(result, "length")
-    return f"{three(float(length(metres)))} {length.unit}"
+    return f"{three_digits(float(length(metres)))} {length.unit}"
 
 
 def strength(result: AnyResult, pascal: float) -> str:
     """A stress in the reader's units, to three digits."""
     stress = scale(result, "stress")
-    return f"{three(float(stress(pascal)))} {stress.unit}"
+    return f"{three_digits(float(stress(pascal)))} {stress.unit}"
 
 
 def heat_of(result: AnyResult, celsius: float) -> str:
@@ -37,7 +37,7 @@ def heat_of(result: AnyResult, celsius: float) -> str:
 
 
 def timeline(result: AnyResult) -> list[tuple[str, str, str, str]]:
-    """Phases of the run: name, start, duration, peak temperature at the end."""
+    """Phases of the run: name, start, duration, hottest point at the end."""
     heat = result.heat
     rows = []
     begin = 0
@@ -46,7 +46,9 @@ def timeline(result: AnyResult) -> list[tuple[str, str, str, str]]:
         if last or heat.phases[k + 1] != heat.phases[k]:
             t0, t1 = float(heat.times[begin]), float(heat.times[k])
             hottest = heat_of(result, float(heat.temperature[k].max()))
-            rows.append((heat.phases[k].words, clock(t0), clock(t1 - t0), hottest))
+            rows.append(
+                (heat.phases[k].words, time_text(t0), time_text(t1 - t0), hottest)
+            )
             begin = k
     return rows
 

@@ -1,4 +1,4 @@
-"""From a case to what the stages take: drawing, mesh, phases of heat, supports."""
+"""Geometry of a case of the elevation view: drawing and mesh."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ FADE = 1.5
 change the rotation by less than the mesh does (tests/test_practice.py)."""
 
 FINE = 0.68
-"""Element side in the pattern, in radii of the torch: with the torch's way kept, the
+"""Element side in the pattern, in radii of the torch: with the torch path kept, the
 rotations of the shipped vees are within 0.7 % of those with mesh and steps half as
 coarse."""
 

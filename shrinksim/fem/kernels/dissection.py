@@ -1,4 +1,4 @@
-"""Cuts of a graph in two by level sets: what nested dissection is made of."""
+"""Graph partition by level sets, for nested dissection (George and Liu 1981)."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from numba import njit
 
 
 @njit(cache=True)
-def walk(starts, links, piece, mark, root, distance, queue):
-    """Distances (n,) from ``root`` in the vertices whose piece is ``mark``.
+def breadth_first(starts, links, piece, mark, root, distance, queue):
+    """Breadth-first search: distances (n,) from ``root`` in the piece ``mark``.
 
-    starts, links : rows of the symmetric graph.  The vertices go into ``queue`` as
-    they are reached, breadth first; returns how many.
+    starts, links : rows of the symmetric graph.  ``queue`` gets the vertices in the
+    order in which they are reached; returns their number.
     """
     piece[root] = -mark
     queue[0] = root
@@ -34,11 +34,12 @@ def walk(starts, links, piece, mark, root, distance, queue):
 
 @njit(cache=True)
 def cut(starts, links, piece, mark, weight, part, key, side, tally):
-    """Cut the vertices ``part`` of a piece at the best level of their keys (n,) >= 0.
+    """Best cut of the vertices ``part`` of a piece at a level of their keys (n,) >= 0.
 
     key <= level is side 0, its neighbours beyond are the separator, side 2, the rest
     side 1.  Both sides must have a fifth of the weight, and a separator costs more
-    far from the middle.  tally : (2, largest key + 1).  Returns the cost, or inf.
+    far from the middle.  tally : (2, largest key + 1), work space.  Returns the cost of
+    the separator, or inf.
     """
     tally[:] = 0
     total = 0

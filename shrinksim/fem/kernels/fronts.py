@@ -1,9 +1,8 @@
-"""Multifrontal Cholesky on dense column-major blocks, by BLAS and LAPACK.
+"""Multifrontal Cholesky A = L L^T on dense column-major blocks, by BLAS and LAPACK.
 
 Block b eliminates the unknowns first[b] to first[b + 1]; its panel, at panel[b] of
-``storage``, has those rows and then rows[ends[b]:ends[b + 1]].  What its elimination
-leaves on these rows is its update matrix, at spare[b] of ``heap``, which is added to
-the block above it.
+``storage``, has those rows and then rows[ends[b]:ends[b + 1]].  Its update matrix on
+these rows, - L21 L21^T, is at spare[b] of ``heap`` and is added to the parent block.
 """
 
 from __future__ import annotations
@@ -27,7 +26,7 @@ ROUTINES = np.array(
         )
     ]
 )
-"""Addresses of this process: arguments of the kernels, so that these can be cached."""
+"""Addresses in this process: arguments of the kernels, so that these can be cached."""
 
 LETTERS = np.frombuffer(b"LRNT", np.uint8).copy()
 REALS = np.array([1.0, -1.0, 0.0])
@@ -36,7 +35,7 @@ REALS = np.array([1.0, -1.0, 0.0])
 if config.DISABLE_JIT:
 
     def call(address, pointers):
-        """Call a routine with pointers."""
+        """Call a routine, at an address, with a tuple of pointers as integers."""
         kinds = [ctypes.c_int64] * len(pointers)
         ctypes.CFUNCTYPE(None, *kinds)(int(address))(*map(int, pointers))
 
@@ -62,11 +61,13 @@ def factor(
     routines, letters, reals, whole, first, ends, panel, spare, above, place, storage,
     heap,
 ):  # fmt: skip
-    """Factor ``storage`` in place.
+    """Numeric factor of ``storage``, in place.
 
-    whole : (4,) room for integers.  above : (b,) the block above each, -1 for none.
-    place : where each of ``rows`` is in the front of that block.  heap : zeros, and
-    zeros again at the end.  Returns the first block that is not positive, or -1.
+    Each block: L11 = chol(A11) (dpotrf), L21 = A21 L11^-T (dtrsm), U = - L21 L21^T
+    (dsyrk), U added to the front of the parent.  whole : (4,) integer work space.
+    above : (b,) parents, -1 for none.  place : local row of each of ``rows`` in the
+    parent's front.  heap : zeros, and zeros again at the end.  Returns the first block
+    that is not positive definite, or -1.
     """
     n = whole.ctypes.data
     r, ld, info = n + 4, n + 8, n + 12
@@ -109,7 +110,7 @@ def factor(
 def solve(
     routines, letters, reals, whole, first, ends, panel, above, rows, storage, x, room
 ):
-    """Solve with the factor, in place in x (m,).  room : for the rows of a block."""
+    """Solve L y = b, then L^T x = y, in place in x (m,).  room : rows of one block."""
     n = whole.ctypes.data
     r, ld, step = n + 4, n + 8, n + 12
     lower = letters.ctypes.data
@@ -131,8 +132,8 @@ def solve(
             for i in range(rest):
                 room[i] = x[at[i]]
             call(routines[4], (turned, r, n, minus, low, ld, t, step, one, here, step))
-        way = turned if back else plain
-        call(routines[3], (lower, way, plain, n, top, ld, here, step))
+        transpose = turned if back else plain
+        call(routines[3], (lower, transpose, plain, n, top, ld, here, step))
         if not back and rest > 0:
             call(routines[4], (plain, r, n, minus, low, ld, here, step, zero, t, step))
             for i in range(rest):

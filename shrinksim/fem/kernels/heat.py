@@ -10,9 +10,9 @@ from shrinksim.fem.kernels.table import interpolate
 
 @njit(cache=True, fastmath={"contract"})
 def face_loss(T, triangles, N, area, faces, start, step, law, loss, slope):
-    """Add faces times a tabulated law to loss and slope (e, q); returns the W lost.
+    """Add the face loss q(T) and its slope dq/dT to loss and slope (e, q); returns W lost.
 
-    faces : (e, q), or (e, 1) or (1, 1) for the same all over.
+    faces : (e, q), or (e, 1) or (1, 1) for a constant.  law : table of q(T).
     """
     lost = 0.0
     wide, high = faces.shape[1] > 1, faces.shape[0] > 1
@@ -35,9 +35,10 @@ def edge_loss(
     T, facets, owner, local, N, weight, cover, thickness, start, step, law, dt,
     with_matrix, flow, matrix,
 ):  # fmt: skip
-    """Take a tabulated law's loss through an edge off flow (n,); returns the W lost.
+    """Subtract int N_a q(T) ds t of an edge from flow (n,); returns the W lost.
 
-    cover, weight : (f, b).  dt times the slope goes to matrix (e, 6, 6) of the owners.
+    cover, weight : (f, b).  law : table of q(T).  dt int N_a N_b dq/dT ds t is added to
+    matrix (e, 6, 6) of the owners.
     """
     lost = 0.0
     for f in range(facets.shape[0]):
@@ -69,8 +70,8 @@ def heat_sweep(
 
     stored_a = int N_a H(T) t dA;  flow_a = - int grad N_a . k grad T t dA
     - int N_a (loss - gain) dA;  matrix (e, 6, 6) = capacity d stored/dT - dt d flow/dT
-    (with k frozen: it stays symmetric, and only the speed of Newton's iteration is
-    touched), its lower triangles.
+    (without dk/dT: it stays symmetric, and only the rate of Newton's iteration
+    changes), its lower triangles.
     volume, area : (e, q).  loss, loss_slope, gain : (e, q) W/m2 of plan area.
     """
     values = np.empty(6)

@@ -1,4 +1,4 @@
-"""Which triangle a point lies in."""
+"""Search of the triangle that contains a point."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from numba import njit
 
 
 @njit(cache=True)
-def place(corners, where, element, area):
+def nearest_triangle(corners, where, element, area):
     """Element (k,) and area coordinates (k, 3) of points ``where`` (k, 2).
 
-    corners : (e, 3, 2).  A point takes the triangle that it is least outside of.
+    corners : (e, 3, 2).  The triangle with the largest of the smallest area
+    coordinates is taken: the one around the point, or the nearest.
     """
     for k in range(where.shape[0]):
         best, element[k] = -np.inf, 0

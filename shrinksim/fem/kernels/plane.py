@@ -1,4 +1,8 @@
-"""Sweep over T6 plane-stress elements: forces, tangents and new material state."""
+"""Sweep over T6 plane-stress elements: forces, tangents and new material state.
+
+f_int = int B^T sigma dV, K = int B^T C B dV, sigma by the return map of kernels.plasticity
+from the strain B u - (thermal + transformation + plastic).
+"""
 
 from __future__ import annotations
 
@@ -10,7 +14,7 @@ from numba import njit
 from shrinksim.fem.kernels.plasticity import (
     ROOT_HALF,
     flow_stress,
-    hardening_row,
+    properties_at,
     return_map,
 )
 from shrinksim.fem.kernels.table import interpolate
@@ -19,16 +23,17 @@ from shrinksim.fem.kernels.table import interpolate
 @njit(cache=True, fastmath={"contract"})
 def plane_sweep(
     u, T, cold, triangles, N, dN, weight, hot_share, start, step, modulus, expansion,
-    nu, flow_start, flow_step, plastic, flow, back, p_c, swell, eps_old, p_old,
+    nu, flow_start, flow_step, plastic, flow, back, p_c, phase_strain, eps_old, p_old,
     alpha_old, forces, moduli, stress, eps_new, p_new, alpha_new,
 ):  # fmt: skip
     """Element forces (e, 12) and tangent moduli (e, q, 6) at displacements u (n, 2).
 
     ``cold`` degC is the temperature of the stress-free start.
-    weight : (e, q) area times thickness.  hot_share : (e,) how much of the rise over
-    ``cold`` degC the element feels (0 for an overlay that stays cold).  eps_* : (e, q,
-    3) plastic strain, p_* : (e, q), alpha_* : (e, q, 3) modal back-stress memory.
-    swell : (e, q) strain beyond thermal expansion.
+    weight : (e, q) area times thickness.  hot_share : (e,) share of the rise over
+    ``cold`` degC that acts in the element (0 for an overlay that stays cold).
+    eps_* : (e, q, 3) plastic strain, p_* : (e, q), alpha_* : (e, q, 3) modal
+    back-stress memory.
+    phase_strain : (e, q) transformation strain.
     moduli : symmetric part, times weight: 00 11 22 01 02 12.
     Returns the largest von Mises stress, Pa.
     """
@@ -52,7 +57,7 @@ def plane_sweep(
                 eyy += dy * y[a]
                 exy += dy * x[a] + dx * y[a]
             free, _ = interpolate(heat, start, step, expansion)
-            free += swell[e, q] - rest
+            free += phase_strain[e, q] - rest
             g0 = exx - free - eps_old[e, q, 0]
             g1 = eyy - free - eps_old[e, q, 1]
             g2 = exy - eps_old[e, q, 2]
@@ -60,8 +65,9 @@ def plane_sweep(
                 alpha_new[e, q, m] = alpha_old[e, q, m]
                 eps_new[e, q, m] = eps_old[e, q, m]
             p, w = p_old[e, q], weight[e, q]
-            E, _ = interpolate(heat, start, step, modulus)
-            row, share, sat = hardening_row(heat, flow_start, flow_step, flow, back)
+            E, row, share, sat = properties_at(
+                heat, start, step, modulus, flow_start, flow_step, flow, back
+            )
             limit, _ = flow_stress(p, row, share, plastic, flow)
             c, G = E / (1.0 - nu * nu), 0.5 * E / (1.0 + nu)
             s0, s1 = c * (g0 + nu * g1), c * (g1 + nu * g0)

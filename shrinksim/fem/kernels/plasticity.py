@@ -1,5 +1,6 @@
-"""One material point: J2 plane stress at a temperature, with mixed hardening.
+"""Material point in plane stress: J2 plasticity at a temperature, mixed hardening.
 
+f = sqrt(3/2 xi . P xi) - y(p) <= 0 with xi the stress less the back stress.
 Modal form of the projected return (Simo & Hughes, Computational Inelasticity, 1998,
 sec. 3.4, from memory): elasticity and the deviatoric projector share the modes
 (xx + yy)/sqrt2, (xx - yy)/sqrt2 and xy, so the return is one scalar equation.
@@ -42,9 +43,21 @@ def hardening_row(T, start, step, flow, back):
     return row, share, (1.0 - share) * back[row] + share * back[row + 1]
 
 
+@njit(cache=True, fastmath={"contract"}, inline="always")
+def properties_at(T, start, step, modulus, flow_start, flow_step, flow, back):
+    """Modulus, row and share of the flow table (see hardening_row), back stress at T."""
+    E, _ = interpolate(T, start, step, modulus)
+    row, share, sat = hardening_row(T, flow_start, flow_step, flow, back)
+    return E, row, share, sat
+
+
 @njit(cache=True, fastmath={"contract"})
-def effective(mode_stress, amount, yielded, d, sat, p_c, alpha, xi):
-    """Relative stress modes xi for a plastic amount; returns its Mises value."""
+def relative_stress(mode_stress, amount, yielded, d, sat, p_c, alpha, xi):
+    """Modes xi of stress less back stress after dp = amount; returns their Mises value.
+
+    xi_m = (trial_m - sat alpha_m / (1 + dp/p_c)) / (a + d_m dp/y), a = 1 + (dp/y) sat /
+    (p_c + dp).
+    """
     rate = amount / yielded
     keep = sat / (1.0 + amount / p_c)
     a = 1.0 + rate * sat / (p_c + amount)
@@ -54,26 +67,29 @@ def effective(mode_stress, amount, yielded, d, sat, p_c, alpha, xi):
 
 
 @njit(cache=True, fastmath={"contract"})
-def plastic_amount(
+def plastic_increment(
     trial, mises, p, yielded, slope, row, share, plastic, flow, d, sat, p_c, alpha, xi
 ):
-    """The equivalent plastic strain of a step, by a bracketed Newton search."""
+    """Equivalent plastic strain dp of a step: the root of mises(xi(dp)) = y(p + dp).
+
+    Newton's method with a numerical slope, kept inside a bracket.
+    """
     low, high = 0.0, -1.0
     amount = (mises - yielded) / (d[1] + slope + sat / p_c)
     for _ in range(100):
         y, _ = flow_stress(p + amount, row, share, plastic, flow)
-        miss = effective(trial, amount, y, d, sat, p_c, alpha, xi) - y
-        if abs(miss) <= 1e-11 * y:
+        excess = relative_stress(trial, amount, y, d, sat, p_c, alpha, xi) - y
+        if abs(excess) <= 1e-11 * y:
             break
-        if miss > 0.0:
+        if excess > 0.0:
             low = amount
         else:
             high = amount
         step = max(1e-7 * amount, 1e-13)
         y2, _ = flow_stress(p + amount + step, row, share, plastic, flow)
-        miss2 = effective(trial, amount + step, y2, d, sat, p_c, alpha, xi) - y2
-        fall = (miss - miss2) / step
-        new = amount + miss / fall if fall > 0.0 else -1.0
+        excess2 = relative_stress(trial, amount + step, y2, d, sat, p_c, alpha, xi) - y2
+        fall = (excess - excess2) / step
+        new = amount + excess / fall if fall > 0.0 else -1.0
         if high < 0.0:
             if new <= low:
                 new = 2.0 * amount + 1e-12
@@ -90,12 +106,13 @@ def plastic_amount(
 def return_map(
     E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
 ):
-    """Stress (3), direction of plastic strain (3) and tangent C (3, 3) at a point.
+    """Stress (3), plastic strain of the step (3) and consistent tangent C (3, 3).
 
     strain : (3) total less thermal less old plastic, engineering shear.  alpha : (3)
-    back-stress memory in modal form, replaced by the new one.  Returns the growth of
+    back-stress memory in modal form, replaced by the new one.  Returns the increment of
     equivalent plastic strain; rate : (3) plastic strain of the step.
     """
+    # modes m: c_m elastic moduli, d_m = 3/2 P_m c_m; deps_p = (dp/y) 3/2 P xi
     c = (E / (1.0 - nu), E / (1.0 + nu), 0.5 * E / (1.0 + nu))
     d = (0.5 * c[0], 1.5 * c[1], 3.0 * c[2])
     e0, e1 = ROOT_HALF * (strain[0] + strain[1]), ROOT_HALF * (strain[0] - strain[1])
@@ -117,11 +134,12 @@ def return_map(
         _to_plane(trial, C, stress)
         return 0.0
     xi = stress
-    amount = plastic_amount(
+    amount = plastic_increment(
         trial, mises, p, y, h, row, share, plastic, flow, d, sat, p_c, alpha, xi
     )
     y, h = flow_stress(p + amount, row, share, plastic, flow)
-    mises = effective(trial, amount, y, d, sat, p_c, alpha, xi)
+    mises = relative_stress(trial, amount, y, d, sat, p_c, alpha, xi)
+    # tangent by differentiating xi(dp) and mises(xi) = y(p + dp) to the trial stress
     k = amount / y
     dk = 1.0 / y - amount * h / y**2
     a = 1.0 + k * sat / (p_c + amount)
@@ -158,7 +176,7 @@ def return_map(
 
 @njit(cache=True, fastmath={"contract"})
 def _to_plane(modes, C, stress):
-    """Modal stress and tangent to xx, yy, xy."""
+    """Modal stress and tangent in components xx, yy, xy."""
     stress[0] = ROOT_HALF * (modes[0] + modes[1])
     stress[1] = ROOT_HALF * (modes[0] - modes[1])
     stress[2] = modes[2]
@@ -175,12 +193,13 @@ def plane_point(
     T, strain, p, alpha, start, step, modulus, nu, flow_start, flow_step, plastic,
     flow, back, p_c, stress, rate, C,
 ):  # fmt: skip
-    """Look up the steel at T and return the point to its yield surface.
+    """Return map of a point at T, with its properties from the tables.
 
     strain : (3) total less thermal less old plastic.  See return_map.
     """
-    E, _ = interpolate(T, start, step, modulus)
-    row, share, sat = hardening_row(T, flow_start, flow_step, flow, back)
+    E, row, share, sat = properties_at(
+        T, start, step, modulus, flow_start, flow_step, flow, back
+    )
     return return_map(
         E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
     )

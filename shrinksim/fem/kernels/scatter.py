@@ -15,7 +15,7 @@ def add_entries(position, source, scale, entries, out):
 
 @njit(cache=True)
 def add_vector(dofs, target, weight, vectors, out, size):
-    """Add element vectors (e, k), and their sizes, to the unknowns they hang on."""
+    """Add element vectors (e, k), and their absolute values, to the unknowns."""
     for e in range(dofs.shape[0]):
         for i in range(dofs.shape[1]):
             d = dofs[e, i]
@@ -29,7 +29,7 @@ def add_vector(dofs, target, weight, vectors, out, size):
 
 @njit(cache=True)
 def expand(target, weight, q, out):
-    """Full dofs from the unknowns that they hang on."""
+    """Full dofs from the unknowns: d = T q, T the matrix of the ties."""
     for d in range(target.shape[0]):
         value = 0.0
         for a in range(2):
@@ -40,7 +40,7 @@ def expand(target, weight, q, out):
 
 @njit(cache=True)
 def reduce(target, weight, full, out):
-    """Add values of the full dofs to the unknowns that they hang on."""
+    """Add forces on the full dofs to those on the unknowns: T^T f."""
     for d in range(target.shape[0]):
         for a in range(2):
             if target[d, a] >= 0:
@@ -49,8 +49,10 @@ def reduce(target, weight, full, out):
 
 @njit(cache=True)
 def add_edge(facets, owner, local, share, slope, q, N, with_matrix, flow, blocks):
-    """Take an edge's loss q (f, b) W/m2 times share (f, b) m2 off flow (n,) and add its
-    slope (f, b), already times share, to the blocks (e, 6, 6) of the owners (f,).
+    """Subtract the edge loss int N_a q ds from flow (n,); q (f, b) W/m2, share (f, b) m2.
+
+    int N_a N_b slope ds is added to the blocks (e, 6, 6) of the owners (f,); slope
+    (f, b) is already times share.
     """
     for f in range(facets.shape[0]):
         e = owner[f]

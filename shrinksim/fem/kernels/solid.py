@@ -1,8 +1,9 @@
-"""J2 plasticity with four stress components: one point, and the sweep over a section.
+"""J2 plasticity with four stress components: material point, and sweep over a section.
 
 Radial return (Simo & Hughes, Computational Inelasticity, 1998, sec. 3.3, from memory)
 with isotropic hardening from a table and a saturating back stress, so that the return is
-one scalar equation.  Order xx yy xy zz; engineering shear in strains.
+one scalar equation.  f_int = int B^T sigma dV, K = int B^T C B dV.
+Order xx yy xy zz; engineering shear in strains.
 """
 
 from __future__ import annotations
@@ -12,51 +13,51 @@ import math
 import numpy as np
 from numba import njit
 
-from shrinksim.fem.kernels.plasticity import flow_stress, hardening_row
+from shrinksim.fem.kernels.plasticity import flow_stress, properties_at
 from shrinksim.fem.kernels.table import interpolate
 
 
 @njit(cache=True, fastmath={"contract"})
-def mises_of(s):
+def mises(s):
     """Mises value of a deviator (4)."""
     return math.sqrt(1.5 * (s[0] ** 2 + s[1] ** 2 + s[3] ** 2) + 3.0 * s[2] ** 2)
 
 
 @njit(cache=True, fastmath={"contract"})
-def lowered(trial, alpha, sat, p_c, amount, eta):
-    """Trial deviator less the faded back stress into eta (4); returns its Mises value."""
+def relative_deviator(trial, alpha, sat, p_c, amount, eta):
+    """Eta = trial - sat alpha / (1 + dp/p_c), dp = amount; returns its Mises value."""
     keep = sat / (1.0 + amount / p_c)
     for i in range(4):
         eta[i] = trial[i] - keep * alpha[i]
-    return mises_of(eta)
+    return mises(eta)
 
 
 @njit(cache=True, fastmath={"contract"})
-def solid_amount(trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta):
-    """Equivalent plastic strain of a step, by a bracketed Newton search.
+def solid_increment(trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta):
+    """Equivalent plastic strain a of a step, by Newton's method inside a bracket.
 
-    |eta(a)| - 3 G a - sat a / (p_c + a) = flow(p + a) falls with a.
+    |eta(a)| - 3 G a - sat a / (p_c + a) = y(p + a); the left less the right falls with a.
     """
     y, h = flow_stress(p, row, share, plastic, flow)
-    size = lowered(trial, alpha, sat, p_c, 0.0, eta)
+    size = relative_deviator(trial, alpha, sat, p_c, 0.0, eta)
     low, high = 0.0, (size - y) / (3.0 * G) + 1e-15
     if sat > 0.0:
         high += 2.0 * sat / (3.0 * G)
     amount = min((size - y) / (3.0 * G + h + sat / p_c), high)
     for _ in range(100):
-        size = lowered(trial, alpha, sat, p_c, amount, eta)
+        size = relative_deviator(trial, alpha, sat, p_c, amount, eta)
         y, h = flow_stress(p + amount, row, share, plastic, flow)
-        miss = size - 3.0 * G * amount - sat * amount / (p_c + amount) - y
-        if abs(miss) <= 1e-11 * y:
+        excess = size - 3.0 * G * amount - sat * amount / (p_c + amount) - y
+        if abs(excess) <= 1e-11 * y:
             break
-        if miss > 0.0:
+        if excess > 0.0:
             low = amount
         else:
             high = amount
         fade = -sat * p_c / (p_c + amount) ** 2
         along = eta[0] * alpha[0] + eta[1] * alpha[1] + eta[3] * alpha[3]
         along = (along + 2.0 * eta[2] * alpha[2]) / size
-        new = amount + miss / (3.0 * G + h - fade + 1.5 * fade * along)
+        new = amount + excess / (3.0 * G + h - fade + 1.5 * fade * along)
         if not low < new < high:
             new = 0.5 * (low + high)
         if abs(new - amount) <= 1e-15 + 1e-14 * amount:
@@ -70,11 +71,13 @@ def solid_amount(trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta):
 def solid_return(
     E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
 ):
-    """Stress (4), plastic strain of the step (4) and tangent C (4, 4) at a point.
+    """Stress (4), plastic strain of the step (4) and consistent tangent C (4, 4).
 
     strain : (4) total less thermal less old plastic.  alpha : (4) back-stress memory, a
-    deviator, replaced by the new one.  Returns the growth of equivalent plastic strain.
+    deviator, replaced by the new one.  Returns the increment of equivalent plastic
+    strain.
     """
+    # stress = bulk tr(e) 1 + (trial deviator - 3 G dp n), n = eta / |eta|
     G, bulk = 0.5 * E / (1.0 + nu), E / (3.0 * (1.0 - 2.0 * nu))
     mean = (strain[0] + strain[1] + strain[3]) / 3.0
     trial = (
@@ -85,13 +88,13 @@ def solid_return(
     )
     eta = np.empty(4)
     y, _ = flow_stress(p, row, share, plastic, flow)
-    size = lowered(trial, alpha, sat, p_c, 0.0, eta)
+    size = relative_deviator(trial, alpha, sat, p_c, 0.0, eta)
     amount, theta = 0.0, 0.0
     if size > y * (1.0 + 1e-12):
-        amount = solid_amount(
+        amount = solid_increment(
             trial, alpha, G, p, row, share, plastic, flow, sat, p_c, eta
         )
-        size = lowered(trial, alpha, sat, p_c, amount, eta)
+        size = relative_deviator(trial, alpha, sat, p_c, amount, eta)
         theta = 3.0 * G * amount / size
     for i in range(4):
         stress[i] = trial[i]
@@ -130,16 +133,17 @@ def solid_point(
     T, strain, p, alpha, start, step, modulus, nu, flow_start, flow_step, plastic,
     flow, back, p_c, stress, rate, C,
 ):  # fmt: skip
-    """Look up the steel at T and return the point to its yield surface; see above."""
-    E, _ = interpolate(T, start, step, modulus)
-    row, share, sat = hardening_row(T, flow_start, flow_step, flow, back)
+    """Return map of a point at T, with its properties from the tables."""
+    E, row, share, sat = properties_at(
+        T, start, step, modulus, flow_start, flow_step, flow, back
+    )
     return solid_return(
         E, nu, strain, row, share, plastic, flow, sat, p_c, p, alpha, stress, rate, C
     )
 
 
 @njit(cache=True, fastmath={"contract"})
-def yielded_moduli(C, w, moduli, axial_moduli):
+def symmetric_moduli(C, w, moduli, axial_moduli):
     """Symmetric part of a tangent C (4, 4) times w: 00 11 22 01 02 12; 03 13 23 33."""
     for m in range(3):
         moduli[m] = w * C[m, m]
@@ -153,14 +157,14 @@ def yielded_moduli(C, w, moduli, axial_moduli):
 @njit(cache=True, fastmath={"contract"})
 def section_sweep(
     u, along, T, cold, triangles, N, dN, weight, arms, start, step, modulus, expansion,
-    nu, flow_start, flow_step, plastic, flow, back, p_c, swell, eps_old, p_old,
+    nu, flow_start, flow_step, plastic, flow, back, p_c, phase_strain, eps_old, p_old,
     alpha_old, forces, axial, moduli, axial_moduli, stress, eps_new, p_new, alpha_new,
 ):  # fmt: skip
     """Element forces (e, 12) and moduli at displacements u (n, 2) and axial strains.
 
-    along : (3) axial strain, and its slopes times the arm; arms : (e, q, 2) what they
-    are multiplied with.  axial : (3) forces of the whole section on them.  weight :
-    (e, q) area times 1 m.  moduli : (e, q, 6) times weight, 00 11 22 01 02 12;
+    e_zz = along . (1, arms): along (3) is the axial strain and the curvatures times the
+    arm, arms (e, q, 2) the distances over it.  axial : (3) their conjugate forces.
+    weight : (e, q) area times 1 m.  moduli : (e, q, 6) times weight, 00 11 22 01 02 12;
     axial_moduli : (e, q, 4) 03 13 23 33.  Returns the largest Mises stress, Pa.
     """
     strain, rate = np.empty(4), np.empty(4)
@@ -183,7 +187,7 @@ def section_sweep(
                 eyy += dy * y[a]
                 exy += dy * x[a] + dx * y[a]
             free, _ = interpolate(heat, start, step, expansion)
-            free += swell[e, q] - rest
+            free += phase_strain[e, q] - rest
             ezz = along[0] + arms[e, q, 0] * along[1] + arms[e, q, 1] * along[2]
             g0 = exx - free - eps_old[e, q, 0]
             g1 = eyy - free - eps_old[e, q, 1]
@@ -193,8 +197,9 @@ def section_sweep(
                 alpha_new[e, q, m] = alpha_old[e, q, m]
                 eps_new[e, q, m] = eps_old[e, q, m]
             p, w = p_old[e, q], weight[e, q]
-            E, _ = interpolate(heat, start, step, modulus)
-            row, share, sat = hardening_row(heat, flow_start, flow_step, flow, back)
+            E, row, share, sat = properties_at(
+                heat, start, step, modulus, flow_start, flow_step, flow, back
+            )
             limit, _ = flow_stress(p, row, share, plastic, flow)
             G, third = 0.5 * E / (1.0 + nu), (g0 + g1 + g3) / 3.0
             d0, d1 = 2.0 * G * (g0 - third), 2.0 * G * (g1 - third)
@@ -225,7 +230,7 @@ def section_sweep(
                 s2, s3 = stress[e, q, 2], stress[e, q, 3]
                 for m in range(4):
                     eps_new[e, q, m] += rate[m]
-                yielded_moduli(C, w, moduli[e, q], axial_moduli[e, q])
+                symmetric_moduli(C, w, moduli[e, q], axial_moduli[e, q])
             bare = (s0 - s1) ** 2 + (s1 - s3) ** 2 + (s3 - s0) ** 2
             highest = max(highest, 0.5 * bare + 3.0 * s2 * s2)
             for a in range(6):
@@ -259,7 +264,7 @@ def section_elastic(
 
 @njit(cache=True, fastmath={"contract"})
 def section_border(dN, arms, axial_moduli, border, corner):
-    """How the axial strains couple: border (3, e, 12) to the nodes, corner (3, 3)."""
+    """Stiffness of the axial strains: border (3, e, 12) to the nodes, corner (3, 3)."""
     corner[:, :] = 0.0
     g = np.empty(3)
     g[0] = 1.0

@@ -7,7 +7,7 @@ from numba import njit
 
 @njit(cache=True, inline="always")
 def interpolate(x, start, step, values):
-    """Value and slope at x; the first and last interval go on outside the grid."""
+    """Value and slope at x; linear extrapolation outside the grid."""
     r = (x - start) / step
     k = int(r)
     if r < 0.0:

@@ -109,7 +109,7 @@ function threeBars(host, width, track, step) {
   colourBar(svg, x, height - 40, Math.min(long, width - x - 60));
 }
 
-/** Stress against temperature: the way so far, what is to come, what steel can stand. */
+/** Stress against temperature: the path so far, the path to come, the strength. */
 function loopChart(host, width, track, step) {
   const strength = STATES.steel.strength, top = strength.s[0] * 1.15;
   const chart = axes(host, width, 330,
@@ -158,15 +158,15 @@ function lengthChart(host, width, track, step) {
   say(svg, hot[0] - 120, hot[1] + 23, "on the same line", { at: "end", size: 14, fill: GREY });
 }
 
-/** Shorter for good against stiffness: every spring that was computed. */
+/** Permanent shortening over stiffness: every spring that was computed. */
 function springChart(host, width, track, step, bench) {
   const every = Object.values(bench.tracks);
   const stiff = [...new Set(every.map((t) => t.stiffness))].sort((a, b) => a - b);
   const top = Math.max(...every.map((t) => -t.per.at(-1))) * 1.15;
   const names = stiff.map((k, place) => [place, k < 1 ? `1/${Math.round(1 / k)}` : `${k}`]);
-  const { svg, X, Y } = axes(host, width, 330, "Shorter for good against the stiffness of the spring",
+  const { svg, X, Y } = axes(host, width, 330, "Permanent shortening over the stiffness of the spring",
     { from: -0.4, to: stiff.length - 0.6, ticks: names, name: "stiffness of the spring over the bar's" },
-    { from: 0, to: top, name: `shorter for good, ${STATES.units.per}` });
+    { from: 0, to: top, name: `permanent shortening, ${STATES.units.per}` });
   for (const [way, dash, words] of [["pushes and pulls", "none", "pushes and pulls"],
     ["only pushes", "7 4", "only pushes"]]) {
     const found = stiff.map((k) => every.find((t) => t.stiffness === k && t.way === way));
@@ -198,6 +198,6 @@ function barTiles(track, step) {
   const tiles = [["temperature", degrees(track.T[step])],
     ["stress in the hot bar", way ? `${way} ${amount(s)}` : "none"],
     ["length now", perLength(track.per[step])],
-    ["squeezed (\u2212) for good", perLength(track.p[step])]];
+    ["plastic strain (\u2212: squeezed)", perLength(track.p[step])]];
   return tiles;
 }

@@ -234,7 +234,7 @@ function stayChart(host, width, track, step, bench) {
   const keys = Object.keys(bench.tracks), cooled = bench.kind === "coolings";
   const row = cooled ? 64 : 46, height = keys.length * row + 40;
   const svg = sheet(host, width, height, "What stays when all is cold and let go");
-  say(svg, 4, 17, "what stays, cold and let go", { size: 14, bold: true });
+  say(svg, 4, 17, "permanent rotation", { size: 14, bold: true });
   const stay = Object.values(bench.tracks).map((t) => (t.folds ? null : t.rotation));
   const most = Math.max(...stay.filter((v) => v !== null)), wide = width - 190;
   keys.forEach((key, k) => {

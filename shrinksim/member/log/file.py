@@ -23,7 +23,7 @@ from shrinksim.member.log.log import (
     one_line,
     parse_log,
 )
-from shrinksim.process.stopping import stops_held
+from shrinksim.process.stopping import defer_stops
 
 LARGEST_LOG = 1_000_000
 """bytes; more is no log of heats."""
@@ -140,7 +140,7 @@ def _put(path: Path, descriptor: int, line: str, title: str) -> None:
         head = "" if os.read(descriptor, 1) == b"\n" else "\n"
     content = f"{head}{line}\n".encode()
     try:
-        with stops_held():
+        with defer_stops():
             while content:
                 content = content[os.write(descriptor, content) :]
             os.fsync(descriptor)

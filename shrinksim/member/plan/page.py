@@ -18,7 +18,7 @@ from shrinksim.member.plan.tables import (
     write_lines,
 )
 from shrinksim.page.template import filled_in
-from shrinksim.process.drafts import beside, put
+from shrinksim.process.drafts import draft_folder, replace_folder
 from shrinksim.process.results_folder import refuse_taken, seal, unwritten
 from shrinksim.text.records import write_json
 from shrinksim.units.tape import place
@@ -43,10 +43,10 @@ def write_plan(
     folder = Path(folder)
     refuse_taken(folder, force)
     try:
-        with beside(folder) as draft:
+        with draft_folder(folder) as draft:
             _fill(plan, job, draft, Path(job_path))
             seal(draft, versions_here(), plan.input_hash)
-            put(draft, folder)
+            replace_folder(draft, folder)
     except OSError as error:
         raise CaseError(unwritten(folder, error)) from error
     return folder

@@ -14,7 +14,7 @@ from shrinksim.member.plan.frame import RANGE, allowed_offsets
 from shrinksim.member.plan.sentences import in_hundred
 from shrinksim.text.quoting import printable
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock
+from shrinksim.units.scales import time_text
 from shrinksim.units.tape import mark, offset, place, plain_number
 
 if TYPE_CHECKING:
@@ -101,8 +101,8 @@ def tiles(plan: Plan, job: Job) -> list[Row]:
     if plan.cards:
         rows += [
             ("nine times in ten", heats_range(plan.least, plan.most)),
-            ("torch time", clock(torch)),
-            ("with cooling", clock(3600.0 * plan.hours)),
+            ("torch time", time_text(torch)),
+            ("with cooling", time_text(3600.0 * plan.hours)),
             ("heat of the gas", gas_text(plan.gas, job.print_units)),
         ]
     return rows
@@ -147,8 +147,8 @@ def facts(card: HeatCard, job: Job) -> list[Row]:
     span = f"{mrad(low).removesuffix(' mrad')} to {mrad(high).removesuffix(' mrad')}"
     rows: list[Row] = [
         ("hottest steel", f"{temperature_text(card.target, units)}, no hotter"),
-        ("torch on", f"about {clock(card.heating_time)}"),
-        ("then", f"{_cooled(card, job)}; cold after {clock(card.cooling_time)}"),
+        ("torch on", f"about {time_text(card.heating_time)}"),
+        ("then", f"{_cooled(card, job)}; cold after {time_text(card.cooling_time)}"),
         (f"offset at {where} shrinks by", f"about {offset(expected, units)}"),
         ("nine times in ten", f"{offset(least, units)} to {offset(most, units)}"),
         ("turn taken off", f"{mrad(card.move)} ({span})"),
@@ -185,7 +185,7 @@ def _cooled(card: HeatCard, job: Job) -> str:
     if below is not None:
         return f"{card.cooling} once under {temperature_text(below, job.print_units)}"
     if wait:
-        return f"{card.cooling} after {clock(wait)}"
+        return f"{card.cooling} after {time_text(wait)}"
     return card.cooling
 
 
@@ -244,7 +244,7 @@ def _way(row: Alternative, units: str) -> Row:
         row.name if row.possible else f"{row.name} (no)",
         heats,
         mrad(row.move_per_heat) if row.move_per_heat is not None else "-",
-        clock(3600.0 * row.hours) if row.hours is not None else "-",
+        time_text(3600.0 * row.hours) if row.hours is not None else "-",
         gas_text(row.gas, units) if row.gas is not None else "-",
         f"{row.moment_ratio:+.3f}" if row.moment_ratio is not None else "-",
         _margin(row.hinge_margin) if row.hinge_margin is not None else "-",
@@ -324,6 +324,6 @@ def trust(plan: Plan, job: Job) -> list[str]:
         "Readings are taken as right but for their error: a string that touches, a block "
         "that moved or a sunny side is not in it.",
         "Twist, earlier stress in the steel, buckling and dishing are not computed.",
-        f"Made in {clock(plan.seconds)}; estimate: {plan.estimate}; reading error "
+        f"Made in {time_text(plan.seconds)}; estimate: {plan.estimate}; reading error "
         f"{offset(job.survey.reading_error, job.print_units)}.",
     ]

@@ -70,12 +70,12 @@ class Angle:
 
     @property
     def flanges(self) -> Flanges | None:
-        """It has legs."""
+        """None: it has legs."""
         return None
 
     @property
     def rolled(self) -> Rolled | None:
-        """Its tolerances are not known here: plans do not take it."""
+        """None: its tolerances are not known, and plans do not take it."""
         return None
 
     @property
@@ -94,7 +94,7 @@ class Angle:
 
     @property
     def torsion_constant(self) -> float:
-        """It, m4: b t3 / 3 of both legs along their middle lines.
+        """Torsion constant It, m4: b t3 / 3 of both legs along their middle lines.
 
         Thin-walled open sections, S. P. Timoshenko & J. M. Gere, Theory of Elastic
         Stability, from memory; the fillet is left out, which is safe.
@@ -104,7 +104,7 @@ class Angle:
 
     @property
     def warping_constant(self) -> float:
-        """Of two walls that meet in a line it is next to nothing; m6."""
+        """Warping constant Iw, m6: negligible for two walls that meet in a line."""
         return 0.0
 
     def outline(self) -> tuple[Piece, ...]:
@@ -129,7 +129,7 @@ class Angle:
         return tuple(with_length(pieces, 1e-8 * h))
 
     def elevation(self, axis: Axis) -> Elevation:
-        """Refused: it bends out of any sheet."""
+        """Raises CaseError: it bends out of its plane."""
         if axis not in ("strong", "weak"):
             raise unknown_axis(axis)
         message = (
@@ -143,8 +143,8 @@ class Angle:
         """Thickness of the legs, m."""
         return self.thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
-        """Their sum, on the safe side: what a section bears of both is convex."""
+    def utilisation(self, camber: float, sweep: float) -> float:
+        """Sum of both shares, on the safe side: the yield surface is convex."""
         return camber + sweep
 
     def words(self, say: Callable[[float], str]) -> str:
@@ -158,7 +158,7 @@ class Angle:
 
 
 def _misfits(section: Angle) -> list[str]:
-    """Dimensions that make no angle together."""
+    """Faults of contradictory dimensions."""
     t, toe, shorter = section.thickness, section.toe_radius, min(section.size)
     thickness, root = in_mm(section, "thickness"), in_mm(section, "root_radius")
     if t >= shorter:

@@ -24,12 +24,12 @@ NOT_MODELLED: Mapping[str, tuple[str, ...]] = {
     "a tee": ("WT", "MT", "ST", "TEE", "T"),
     "a zed": ("ZED", "Z"),
 }
-"""Kinds of rolled shapes that no view takes, by how their names begin."""
+"""Kinds of rolled shapes that are not modelled, with the beginnings of their names."""
 
 
 @cache
 def catalogue() -> Mapping[str, Section]:
-    """The shapes shipped with the package by name, from the tables of every kind."""
+    """Shipped shapes by name, from the tables of every kind."""
     shapes: dict[str, Section] = {}
     for kind in KINDS.values():
         shapes |= _table(kind)
@@ -54,7 +54,7 @@ def _table(kind: SectionKind) -> dict[str, Section]:
 
 
 def section_named(name: str) -> Section:
-    """The shape called `name`, as shops write it: "IPE 300", "HE 200 A", "w12x26"."""
+    """Shape of a name as shops write it: "IPE 300", "HE 200 A", "w12x26"."""
     wanted = _plain_name(name)
     shapes = catalogue()
     if wanted in shapes:
@@ -74,7 +74,7 @@ def section_named(name: str) -> Section:
 
 
 def _plain_name(name: str) -> str:
-    """The catalogue's spelling: capitals, no blanks, HE200A as HEA200, L50X5."""
+    """Name as in the catalogue: capitals, no blanks, HE200A as HEA200, L50X5."""
     plain = re.sub(r"[\s_-]", "", name).upper().replace("×", "X").replace("*", "X")
     plain = re.sub(r"^HE(\d+)([AB])$", r"HE\2\1", plain)
     plain = re.sub(r"^L(\d+)X\1X(\d+)$", r"L\1X\2", plain)
@@ -82,7 +82,7 @@ def _plain_name(name: str) -> str:
 
 
 def _not_modelled(wanted: str) -> str:
-    """What a name is whose kind no view takes, "" for all others."""
+    """Kind of a named shape that is not modelled, "" for all others."""
     family = re.match(r"([A-Z]+)\d", wanted)
     for kind, families in NOT_MODELLED.items():
         if family and family[1] in families:

@@ -82,7 +82,7 @@ class Channel:
 
     @property
     def rolled(self) -> Rolled | None:
-        """Its tolerances are not known here: plans do not take it."""
+        """None: its tolerances are not known, and plans do not take it."""
         return None
 
     @property
@@ -103,7 +103,7 @@ class Channel:
 
     @property
     def torsion_constant(self) -> float:
-        """It, m4: b t3 / 3 of each wall, flanges to the middle of the web.
+        """Torsion constant It, m4: b t3 / 3 of each wall, flanges to the middle of the web.
 
         Thin-walled open sections, S. P. Timoshenko & J. M. Gere, Theory of Elastic
         Stability, from memory; the fillets are left out, which is safe.
@@ -114,7 +114,9 @@ class Channel:
 
     @property
     def warping_constant(self) -> float:
-        """Iw, m6: tf b3 h2 / 12 (3 b tf + 2 h tw) / (6 b tf + h tw), middle lines.
+        """Warping constant Iw, m6, of the middle lines.
+
+        tf b3 h2 / 12 (3 b tf + 2 h tw) / (6 b tf + h tw).
 
         Thin-walled, from the same book, from memory.
         """
@@ -133,15 +135,15 @@ class Channel:
         return joined([_moved(p, left) for p in (*above, back, *below)])
 
     def elevation(self, axis: Axis) -> Elevation:
-        """Refused: it is no sheet about either axis."""
+        """Raises CaseError: it is no sheet about either axis."""
         raise _no_sheet(self.name, axis)
 
     def wall_under(self, surface: str) -> float:
         """Thickness of the web or of a flange, m."""
         return self.web_thickness if "web" in surface else self.flange_thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
-        """Their sum, on the safe side: what a section bears of both is convex."""
+    def utilisation(self, camber: float, sweep: float) -> float:
+        """Sum of both shares, on the safe side: the yield surface is convex."""
         return camber + sweep
 
     def words(self, say: Callable[[float], str]) -> str:
@@ -168,8 +170,8 @@ def _quarter(section: Channel) -> Quarter:
 
 
 def _misfits(section: Channel) -> list[str]:
-    said = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
-    return misfits(_quarter(section), said)
+    words = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
+    return misfits(_quarter(section), words)
 
 
 @cache

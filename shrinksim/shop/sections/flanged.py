@@ -61,7 +61,7 @@ def corners(q: Quarter) -> tuple[Point, Point, Point, Point]:
 
 
 def quarter_pieces(q: Quarter) -> list[Piece]:
-    """Its outline from mid-depth round to x = 0, counter-clockwise."""
+    """Outline of a quarter from mid-depth round to x = 0, counter-clockwise."""
     x_root, y_root, x_toe, y_toe = arc_centres(q)
     web, root, face, tip = corners(q)
     corner = (tip[0], q.depth)
@@ -81,8 +81,8 @@ def placed(
 ) -> Piece:
     """A piece in the quarter of the signs, with its full name.
 
-    half : m, half the depth.  names : of the quarter's parts there.  One mirroring turns
-    the sense round, two keep it.
+    half : m, half the depth.  names : of the quarter's parts there.  One mirroring reverses
+    the direction, two keep it.
     """
 
     def moved(point: Point) -> Point:
@@ -95,19 +95,21 @@ def placed(
     return Piece(names[piece.name], start, end, centre)
 
 
-def misfits(q: Quarter, said: Mapping[str, str]) -> list[str]:
-    """Dimensions that make no such section together; said : each in words."""
+def misfits(q: Quarter, words: Mapping[str, str]) -> list[str]:
+    """Faults of contradictory dimensions; words : of each dimension."""
     x_root, y_root, x_toe, y_toe = arc_centres(q)
     tip, slack = q.depth - inner_face(q, q.reach), 2e-9 * q.depth
     if q.web >= q.reach:
-        return [f"{said['web_thickness']} leaves no flange, {said['flange_width']}"]
+        return [f"{words['web_thickness']} leaves no flange, {words['flange_width']}"]
     if q.flange >= q.depth:
-        return [f"two flanges, {said['flange_thickness']}, fill all of {said['depth']}"]
+        return [
+            f"two flanges, {words['flange_thickness']}, fill all of {words['depth']}"
+        ]
     if tip <= 0:
-        return [f"{said['flange_slope']} leaves no steel at the tip of the flange"]
+        return [f"{words['flange_slope']} leaves no steel at the tip of the flange"]
     faults = []
     if x_root > x_toe + slack or y_root < -slack:
-        faults.append(f"{said['root_radius']} does not fit between web and flanges")
+        faults.append(f"{words['root_radius']} does not fit between web and flanges")
     if y_toe > q.depth + slack:
-        faults.append(f"{said['toe_radius']} is more than the tip of the flange has")
+        faults.append(f"{words['toe_radius']} is more than the tip of the flange has")
     return faults

@@ -107,7 +107,7 @@ class ISection:
 
     @property
     def rolled(self) -> Rolled:
-        """What standards of delivery ask."""
+        """Dimensions for delivery standards."""
         return Rolled(self.name, self.depth, self.flange_width, self.flange_slope > 0.0)
 
     @property
@@ -140,7 +140,7 @@ class ISection:
 
     @property
     def torsion_constant(self) -> float:
-        """It, m4: rectangles and the circles in the fillets.
+        """Torsion constant It, m4: rectangles and the circles in the fillets.
 
         As European tables of rolled shapes have it (from memory); tapered flanges are
         taken at their mean thickness.
@@ -155,7 +155,7 @@ class ISection:
 
     @property
     def warping_constant(self) -> float:
-        """Iw, m6: tf b3 (h - tf)2 / 24."""
+        """Warping constant Iw, m6: tf b3 (h - tf)2 / 24."""
         h, b, tf = self.depth, self.flange_width, self.flange_thickness
         return tf * b**3 * (h - tf) ** 2 / 24
 
@@ -177,7 +177,7 @@ class ISection:
         """Thickness of the web or of a flange, m."""
         return self.web_thickness if "web" in surface else self.flange_thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
+    def utilisation(self, camber: float, sweep: float) -> float:
         """Both moments, where the neutral axis cuts both flanges.
 
         The web and the flanges' middles, a share c of their width, carry the camber,
@@ -212,8 +212,8 @@ def quarter_of(section: ISection) -> Quarter:
 
 
 def _misfits(section: ISection) -> list[str]:
-    said = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
-    return misfits(quarter_of(section), said)
+    words = {f.name: in_mm(section, f.name) for f in fields(section)[1:]}
+    return misfits(quarter_of(section), words)
 
 
 def _names(side: str, level: str) -> Mapping[str, str]:

@@ -1,4 +1,4 @@
-"""Properties of any section from its outline alone, by Green's theorem.
+"""Section properties from an outline, by Green's theorem.
 
 Pieces are straight lines and circular arcs, so that the integrals are exact to rounding;
 a plastic neutral axis cuts them where they cross it.
@@ -42,7 +42,7 @@ def properties_of(pieces: Sequence[Piece]) -> SectionProperties:
 
 
 def plastic_modulus(pieces: Sequence[Piece]) -> float:
-    """Of bending about the upright axis that halves the area; m3."""
+    """Plastic modulus (m3) about the vertical axis that halves the area."""
     x, _, dy = _contour(pieces)
     area, moment = float(x @ dy), float((x**2 / 2) @ dy)
     ends = [piece.start[0] for piece in pieces]
@@ -81,7 +81,7 @@ def _angle(piece: Piece, centre: Point) -> float:
 
 
 def _turned(piece: Piece) -> Piece:
-    """The piece a quarter turn clockwise: its y becomes x."""
+    """Piece rotated by a quarter turn clockwise: its y becomes x."""
 
     def turned(point: Point) -> Point:
         return point[1], -point[0]
@@ -93,7 +93,7 @@ def _turned(piece: Piece) -> Piece:
 
 
 def _cut(piece: Piece, c: float) -> Iterator[Piece]:
-    """The piece in parts that do not cross x = c."""
+    """Parts of the piece that do not cross x = c."""
     at = piece.start
     for point in _crossings(piece, c):
         yield replace(piece, start=at, end=point)
@@ -102,7 +102,7 @@ def _cut(piece: Piece, c: float) -> Iterator[Piece]:
 
 
 def _crossings(piece: Piece, c: float) -> list[Point]:
-    """Points inside a piece where it crosses x = c, in its sense."""
+    """Points inside a piece where it crosses x = c, in its direction."""
     (x, y), (u, v) = piece.start, piece.end
     if piece.centre is None:
         inside = (x - c) * (u - c) < 0.0

@@ -66,12 +66,12 @@ class Plate:
 
     @property
     def flanges(self) -> Flanges | None:
-        """It has none."""
+        """None: it has no flanges."""
         return None
 
     @property
     def rolled(self) -> Rolled | None:
-        """Standards of rolled shapes are not for it."""
+        """None: it is no rolled shape."""
         return None
 
     @property
@@ -100,7 +100,7 @@ class Plate:
 
     @property
     def torsion_constant(self) -> float:
-        """It, m4: b t3 / 3 (1 - 0.63 t / b + 0.0525 t5 / b5).
+        """Torsion constant It, m4: b t3 / 3 (1 - 0.63 t / b + 0.0525 t5 / b5).
 
         W. C. Young, Roark's Formulas for Stress and Strain, from memory.
         """
@@ -109,7 +109,7 @@ class Plate:
 
     @property
     def warping_constant(self) -> float:
-        """Left out, which is safe; m6."""
+        """Warping constant Iw, m6: neglected, on the safe side."""
         return 0.0
 
     def outline(self) -> tuple[Piece, ...]:
@@ -138,7 +138,7 @@ class Plate:
         """Its thickness, m."""
         return self.thickness
 
-    def used_up(self, camber: float, sweep: float) -> float:
+    def utilisation(self, camber: float, sweep: float) -> float:
         """Both moments: m + 3/4 m'^2 = 1 with m' the lesser, exact, by integration.
 
         The neutral axis then cuts two opposite sides.

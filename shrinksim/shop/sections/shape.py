@@ -1,4 +1,4 @@
-"""What a section shape answers, whatever it is: the interface of `shop.sections`.
+"""Interface of a section shape, and the records that it returns.
 
 A new shape is one file beside this one with a frozen dataclass that offers what `Section`
 names and with a `SectionKind`, a table in ``shop/data`` if it is rolled, and its name in
@@ -108,7 +108,7 @@ class Flanges:
 
 @dataclass(frozen=True)
 class Rolled:
-    """What standards of delivery ask about a shape; m."""
+    """Dimensions of a rolled shape that delivery standards refer to; m."""
 
     name: str
     depth: float
@@ -126,7 +126,7 @@ class Midline:
 
     @property
     def upright(self) -> bool:
-        """Whether it runs up the drawing, not across it."""
+        """Whether it is vertical in the drawing."""
         return abs(self.end[1] - self.start[1]) > abs(self.end[0] - self.start[0])
 
 
@@ -148,7 +148,7 @@ class Section(Protocol):
 
     @property
     def name(self) -> str:
-        """As it is called in words."""
+        """Name in words."""
         ...
 
     @property
@@ -173,7 +173,7 @@ class Section(Protocol):
 
     @property
     def rolled(self) -> Rolled | None:
-        """What standards of delivery ask, None for a shape they are not for."""
+        """Dimensions for delivery standards, None for a shape without such a standard."""
         ...
 
     @property
@@ -201,25 +201,25 @@ class Section(Protocol):
         ...
 
     def elevation(self, axis: Axis) -> Elevation:
-        """The member as a sheet; CaseError, with a sentence, where it is none."""
+        """Elevation of the member as a sheet; CaseError where it cannot be one."""
         ...
 
     def wall_under(self, surface: str) -> float:
         """Thickness (m) of the steel under a torch on a surface of the outline."""
         ...
 
-    def used_up(self, camber: float, sweep: float) -> float:
-        """How far both moments (of their Mp) use up the cold section; 1 is all of it."""
+    def utilisation(self, camber: float, sweep: float) -> float:
+        """Utilisation of the cold section by both moments (as shares of Mp); 1 is full."""
         ...
 
     def words(self, say: Callable[[float], str]) -> str:
-        """Its dimensions in words; say : a length (m) as text."""
+        """Dimensions in words; say : a length (m) as text."""
         ...
 
 
 @dataclass(frozen=True)
 class SectionKind:
-    """How a kind of section is written in a file.
+    """Kind of section, as it is written in a file.
 
     word : of the key ``section``.  a : with its article, in sentences.  due, free : keys
     of the member table that it needs and may have.  make : the shape of such keys (m), 0
@@ -254,18 +254,18 @@ def camber_axis(shape: Section) -> Axis:
 
 
 def unknown_axis(axis: object) -> CaseError:
-    """The fault of an axis that is none."""
+    """CaseError for an unknown axis."""
     return CaseError(f"axis = '{axis}' is not one of strong, weak")
 
 
 def refuse(name: str, faults: Sequence[str]) -> None:
-    """Raise a shape's faults, if there are any."""
+    """Raise CaseError with the faults of a shape, if there are any."""
     if faults:
         raise CaseError([f"{name}: {fault}" for fault in faults])
 
 
 def not_positive(shape: Any) -> list[str]:
-    """Dimensions that are no positive length; radii and slope may be zero."""
+    """Faults of dimensions that are not positive; radii and slope may be zero."""
     faults = []
     for f in fields(shape):
         value = getattr(shape, f.name)
@@ -279,6 +279,6 @@ def not_positive(shape: Any) -> list[str]:
 
 
 def in_mm(shape: Any, name: str) -> str:
-    """A dimension with its name, for messages."""
+    """Dimension with its name, for messages."""
     value, label = getattr(shape, name), name.replace("_", " ")
     return f"{label} {value:g}" if "slope" in label else f"{label} {1000 * value:g} mm"

@@ -1,4 +1,4 @@
-"""Pictures against time, and along the member."""
+"""Curves over time, and along the member."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def growth(result: ElevationResult) -> Figure:
             movement.times[-1] / last.one, values[-1], "o", color=BLACK, ms=5,
             clip_on=False, zorder=5,
         )  # fmt: skip
-        end = "when it stopped" if folds(result) else "left"
+        end = "when it stopped" if folds(result) else "permanent"
         text = f"{values[-1]:.3g} {unit} {end}"
         last.axes.set_title(text, loc="right", weight="bold")
         mark_load(result, row)
@@ -57,7 +57,7 @@ def growth(result: ElevationResult) -> Figure:
 
 
 def margin(result: ElevationResult) -> Figure:
-    """The load's moment against what the hot section can carry."""
+    """The moment of the load and the hot plastic moment of the section."""
     figure = blank(3.2)
     row = time_axes(figure, result, 0.85, 2.0)
     movement = result.movement
@@ -67,7 +67,7 @@ def margin(result: ElevationResult) -> Figure:
     spare = np.where(finite, movement.hinge_margin_history, np.nan)
     capacity = acting * spare
     trace(row, movement.times, acting, "moment of the load", 0)
-    trace(row, movement.times, capacity, "what the hot section can carry", 1)
+    trace(row, movement.times, capacity, "hot plastic moment", 1)
     for panel in row:
         panel.axes.set_ylim(0.0, 1.12 * float(np.nanmax([capacity, acting])))
     finish(row, "moment", f"moment [{moment.unit}]")
@@ -77,14 +77,14 @@ def margin(result: ElevationResult) -> Figure:
             t = movement.times[at] / panel.one
             panel.axes.vlines(t, acting[at], capacity[at], color=BLACK, lw=2.0)
         row[-1].axes.set_title(
-            f"smallest margin {spare[at]:.2f}", loc="right", weight="bold"
+            f"hot-hinge margin {spare[at]:.2f}", loc="right", weight="bold"
         )
     legend(figure, row, result)
     return figure
 
 
 def bend(result: ElevationResult) -> Figure:
-    """Turn of the cross-sections along the patch: where the bend is."""
+    """Rotation of the cross-sections along the patch."""
     figure = blank(2.5)
     axes = place(figure, LEFT, 0.5, WIDTH - LEFT - RIGHT, 1.65)
     length = scale(result, "length")
@@ -97,6 +97,6 @@ def bend(result: ElevationResult) -> Figure:
               color=BLUE)  # fmt: skip
     axes.margins(x=0)
     along = f"along the member [{length.unit}], heated part shaded"
-    dress(axes, along, "turn [mrad]", grid="xy")
-    axes.set_title("Turn of the cross-sections")
+    dress(axes, along, "rotation [mrad]", grid="xy")
+    axes.set_title("Rotation of the cross-sections")
     return figure

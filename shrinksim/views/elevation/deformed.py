@@ -18,7 +18,7 @@ from shrinksim.page.style import (
     place,
     round_factor,
 )
-from shrinksim.units.scales import scale, three
+from shrinksim.units.scales import scale, three_digits
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.elevation.setup_drawing import end_turn, extent
 from shrinksim.views.result import folds
@@ -87,7 +87,7 @@ def _kinked(result: ElevationResult, axes: Axes) -> None:
     axes.plot([0, 1], [0, 0], "^", color=BLACK, ms=7)
     axes.plot([0.5, 0.5], [0, rise], color=BLACK, lw=0.8)
     length = scale(result, "length")
-    offset = f"{three(float(length(abs(out))))} {length.unit}"
+    offset = f"{three_digits(float(length(abs(out))))} {length.unit}"
     axes.text(0.51, 0.42 * rise, offset, va="center", fontweight="bold")
     axes.set_xlim(-0.02, 1.02)
     axes.set_ylim(min(rise, 0.0) - 0.35, max(rise, 0.0) + 0.35)

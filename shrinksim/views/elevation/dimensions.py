@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.page.style import BLACK, DIM, POINTS, SMALL, WHITE, arrow
-from shrinksim.units.scales import scale, three
+from shrinksim.units.scales import scale, three_digits
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -86,7 +86,7 @@ def angle_of(ring: FloatArray) -> float:
 
 def _said(result: ElevationResult, metres: float) -> str:
     length = scale(result, "length")
-    return f"{three(float(length(metres)))} {length.unit}"
+    return f"{three_digits(float(length(metres)))} {length.unit}"
 
 
 def _width(

@@ -1,4 +1,4 @@
-"""Does it fit: the member's dimensions."""
+"""Checks of the member's dimensions."""
 
 from __future__ import annotations
 

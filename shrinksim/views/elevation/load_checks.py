@@ -1,4 +1,4 @@
-"""Can it be: the load on a member."""
+"""Checks of the load on a member."""
 
 from __future__ import annotations
 

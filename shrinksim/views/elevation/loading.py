@@ -1,4 +1,4 @@
-"""What is done to the workpiece: phases of heat, and the load with its release."""
+"""Loading of the workpiece: phases of heat, and the load with its release."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ from shrinksim.arrays import FloatArray
 from shrinksim.fem.basis import locate
 from shrinksim.page.axes import dress
 from shrinksim.page.style import BLACK, DASHED, GREY, RED, SMALL, WIDTH, blank, place
-from shrinksim.units.scales import clock, scale
+from shrinksim.units.scales import scale, time_text
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.maps import at_nodes, bands, colour_strip, levels_to, limits
 from shrinksim.views.result import folds
@@ -31,8 +31,8 @@ def window(result: ElevationResult) -> tuple[float, float, float, float]:
     return left, right, result.geometry.bands[0].low, result.geometry.bands[-1].high
 
 
-def seen(result: ElevationResult) -> Triangulation:
-    """The corners' triangles in axis units, without those outside the window."""
+def corner_triangulation(result: ElevationResult) -> Triangulation:
+    """Triangulation of the corner nodes in axis units, inside the window."""
     from matplotlib.tri import Triangulation
 
     left, right, *_ = window(result)
@@ -98,7 +98,7 @@ def snapshots(result: ElevationResult) -> Figure:
         result, float(heat.temperature[0].min()), float(heat.peak.max()), "temperature"
     )
     along, up = f"along the member [{length.unit}]", f"height [{length.unit}]"
-    mesh = seen(result)
+    mesh = corner_triangulation(result)
     for k, at in enumerate(moments_of_interest(result)):
         axes = place(
             figure, 0.62 + (k % 2) * (width + 0.2), floor + (1 - k // 2) * row,
@@ -109,7 +109,7 @@ def snapshots(result: ElevationResult) -> Figure:
         state = "torch on" if _ring(result, axes, at) else "cooling"
         hottest = float(degrees(heat.temperature[at].max()))
         axes.set_title(
-            f"{clock(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}",
+            f"{time_text(heat.times[at])}, {state}, hottest {hottest:.0f} {degrees.unit}",
             pad=8,
         )  # fmt: skip
         dress(axes, along if k > 1 else None, up if k % 2 == 0 else None)
@@ -129,7 +129,7 @@ def _ring(result: ElevationResult, axes: Axes, row: int) -> bool:
 
 
 def peak(result: ElevationResult) -> Figure:
-    """Highest temperature that each place saw, with the limits as lines."""
+    """Peak temperature at each point, with the limits as lines."""
     from matplotlib.lines import Line2D
 
     left, right, low, high = window(result)
@@ -142,7 +142,7 @@ def peak(result: ElevationResult) -> Figure:
     top = float(result.heat.peak.max())
     coldest = float(result.heat.temperature[0].min())
     levels = levels_to(result, coldest, top, "temperature")
-    mesh = seen(result)
+    mesh = corner_triangulation(result)
     paint(result, axes, mesh, degrees(result.heat.peak), levels)
     outline(result, axes)
     keys = limits(result, axes, mesh)
@@ -152,7 +152,7 @@ def peak(result: ElevationResult) -> Figure:
         handles=keys, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3,
         borderaxespad=0.2, columnspacing=1.2, fontsize=SMALL,
     )  # fmt: skip
-    title = f"Hottest anywhere: {float(degrees(top)):.0f} {degrees.unit}"
+    title = f"Peak temperature: {float(degrees(top)):.0f} {degrees.unit}"
     axes.set_title(title, pad=20)
     dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
     at = (0.6 + width + 0.18, 0.5, 0.13, height)
@@ -161,7 +161,7 @@ def peak(result: ElevationResult) -> Figure:
 
 
 def residual(result: ElevationResult) -> Figure:
-    """Stress left along the member, as a map and over the depth at mid-pattern."""
+    """Residual stress along the member, as a map and over the depth at mid-pattern."""
     left, right, low, high = window(result)
     width = 4.0
     height = min(width * (high - low) / (right - left), 3.0)
@@ -171,7 +171,7 @@ def residual(result: ElevationResult) -> Figure:
     nodal = at_nodes(result.mesh, result.strain.stress[..., 0])
     axes = place(figure, 0.6, 1.1, width, height)
     levels = levels_to(result, float(nodal.min()), float(nodal.max()), "stress")
-    mesh = seen(result)
+    mesh = corner_triangulation(result)
     paint(result, axes, mesh, stress(nodal), levels)
     axes.tricontour(mesh, nodal, levels=[0.0], colors="white", linewidths=0.7)
     outline(result, axes, "#bbbbbb")

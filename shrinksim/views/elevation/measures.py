@@ -115,7 +115,7 @@ def _torch_seconds(heat: HeatHistory, steps: FloatArray) -> list[float]:
 def trust(result: Any) -> tuple[str, ...]:
     """Sentences on what is modelled, what is not, and how large that may be."""
     case, refinement = result.case, result.refinement
-    said = [
+    sentences = [
         "Single heats scatter by about half of their mean, means of several heats by "
         "about a quarter (from memory, low confidence): take the number as the middle "
         "of such a band, and measure after each heat.",
@@ -126,26 +126,29 @@ def trust(result: Any) -> tuple[str, ...]:
         "contain, residual stress from rolling or earlier damage, the operator's hand.",
     ]
     if not case.member.shape.flat:
-        said.append(
+        sentences.append(
             "An I-section is one sheet here: a flange seen on edge has one temperature "
             "over its width, and the radii at its roots are lumped into the web."
         )
     if refinement is None:
-        said.append(
-            "The numerical error is not known: the coarser run that would tell it did "
-            "not come to its end."
+        sentences.append(
+            "The numerical error is not known, because the coarser run was not "
+            "completed."
         )
-        return tuple(said)
-    torch = "; the torch's way was looked for anew" * bool(refinement["torch_anew"])
-    way = (
-        ", and from what the way of a held torch leaves open (3 %, about the weak "
-        "axis 5 %)" * result.heating.held
+        return tuple(sentences)
+    search = "; the travel schedule was searched for again" * bool(
+        refinement["torch_anew"]
     )
-    said.append(
-        f"Numerical error: about {refinement['rotation_error_mrad']:.3f} mrad and "
+    scatter = (
+        ", and from the relative scatter of the movement due to the schedule search "
+        "(3 %, about the weak axis 5 %)" * result.heating.held
+    )
+    sentences.append(
+        "Numerical error (standard deviation): about "
+        f"{refinement['rotation_error_mrad']:.3f} mrad and "
         f"{refinement['shortening_error_mm']:.4f} mm, from a repeat with mesh and "
         f"steps {refinement['factor']:g} times as coarse, which changed the rotation "
         f"by {refinement['rotation_change_mrad']:+.3f} mrad and the shortening by "
-        f"{refinement['shortening_change_mm']:+.4f} mm{torch or way}."
+        f"{refinement['shortening_change_mm']:+.4f} mm{search or scatter}."
     )
-    return tuple(said)
+    return tuple(sentences)

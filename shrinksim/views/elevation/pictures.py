@@ -1,4 +1,4 @@
-"""The report's figures: which there are, what they say, and their files.
+"""Pictures of the report: headings, captions and drawing functions.
 
 Every drawing function takes a result and returns a Figure of its own.
 """
@@ -21,7 +21,7 @@ PLATES = (
     Drawing(
         "setup", "Set-up",
         "Above: the modelled part of the member with its load, to scale. Below: where "
-        "the torch starts (numbered) and the way it goes. Heights count from the "
+        "the torch starts (numbered) and its path. Heights count from the "
         "bottom edge, lengths from the middle.",
         setup,
     ),
@@ -31,7 +31,7 @@ PLATES = (
         snapshots,
     ),
     Drawing(
-        "peak_temperature", "Hottest each place became",
+        "peak_temperature", "Peak temperature",
         "Lines mark the practice limit of the grade and the lower transformation "
         "temperature, where they were reached.",
         peak,
@@ -41,13 +41,13 @@ PLATES = (
         temperature,
     ),
     Drawing(
-        "movement_time", "How the movement grew",
-        "Rotation is positive when the wide end of the heat closes; while it is hot "
+        "movement_time", "Movement over time",
+        "The rotation is positive when the wide end of the heat closes; while it is hot "
         "the member can move the other way first.",
         growth,
     ),
     Drawing(
-        "moment_time", "Load against hot strength",
+        "moment_time", "Load and hot strength",
         "The member folds where the two lines meet. The bar marks where they come "
         "closest in proportion.",
         margin,
@@ -59,10 +59,10 @@ PLATES = (
     ),
     Drawing(
         "shape", "Shape before and after",
-        "The left end is drawn held; only the bend and the shortening matter.", shape,
+        "The left end is drawn held; only the rotation and the shortening matter.", shape,
     ),
     Drawing(
-        "bend_along", "Where the bend is",
+        "bend_along", "Rotation along the member",
         "The left end is taken as held. Where the line is steep, the member bends.",
         bend,
     ),
@@ -70,7 +70,7 @@ PLATES = (
 
 
 def plates(result: ElevationResult) -> list[Drawing]:
-    """The plates that a result has something to show for."""
+    """The pictures that apply to a result."""
     return [p for p in PLATES if p.name != "moment_time" or loaded(result)]
 
 
@@ -82,15 +82,15 @@ def alternative(result: ElevationResult, plate: Drawing) -> str:
     tension = strength(result, float(along.max()))
     number = {
         "setup": f"Drawing of the member with its load; {heats_drawn(result)}.",
-        "moment_time": "Curves of the moment and of what the hot member carries"
-        + (f"; the smallest margin is {margin:.2f}." if margin is not None else "."),
+        "moment_time": "Curves of the moment and of the hot plastic moment"
+        + (f"; the hot-hinge margin is {margin:.2f}." if margin is not None else "."),
         "residual_stress": f"Map and curve; the largest tension is {tension}.",
-        "temperature_maps": f"Four maps; the hottest place reaches {hottest}.",
+        "temperature_maps": f"Four maps; the hottest point reaches {hottest}.",
         "peak_temperature": f"Map of peak temperatures up to {hottest}.",
         "temperature_time": f"Curves that rise to at most {hottest}.",
         "movement_time": headline(result),
         "shape": headline(result),
-        "bend_along": "The turn rises across the heated "
+        "bend_along": "The rotation rises across the heated "
         f"{size(result, result.movement.heated_length)}.",
     }.get(plate.name, plate.caption)
     return f"{plate.heading}. {number}"

@@ -1,4 +1,4 @@
-"""What running a case would do: its mesh, steps and time, before anything is solved."""
+"""Preview of a run: mesh, steps, time and cautions, before anything is solved."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ from shrinksim.views.unevenness import THROUGH
 from shrinksim.views.workpiece import Workpiece, mesh_of, workpiece
 
 ADVANCE = 0.19
-"""Radii that the torch goes in a heat step, seen in the shipped cases."""
+"""Radii that the torch travels in a heat step, observed in the shipped cases."""
 
 COOLING_STEPS = 45
-"""Steps of a cooling to cold, seen in the shipped cases."""
+"""Steps of a cooling to cold, observed in the shipped cases."""
 
 ITERATIONS = 4.3
-"""Newton iterations in a step, seen in the shipped cases."""
+"""Newton iterations in a step, observed in the shipped cases."""
 
 
 def prepare(case: Case) -> Preview:
-    """Mesh a case and say what running it would do.  Raises as workpiece does."""
+    """Mesh a case and preview its run.  Raises as workpiece does."""
     work = workpiece(case)
     mesh = mesh_of(work)
     unknowns = 2 * len(mesh.points)
@@ -34,8 +34,8 @@ def prepare(case: Case) -> Preview:
     iteration = 29.0 * unknowns**2 / 2.5e10 + 1.6e-6 * unknowns
     seconds = steps * (ITERATIONS * iteration + 2e-5 * len(mesh.triangles)) + 1.0
     lines = tuple(_sentences(case, work))
-    told = tuple(before(case, work))
-    return Preview(unknowns, len(mesh.triangles), steps, seconds, lines, told)
+    cautions = tuple(before(case, work))
+    return Preview(unknowns, len(mesh.triangles), steps, seconds, lines, cautions)
 
 
 def _torch_steps(pattern: Pattern) -> int:
@@ -44,9 +44,9 @@ def _torch_steps(pattern: Pattern) -> int:
 
 
 def _sentences(case: Case, work: Workpiece) -> list[str]:
-    """What will be done, in order."""
+    """Steps of the run, in order, in sentences."""
     units = case.print_units
-    said = [
+    sentences = [
         f"{case.member.section}: a patch {show(work.length, 'length', units)} long is "
         f"meshed, {show(work.depth, 'length', units)} deep in this view; elements of "
         f"{show(work.fine, 'length', units)} in the heated pattern, up to "
@@ -56,18 +56,18 @@ def _sentences(case: Case, work: Workpiece) -> list[str]:
     for number, (heat, drawn) in enumerate(zip(case.heats, work.patterns, strict=True)):
         kinds = ", then ".join(p.kind for p in heat.patterns)
         length = sum(float(path_length(p.path.points)[-1]) for p in drawn)
-        said.append(
+        sentences.append(
             f"Heat {number + 1}: {kinds}; {show(length, 'length', units)} of torch path; "
             f"{cooling_words(heat.cooling, units)}."
         )
     through = through_thickness(case)
     verdict = "enough" if through.number <= THROUGH else "coarse here (see below)"
-    said.append(f"{differs(through)}: the view in the plane is {verdict}.")
-    return said
+    sentences.append(f"{differs(through)}: the view in the plane is {verdict}.")
+    return sentences
 
 
 def _load(case: Case, work: Workpiece) -> list[str]:
-    """The load, with the stiffness of what it comes from."""
+    """The load, with the stiffness of its source."""
     load, units = case.load, case.print_units
     if load.kind == "none":
         return []

@@ -1,4 +1,4 @@
-"""From strains to movement and to how near the member came to folding."""
+"""Movement and hot-hinge margin from the strain history."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def move(
         hot_moment=weakest_column(work, mesh, body.table, strain),
         unloaded=(float(q[ends.turn]) / ends.arm, float(q[ends.stretch])),
         heated_length=work.heated_length,
-        from_plastic=turn_from_plastic(body, ends, strain),
+        from_plastic=rotation_from_plastic_strain(body, ends, strain),
         grid=grid,
         displacement=strain.displacement[-1],
         opens=work.opens,
@@ -84,7 +84,7 @@ def move(
 
 
 def elastic_part(body: Body, ends: PlaneEnds, strain: StrainHistory) -> FloatArray:
-    """What the load that is still on at the end bends elastically, unknowns (m,)."""
+    """Elastic response to the load that is still on at the end, unknowns (m,)."""
     push = strain.push[-1]
     if not push.any():
         return np.zeros_like(push)
@@ -92,8 +92,10 @@ def elastic_part(body: Body, ends: PlaneEnds, strain: StrainHistory) -> FloatArr
     return elastic_response(body, support(ends.ties), push, cold)
 
 
-def turn_from_plastic(body: Body, ends: PlaneEnds, strain: StrainHistory) -> float:
-    """End turn (rad) that the plastic strains alone make in the cold, free patch.
+def rotation_from_plastic_strain(
+    body: Body, ends: PlaneEnds, strain: StrainHistory
+) -> float:
+    """End rotation (rad) due to the plastic strains alone in the cold, free patch.
 
     Unit-moment theorem: turn = int sigma(M = 1) : plastic strain dV.
     """
@@ -128,7 +130,7 @@ def folded(
     table: SteelTable,
     ends: PlaneEnds,
 ) -> StrainHistory:
-    """The history of a member that met a hot hinge; anything else is raised again."""
+    """The history of a member that folds at a hot hinge; other errors are raised again."""
     strain = error.partial
     if not isinstance(strain, StrainHistory) or len(strain.times) < 3:
         raise error

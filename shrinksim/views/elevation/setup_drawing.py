@@ -28,7 +28,7 @@ from shrinksim.page.style import (
     place,
 )
 from shrinksim.units.quantity import show
-from shrinksim.units.scales import given, newtons, scale, units_of
+from shrinksim.units.scales import is_nonzero, moment_in_units, scale, units_of
 from shrinksim.views.elevation.dimensions import sizes
 from shrinksim.views.elevation.result import ElevationResult
 from shrinksim.views.load_words import loaded
@@ -57,7 +57,7 @@ def extent(result: ElevationResult) -> tuple[float, float, float, float]:
 
 
 def setup(result: ElevationResult) -> Figure:
-    """Member and load, to scale; under it the heat close up, with the torch's way."""
+    """Member and load, to scale; under it the heat close up, with the torch path."""
     left, right, low, high = extent(result)
     frame = WIDTH - 0.7
     inch = max((right - left) / (frame - 2 * SIDE), (high - low) / 2.6)
@@ -200,7 +200,7 @@ def _outlines(result: ElevationResult, axes: Axes) -> list[Any]:
 def _way(
     result: ElevationResult, axes: Axes, path: TorchPath, number: int
 ) -> list[Any]:
-    """The torch's way with arrows and a numbered start; handles for the legend."""
+    """The torch path with arrows and a numbered start; handles for the legend."""
     from matplotlib.lines import Line2D
 
     length = scale(result, "length")
@@ -210,12 +210,12 @@ def _way(
         arrow(axes, length(tail), length(tip))
     numbered(axes, float(x[0]), float(y[0]), str(number))
     start = Line2D([], [], color=BLACK, marker="o", ms=8, ls="", label="torch starts")
-    way = Line2D([], [], color=BLACK, lw=0.8, marker=">", ms=4, label="torch's way")
+    way = Line2D([], [], color=BLACK, lw=0.8, marker=">", ms=4, label="torch path")
     return [start, way]
 
 
 def _arrows(path: TorchPath) -> list[tuple[FloatArray, FloatArray]]:
-    """Tail and tip (2,) m of a few arrows on the long pieces of a way."""
+    """Tail and tip (2,) m of a few arrows on the long pieces of a path."""
     pieces = np.diff(path.points, axis=0)
     size = np.linalg.norm(pieces, axis=1)
     if not len(size):
@@ -263,20 +263,22 @@ def end_turn(result: ElevationResult, row: int) -> float:
 
 
 def load_words(result: ElevationResult) -> list[str]:
-    """The load in the case's own words."""
+    """The load as in the case."""
     load = result.resolved.get("load")
     parts = [result.load_kind]
     if isinstance(load, dict):
         for name in ("moment", "axial", "stiffness"):
             value = load.get(name)
-            if given(value):
-                comes_to = newtons(result, value, result.movement.moment_history)
+            if is_nonzero(value):
+                comes_to = moment_in_units(
+                    result, value, result.movement.moment_history
+                )
                 parts.append(f"{name} {value}" + f" ({comes_to})" * bool(comes_to))
     return parts
 
 
 def _load(result: ElevationResult, axes: Axes, inch: float) -> list[Any]:
-    """What acts on the ends: turning arrows, or blocks that hold them."""
+    """Loads on the ends: turning arrows, or blocks that hold them."""
     from matplotlib.lines import Line2D
 
     if not loaded(result):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from shrinksim.casefile.resolving import held
+from shrinksim.casefile.resolving import has_held_torch
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import medium
 from shrinksim.fem.ends import PlaneEnds, plane_ends
@@ -32,7 +32,7 @@ from shrinksim.views.workpiece import (
 )
 
 FOLD = 0.15
-"""Turn of the patch (rad) taken for folding: a hundred times what one heat gives."""
+"""Rotation of the patch (rad) taken as folding: a hundred times that of one heat."""
 
 COARSER = 1.6
 """Ratio of the two runs: element sides and step limits."""
@@ -62,11 +62,11 @@ def heat(
         progress=lambda t, text: say("heat", math.nan, f"t = {t:.0f} s, {text}"),
         timetables=schedules,
     )
-    return Heating(history, history.timetables, held=held(case.heats))
+    return Heating(history, history.timetables, held=has_held_torch(case.heats))
 
 
 def body(case: Case, work: Workpiece, mesh: Mesh) -> Body:
-    """The sheet that is strained, with the layers that stay cold."""
+    """The sheet for the strain stage, with the layers that stay cold."""
     return strain_body(
         mesh,
         by_band(work, mesh, "thickness"),
@@ -101,36 +101,36 @@ def coarser(case: Case, work: Workpiece, factor: float = COARSER) -> Case:
 def refinement(
     main: ElevationResult, other: ElevationResult, searched: bool
 ) -> Mapping[str, float | bool]:
-    """What the coarser run changed, and the numerical errors.
+    """Changes in the coarser run, and the numerical errors (standard deviation).
 
-    searched : the torch's schedule was searched for once more, too.
+    searched : the travel schedule was searched for again on the coarser mesh.
     """
     case, one, two = main.case, main.movement, other.movement
     share = WEAK_SCATTER if case.member.bending == "weak" else SCHEDULE_SCATTER
-    lead = share if main.heating.held and not searched else 0.0
-    turned = (two.rotation - one.rotation) * 1e3
-    shorter = (two.shortening - one.shortening) * 1e3
+    scatter = share if main.heating.held and not searched else 0.0
+    rotation = (two.rotation - one.rotation) * 1e3
+    shortening = (two.shortening - one.shortening) * 1e3
     return {
         "factor": COARSER,
-        "rotation_change_mrad": turned,
-        "shortening_change_mm": shorter,
+        "rotation_change_mrad": rotation,
+        "shortening_change_mm": shortening,
         "torch_anew": searched,
-        "rotation_error_mrad": error_of(turned, lead * one.rotation * 1e3),
-        "shortening_error_mm": error_of(shorter, lead * one.shortening * 1e3),
+        "rotation_error_mrad": error_of(rotation, scatter * one.rotation * 1e3),
+        "shortening_error_mm": error_of(shortening, scatter * one.shortening * 1e3),
     }
 
 
-def error_of(change: float, lead: float) -> float:
-    """Numerical error of the finer run, from what the coarser one changed.
+def error_of(change: float, scatter: float) -> float:
+    """Numerical error of the finer run from the change in the coarser one.
 
-    Half of it; against mesh and steps half as coarse the shipped vees showed a third of
-    it and less.  lead : what the schedule of a held torch leaves open.
+    Half of the change; against mesh and steps half as coarse the shipped vees showed a
+    third of it and less.  scatter : of the movement due to the schedule search.
     """
-    return math.hypot(0.5 * change, lead)
+    return math.hypot(0.5 * change, scatter)
 
 
 def after(main: ElevationResult) -> list[Caution]:
-    """Cautions that follow from what the run found."""
+    """Cautions that follow from the result of the run."""
     peak = float(main.heat.peak.max())
     starts = list(main.heat.starting_temperatures[1:])
     margin = main.movement.hinge_margin

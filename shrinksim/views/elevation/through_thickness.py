@@ -1,4 +1,4 @@
-"""How even the steel is through its thickness under a torch on one face."""
+"""Temperature difference through the thickness under a torch on one face."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shrinksim.views.unevenness import DIFFUSIVITY, FACE, MORE, unevenness
 
 @dataclass(frozen=True)
 class Through:
-    """How uneven the steel gets through its thickness.
+    """Temperature difference through the thickness.
 
     number : the largest `unevenness`.  hotter : K, the face over even steel's peak.
     more : the movement over that of even steel, at most, less 1.  wait : s after the
@@ -25,7 +25,7 @@ class Through:
 
 
 def through_thickness(case: Case) -> Through:
-    """What torches on one face do; d is half the thickness with one on each face."""
+    """The difference of a case; d is half the thickness with a torch on each face."""
     worst = Through(0.0, 0.0, 0.0, 0.0)
     view = case.member.shape.elevation(case.member.bending)
     for heat in case.heats:
@@ -44,7 +44,7 @@ def through_thickness(case: Case) -> Through:
 
 
 def uneven_words(through: Through, units: str) -> str:
-    """What a number over `THROUGH` means, and what to do."""
+    """Meaning of a number over `THROUGH`, and the remedy."""
     hotter = kelvin(through.hotter, units)
     more = f"up to {through.more:.0%} larger"
     if through.more > 1.0:
@@ -60,7 +60,7 @@ def uneven_words(through: Through, units: str) -> str:
 
 
 def differs(through: Through) -> str:
-    """How much the faces differ, in words."""
+    """Temperature difference of the faces in words."""
     if through.number > 1.0:
         return "The steel will be far from even through its thickness"
     return (

@@ -1,4 +1,4 @@
-"""The result in words and tables for the report."""
+"""Words and tables of the report of an elevation."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from shrinksim.report.effort import Row, effort, share_of, time_above
 from shrinksim.shop.pattern import TorchPath, path_length
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, units_of
+from shrinksim.units.scales import time_text, units_of
 from shrinksim.views.elevation.dimensions import is_vee
 from shrinksim.views.elevation.measures import MEASURES
 from shrinksim.views.elevation.result import ElevationResult
@@ -55,7 +55,7 @@ def details(result: ElevationResult) -> list[str]:
     movement = result.movement
     turn = abs(movement.rotation)
     if folds(result):
-        stop = clock(float(movement.times[-1]))
+        stop = time_text(float(movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
             "load no longer. Numbers and pictures below show the time up to then; "
@@ -98,7 +98,7 @@ def details(result: ElevationResult) -> list[str]:
 
 
 def actions(result: ElevationResult) -> list[str]:
-    """What to do, in order."""
+    """Instructions, in order."""
     heats = [
         _heating(result, path, k + 1) for k, path in enumerate(result.geometry.paths)
     ]
@@ -148,7 +148,7 @@ def _heating(result: ElevationResult, path: TorchPath, number: int) -> str:
         over = f"follow the drawn path, {size(result, length)} long"
     if path.across > 0.0:
         over += ", weaving over the flange's width"
-    pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
+    pause = f"wait {time_text(path.pause)}, then " if path.pause > 0.0 else ""
     spot = _spot(result, path)
     if result.geometry.bands[0].name == "flange low":
         spot += ", on both flanges at the same time, a torch on each"
@@ -208,9 +208,9 @@ def _heat(result: ElevationResult, summary: Mapping[str, Any]) -> list[Row]:
         ("peak temperature", heat_of(result, float(heat.peak.max()))),
         (
             f"longest time above {heat_of(result, limit)} at one point",
-            clock(time_above(result, limit)),
+            time_text(time_above(result, limit)),
         ),
-        ("torch time", clock(heat.heating_time)),
+        ("torch time", time_text(heat.heating_time)),
     ]
     if isinstance(summary.get("burnt_J"), float):
         burnt = show(summary["burnt_J"], "energy", system)

@@ -1,4 +1,4 @@
-"""What is wrong between the keys of a section case that are each right by themselves."""
+"""Faults between the keys of a section case that are each right by themselves."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def _between(parts: CaseParts, folder: Path) -> list[str]:
 
 
 def _on_member(parts: CaseParts, shape: Section, steel: Steel | None) -> Iterator[str]:
-    """What does not fit a sound member, and what it cannot carry."""
+    """Parts that do not fit a sound member, and loads that it cannot carry."""
     pieces = shape.outline()
     if parts.load is not None:
         if parts.load.edges == "held" and not shape.flat:
@@ -235,7 +235,7 @@ def overlaps(patterns: Sequence[tuple[int, str, AnyAlong]]) -> Iterator[str]:
 
 
 def _driven(parts: CaseParts) -> Iterator[str]:
-    """Torches driven in a way, or told what, this view or the pattern does not have."""
+    """Torches with a drive or a key that this view or the pattern does not have."""
     if parts.torch is None:
         return
     own = [(f"{at}.torch", p.torch, p) for _, at, p in parts.patterns]
@@ -301,7 +301,7 @@ def _covers(where: str, cooling: AnyCooling) -> Iterator[str]:
 
 
 def _torch_of(parts: CaseParts, pattern: AnyAlong) -> Torch | None:
-    """The pattern's torch with what it inherits; None when it cannot be told."""
+    """The pattern's torch with what it inherits; None when it is not known."""
     if parts.torch is None:
         return None
     try:

@@ -1,4 +1,4 @@
-"""Sentences of care for a section: the general ones, and what this view cannot tell."""
+"""Cautions of the section view: the general ones, and the limits of this view."""
 
 from __future__ import annotations
 
@@ -48,20 +48,20 @@ It does not fall with the length of the hot zone (72 widths: still 1.33)."""
 
 
 def before(case: SectionCase, cut: Cut) -> list[Caution]:
-    """Cautions that can be told before the torch is lit."""
-    said, load = always(), case.load
+    """Cautions that are known before the torch is lit."""
+    found, load = always(), case.load
     if load.kind != "none":
-        said.append(LOADED)
+        found.append(LOADED)
     for moment, most in zip(moments_of(case, cut), cut.moments, strict=True):
         if moment != 0.0:
-            said += of_moment(moment / most)
+            found += of_moment(moment / most)
     torches = [p.torch for heat in case.heats for p in heat.patterns]
-    said += of_target(torches, cut.steel, case.print_units)
-    said += _of_length(case, cut)
-    said += _of_one_flange(cut)
-    said += _of_shear_centre(case, cut)
+    found += of_target(torches, cut.steel, case.print_units)
+    found += _of_length(case, cut)
+    found += _of_one_flange(cut)
+    found += _of_shear_centre(case, cut)
     if cut.share < 1.0:
-        said.append(
+        found.append(
             Caution(
                 "spots",
                 "The section goes through the middle of the spots; its movement is taken "
@@ -71,8 +71,8 @@ def before(case: SectionCase, cut: Cut) -> list[Caution]:
         )
     for heat in case.heats:
         if not isinstance(heat.cooling, StillAir):
-            said += of_cooling(heat.cooling, case.print_units)
-    return list(dict.fromkeys(said))
+            found += of_cooling(heat.cooling, case.print_units)
+    return list(dict.fromkeys(found))
 
 
 def _of_length(case: SectionCase, cut: Cut) -> list[Caution]:
@@ -127,7 +127,7 @@ def _of_twist(cut: Cut) -> Caution:
 
 
 def _of_shear_centre(case: SectionCase, cut: Cut) -> list[Caution]:
-    """Caution on a moment that a load beside the shear centre gives."""
+    """Caution on the moment of a load beside the shear centre."""
     if cut.shape.flat or cut.shape.symmetry[0] or not moments_of(case, cut)[0]:
         return []
     return [
@@ -191,31 +191,31 @@ def after(
     case: SectionCase, cut: Cut, history: HeatHistory, speeds: tuple[float | None, ...],
     margin: float | None, outcome: str,
 ) -> list[Caution]:  # fmt: skip
-    """Cautions that follow from what the run found."""
+    """Cautions that follow from the result of the run."""
     units = case.print_units
-    said = of_outcome(cut.steel, float(history.peak.max()), margin, outcome, units)
-    said += of_starts(history.starting_temperatures[1:], units)
+    found = of_outcome(cut.steel, float(history.peak.max()), margin, outcome, units)
+    found += of_starts(history.starting_temperatures[1:], units)
     every = [h for heat in cut.heats for h in heat]
     slowest = min(slow_speed(h, v) for h, v in zip(every, speeds, strict=True))
     if slowest < QUICK:
-        said.append(
+        found.append(
             Caution(
                 "slow torch",
                 f"The torch is slow for its size (speed times radius over twice the "
                 f"diffusivity {slowest:.1f}, under {QUICK:g}): heat runs ahead of it "
                 "along the member, which this view leaves out. It overstates the rise "
-                f"at a given speed by some {0.12 / slowest:.0%}; a torch held for its "
+                f"at a given speed by some {0.12 / slowest:.0%}; a torch held at its "
                 "target is in truth slower than shown.",
             )
         )
-    said += _of_passing(cut, history, speeds)
+    found += _of_passing(cut, history, speeds)
     bent = moments_of(case, cut)[0] != 0.0 or case.load.axial < 0.0
     if bent and not cut.shape.flat:
-        said.append(
+        found.append(
             Caution(
                 "sideways",
                 "A long member bent about its strong axis can also buckle sideways, most "
                 "of all with one flange hot; brace it. This view does not check it.",
             )
         )
-    return said
+    return found

@@ -1,4 +1,4 @@
-"""Pictures of a section against time: its movement, and its load against its strength."""
+"""Curves of a section over time: its movement, and its load over its hot strength."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray
 from shrinksim.page.style import BLACK, GREY, LINES, blank
-from shrinksim.units.scales import scale, three
+from shrinksim.units.scales import scale, three_digits
 from shrinksim.views.curves import Panel, finish, legend, mark_load, time_axes, trace
 from shrinksim.views.curves import temperature as temperatures
 from shrinksim.views.load_words import loaded
@@ -27,12 +27,12 @@ COOL = "#dceaf5"
 FORCED = ("air jet", "mist", "wet rag", "water stream", FOLLOWED)
 """Kinds of phases with a forced cooling."""
 
-SEEN = 0.01
+DRAWN_SHARE = 0.01
 """Share of the largest curvature under which the other one is not drawn."""
 
 
 def forced_spells(result: SectionResult) -> list[tuple[float, float]]:
-    """From and to (s) of every spell of air, mist or water after the torch."""
+    """Start and end (s) of every period of air, mist or water after the torch."""
     heat = result.heat
     on = np.array([name.kind in FORCED for name in heat.phases]).astype(int)
     turns = np.diff(np.concatenate([[0], on, [0]]))
@@ -67,23 +67,25 @@ def growth(result: SectionResult) -> Figure:
     histories = (movement.camber_history, movement.sweep_history)
     both = dict(zip(every_bend(result), histories, strict=True))
     most = max(float(np.abs(values).max()) for values in both.values())
-    shown = {
+    drawn = {
         bend.name: curvature(values)
         for bend, values in both.items()
-        if bend in bends(result) or np.abs(values).max() >= SEEN * most
+        if bend in bends(result) or np.abs(values).max() >= DRAWN_SHARE * most
     }
     figure = blank(4.5)
     upper = time_axes(figure, result, 2.55, 1.65)
     lower = time_axes(figure, result, 0.88, 1.35)
-    for k, (name, values) in enumerate(shown.items()):
+    for k, (name, values) in enumerate(drawn.items()):
         trace(upper, movement.times, values, name, k)
     strain = 1e3 * movement.strain_history
     colour, dash = LINES[2]
     upper[0].axes.plot([], [], color=colour, ls=dash, label="strain along the member")
     trace(lower, movement.times, strain, "", 2)
-    ends = "; ".join(three(float(values[-1])) for values in shown.values())
-    _row(result, upper, "curvature", curvature.unit, ends, list(shown.values()), False)
-    _row(result, lower, "strain", "mm/m", three(float(strain[-1])), [strain], True)
+    ends = "; ".join(three_digits(float(values[-1])) for values in drawn.values())
+    _row(result, upper, "curvature", curvature.unit, ends, list(drawn.values()), False)
+    _row(
+        result, lower, "strain", "mm/m", three_digits(float(strain[-1])), [strain], True
+    )
     patches = shade(result, upper)
     shade(result, lower)
     legend(figure, upper, result, patches)
@@ -94,7 +96,7 @@ def _row(
     result: SectionResult, row: list[Panel], what: str, unit: str, left: str,
     values: Sequence[FloatArray], foot: bool,
 ) -> None:  # fmt: skip
-    """Zero line, numbers, the load and what is left, for one row of panels."""
+    """Zero line, numbers, the load and the final value, for one row of panels."""
     for panel in row:
         panel.axes.axhline(0.0, color=GREY, lw=0.8)
     finish(row, what, f"{what} [{unit}]", foot)
@@ -104,7 +106,7 @@ def _row(
             result.movement.times[-1] / last.one, curve[-1], "o", color=BLACK, ms=5,
             clip_on=False, zorder=5,
         )  # fmt: skip
-    end = "at the stop" if folds(result) else "left"
+    end = "when it stopped" if folds(result) else "permanent"
     text = f"{left.replace('-', chr(0x2212))} {unit} {end}"
     last.axes.set_title(text, loc="right", weight="bold")
     mark_load(result, row)
@@ -117,7 +119,7 @@ def margin(result: SectionResult) -> Figure:
     movement = result.movement
     spare = np.maximum(movement.hinge_margin_history, 1e-9)
     used = 1.0 / spare
-    trace(row, movement.times, used, "moment over what the hot section can carry", 0)
+    trace(row, movement.times, used, "moment over hot plastic moment", 0)
     for panel in row:
         panel.axes.axhline(1.0, color=BLACK, lw=1.2, ls=(0, (5, 2)))
         panel.axes.set_ylim(0.0, 1.12 * max(float(used.max()), 1.0))
@@ -127,7 +129,7 @@ def margin(result: SectionResult) -> Figure:
     )  # fmt: skip
     finish(row, "share of the hot strength", "share of strength [1]")
     row[-1].axes.set_title(
-        f"smallest margin {spare.min():.2f}", loc="right", weight="bold"
+        f"hot-hinge margin {spare.min():.2f}", loc="right", weight="bold"
     )
     legend(figure, row, result, shade(result, row))
     return figure

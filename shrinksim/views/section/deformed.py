@@ -1,4 +1,4 @@
-"""Drawing of what a heat does to the section and to the member."""
+"""Drawing of the section and the member before and after a heat."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ STRIP = 1.25
 
 
 def shifted(result: SectionResult, at: FloatArray) -> FloatArray:
-    """Displacement (k, 2) m at points (k, 2), without what moves the section whole."""
+    """Displacement (k, 2) m at points (k, 2), without the rigid-body movement."""
     mesh = result.mesh
     u = result.strain.displacement[-1]
     centre = mesh.points.mean(axis=0)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.page.style import BLACK, BLUE, RED
+from shrinksim.page.style import BLACK, BLUE, FLATTEST, RED
 from shrinksim.shop.outline import Piece, along_surface, surface_length, surfaces
 from shrinksim.units.quantity import quantity
 from shrinksim.units.scales import scale
@@ -21,10 +21,6 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.tri import Triangulation
-
-FLATTEST = 9.0
-"""Width over height up to which a section is drawn to scale; flatter ones are drawn
-thicker than they are."""
 
 CLOSE = 5.0
 """Thicknesses of the steel that maps show on each side of the heats."""
@@ -73,7 +69,7 @@ def hottest(result: SectionResult) -> int:
 
 
 def close_up(result: SectionResult, only: int | None = None) -> Frame:
-    """What maps show: the heats, or one of them, and what is near."""
+    """Window of the maps: the heats, or one of them, and their surroundings."""
     every, thick = whole(result), result.geometry.shape.wall
     wanted = range(len(result.geometry.spans)) if only is None else (only,)
     marks = np.concatenate([heated_line(result, k) for k in wanted])
@@ -87,7 +83,7 @@ def close_up(result: SectionResult, only: int | None = None) -> Frame:
 
 
 def near_heats(result: SectionResult) -> Frame:
-    """What close-ups show: all heats, or where they are far apart the hottest one."""
+    """Window of close-ups: all heats, or where they are far apart the hottest one."""
     frame, every = close_up(result), whole(result)
     if result.geometry.shape.flat:
         return frame

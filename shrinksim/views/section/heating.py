@@ -9,7 +9,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.casefile.heating import AnyCooling, ForcedCooling, StillAir
-from shrinksim.casefile.resolving import REACH, held
+from shrinksim.casefile.resolving import REACH, has_held_torch
 from shrinksim.errors import NotConverged
 from shrinksim.fem.conduction import EdgeExchange, EdgeSource, Medium, edge_points
 from shrinksim.heat.history import HeatHistory, joined
@@ -73,7 +73,7 @@ def heat_cut(
         joined(stage.parts),
         tuple(stage.speeds),
         tuple(stage.times),
-        held(case.heats),
+        has_held_torch(case.heats),
     )
 
 
@@ -256,7 +256,8 @@ class _Stage:
         """
         if isinstance(cooling, StillAir) or cooling.behind is None:
             return (), 0.0
-        forced, reach = forced_law(cooling, self.ambient), cooling.reach or REACH
+        forced = forced_law(cooling, self.ambient, self.t)
+        reach = cooling.reach or REACH
         begin = PASS * pattern.drive.radius / speed
         behind = cooling.behind
 
@@ -290,7 +291,8 @@ class _Stage:
             self.march([self.phase(LONGEST, until=cooling.start_below, name=air)])
         elif cooling.start_after:
             self.rest(cooling.start_after, air)
-        cover, law = self._cover(drawn, cooling), forced_law(cooling, self.ambient)
+        cover = self._cover(drawn, cooling)
+        law = forced_law(cooling, self.ambient, self.t)
         edges = (
             EdgeExchange(OUTLINE, law, 1.0, cover, steady=is_steady(cooling)),
             EdgeExchange(OUTLINE, self.air, 1.0, 1.0 - cover, steady=True),

@@ -8,14 +8,14 @@ from typing import Any
 
 from shrinksim.shop.outline import runs_across
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, given, newtons, units_of
+from shrinksim.units.scales import is_nonzero, moment_in_units, time_text, units_of
 from shrinksim.views.section.result import SectionResult
 from shrinksim.views.words import MARK, heat_of, size
 
 
 @dataclass(frozen=True)
 class Burn:
-    """One pattern of heat along the member, and what its torch did.
+    """One pattern of heat along the member and the motion of its torch.
 
     on : surfaces, heated at the same time.  at, length, width, spacing, radius m; width
     is a spot's diameter, 0 of a line.  speed : m/s, None if it does not travel.
@@ -79,7 +79,7 @@ def _burn(pattern: Mapping[str, Any], speed: float | None, seconds: float) -> Bu
 
 
 def where(result: SectionResult, burn: Burn) -> str:
-    """What is heated: the pattern, its surfaces, and its place on them."""
+    """The pattern, its surfaces, and its place on them."""
     what = "line"
     if burn.kind == "strip along":
         what = f"strip {size(result, burn.width)} wide"
@@ -99,13 +99,13 @@ def _place(result: SectionResult, burn: Burn) -> str:
 
 
 def pace(result: SectionResult, burn: Burn) -> str:
-    """How fast a torch goes, or how long it stays."""
+    """Speed of a torch, or how long it stays."""
     if burn.spacing:
-        each = clock(burn.time / burn.spots)
+        each = time_text(burn.time / burn.spots)
         return f"{burn.spots} spots, about {each} on each"
     if burn.speed is None:
-        return f"all of the length at once, {clock(burn.time)}"
-    return f"{speed_of(result, burn)}, {clock(burn.time)} in all"
+        return f"all of the length at once, {time_text(burn.time)}"
+    return f"{speed_of(result, burn)}, {time_text(burn.time)} in all"
 
 
 def heating(result: SectionResult, burn: Burn, number: int) -> str:
@@ -113,25 +113,25 @@ def heating(result: SectionResult, burn: Burn, number: int) -> str:
     over = size(result, burn.length)
     goal = ""
     if burn.target is not None:
-        goal = f" until the hottest steel shows {heat_of(result, burn.target)}"
+        goal = f" until the hottest steel is at {heat_of(result, burn.target)}"
     if burn.spacing:
-        way = f"heat {burn.spots} spots over {over}, each{goal}"
-        way += f" (about {clock(burn.time / burn.spots)} each)"
+        motion = f"heat {burn.spots} spots over {over}, each{goal}"
+        motion += f" (about {time_text(burn.time / burn.spots)} each)"
     elif burn.speed is None:
-        way = f"play the torch over all {over} at once{goal} (about {clock(burn.time)})"
+        motion = f"heat all {over} at once{goal} (about {time_text(burn.time)})"
     else:
         fast = speed_of(result, burn)
-        way = f"go along {over} at {fast} ({clock(burn.time)} in all)"
+        motion = f"travel along {over} at {fast} ({time_text(burn.time)} in all)"
         if burn.width:
-            way += f", weaving over {size(result, burn.width)}"
+            motion += f", weaving over {size(result, burn.width)}"
         if burn.target is not None:
-            shows = heat_of(result, burn.target)
-            way += f"; that is as slow as the steel needs to show {shows}"
+            target = heat_of(result, burn.target)
+            motion += f"; at this speed the hottest steel reaches {target}"
     both = ""
     if len(burn.on) > 1:
         both = f", with a torch on each of the {len(burn.on)} surfaces at the same time"
-    pause = f"wait {clock(burn.pause)}, then " if burn.pause > 0.0 else ""
-    text = f"{pause}torch {number}, {where(result, burn)}: {way}{both}."
+    pause = f"wait {time_text(burn.pause)}, then " if burn.pause > 0.0 else ""
+    text = f"{pause}torch {number}, {where(result, burn)}: {motion}{both}."
     return text[:1].upper() + text[1:]
 
 
@@ -142,7 +142,7 @@ def dimensions(result: SectionResult) -> str:
 
 
 def load_words(result: SectionResult) -> list[str]:
-    """The load in the case's own words, and which side a moment compresses."""
+    """The load as in the case, and the side that a moment compresses."""
     load = result.resolved.get("load", {})
     parts = [result.load_kind]
     if result.load_kind == "held":
@@ -155,24 +155,27 @@ def load_words(result: SectionResult) -> list[str]:
     }
     for name, (ends, heated, history) in sides.items():
         moment = load.get(f"{name}_moment")
-        if given(moment):
+        if is_nonzero(moment):
             end = ends[heated * (-1 if moment.startswith("-") else 1) > 0]
-            told = [newtons(result, moment, history), f"compresses the {end}"]
-            parts.append(f"{name} moment {moment} ({', '.join(filter(None, told))})")
+            remarks = [
+                moment_in_units(result, moment, history),
+                f"compresses the {end}",
+            ]
+            parts.append(f"{name} moment {moment} ({', '.join(filter(None, remarks))})")
     for name in ("axial", "stiffness"):
-        if given(load.get(name)) and result.load_kind not in ("none", "held"):
+        if is_nonzero(load.get(name)) and result.load_kind not in ("none", "held"):
             parts.append(f"{name} {load[name]}")
     return parts + held_edges(result)
 
 
 def held_edges(result: SectionResult) -> list[str]:
-    """That a plate's edges are held, if they are."""
+    """The held edges of a plate, if they are held."""
     held = result.resolved.get("load", {}).get("edges") == "held"
     return ["long edges held while hot"] * held
 
 
 def speed_of(result: SectionResult, burn: Burn) -> str:
-    """The torch's speed: as given, or found, which no hand keeps to over two digits."""
+    """Speed of the torch: as given, or found, then to two digits."""
     assert burn.speed is not None
     text = show(burn.speed, "speed", units_of(result))
     if burn.target is None:

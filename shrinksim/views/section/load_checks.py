@@ -1,4 +1,4 @@
-"""Can it be: the loads on a section, and the length of its heats."""
+"""Checks of the loads on a section and of the length of its heats."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def capacity_faults(
 
     m + n^2 <= 1 about each axis of a plate, exact, and about the strong axis of an
     I-section, an upper bound; m, n <= 1 alone about its weak axis (elementary plastic
-    theory).  Both moments: `Section.used_up`.
+    theory).  Both moments: `Section.utilisation`.
     """
     unloaded = _not_taken(load, shape)
     if unloaded:
@@ -118,7 +118,7 @@ def capacity_faults(
                 f"load.{name}_moment and load.axial together, {m:.2f} Mp and {n:.2f} "
                 "Np, are more than the cold section carries"
             )
-    if not faults and shape.used_up(*ratios) >= 1.0:
+    if not faults and shape.utilisation(*ratios) >= 1.0:
         faults.append(
             f"load.camber_moment and load.sweep_moment together, {ratios[0]:.2f} and "
             f"{ratios[1]:.2f} of their Mp, are more than the cold section carries"

@@ -1,4 +1,4 @@
-"""What holds and loads a section: moments, jacks, held strains, held edges."""
+"""Loads and supports of a section: moments, jacks, held strains, held edges."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pictures of fields in the section: temperature, its peak, stress, plastic strain."""
+"""Maps of fields in the section: temperature, peak, stress, plastic strain."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from shrinksim.page.style import (
     place,
 )
 from shrinksim.shop.sections.shape import Midline
-from shrinksim.units.scales import clock, scale
+from shrinksim.units.scales import scale, time_text
 from shrinksim.views.maps import LEVELS, at_nodes, colour_strip, levels_to, limits
 from shrinksim.views.result import folds
 from shrinksim.views.section.frame import (
@@ -94,7 +94,7 @@ def snapshots(result: SectionResult) -> Figure:
         hot = float(values.max())
         end = ", " if across < 3 else "\n"
         axes.set_title(
-            f"{clock(heat.times[row])}, {'torch on' if on else 'cooling'}{end}"
+            f"{time_text(heat.times[row])}, {'torch on' if on else 'cooling'}{end}"
             f"hottest {hot:.0f} {degrees.unit}",
             fontsize=LARGE if across < 3 else SMALL, pad=8,
         )  # fmt: skip
@@ -107,7 +107,7 @@ def snapshots(result: SectionResult) -> Figure:
 
 
 def peak(result: SectionResult) -> Figure:
-    """Highest temperature that each place saw, with the limits as lines."""
+    """Peak temperature at each point, with the limits as lines."""
     degrees = scale(result, "temperature")
     top = float(result.heat.peak.max())
     coldest = float(result.heat.temperature[0].min())
@@ -124,7 +124,7 @@ def peak(result: SectionResult) -> Figure:
 
 
 def plastic(result: SectionResult) -> Figure:
-    """Plastic strain that has piled up, in per cent."""
+    """Accumulated plastic strain, per cent."""
     from matplotlib.ticker import MaxNLocator
 
     count = len(result.mesh.triangles)
@@ -185,12 +185,12 @@ def _name_axes(
 
 
 def along_stress(result: SectionResult) -> FloatArray:
-    """Stress (n,) Pa along the member left at the nodes."""
+    """Residual stress (n,) Pa along the member at the nodes."""
     return at_nodes(result.mesh, result.strain.stress[..., 3])
 
 
 def residual(result: SectionResult) -> Figure:
-    """Stress left along the member: a map, and along the middles of its parts."""
+    """Residual stress along the member: a map, and along the middles of its parts."""
     nodal, stress = along_stress(result), scale(result, "stress")
     values = stress(nodal)
     most = max(float(np.abs(values).max()), 1e-3)

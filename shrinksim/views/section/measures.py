@@ -161,41 +161,42 @@ def burnt(result: Any) -> float:
 def trust(result: Any) -> tuple[str, ...]:
     """Sentences on what is modelled, what is not, and how large that may be."""
     case, cut, refinement = result.case, result.geometry, result.refinement
-    said = [
+    sentences = [
         "Single heats scatter by about half of their mean, means of several heats by "
         "about a quarter (from memory, low confidence): take the number as the middle "
         "of such a band, and measure after each heat.",
         "Modelled: a long heat in its section, the true outline with its radii, heat "
         "through the thickness, losses from every surface, steel that softens and yields "
         "in all directions by EN 1993-1-2, sections that stay plane.",
-        "The turn is the curvature times the heated length. The ends of a heat hold it "
-        "back by about a third of the member's depth of that length, both together "
-        "(elevation view, flat bars); this is not taken off.",
+        "The permanent rotation is the curvature times the heated length. The ends of a "
+        "heat hold it back by about a third of the member's depth of that length, both "
+        "together (elevation view, flat bars); this is not taken off.",
         "Not modelled: heat that runs along the member, ends of the heat, twist, "
         "buckling, phase change above about 720 degC unless the steel's file gives it, "
         "creep beyond what the EN curves contain, residual stress from rolling.",
     ]
     if cut.shape.flat:
         edges = "free" if case.load.edges == "free" else "held"
-        said.append(
+        sentences.append(
             f"The plate's long edges are {edges} here. A real line heat lies between: "
             "the cold plate ahead of the torch holds the hot line across. So with free "
             "edges the angular change is on the low side and the shrinkage across the "
-            "line is not told; with held edges both are on the high side."
+            "line is not known; with held edges both are on the high side."
         )
     if refinement is None:
-        said.append(
-            "The numerical error is not known: the coarser run that would tell it did "
-            "not come to its end."
+        sentences.append(
+            "The numerical error is not known, because the coarser run was not "
+            "completed."
         )
     else:
-        said.append(
-            f"Numerical error: about {refinement['camber_error_mrad']:.3f} mrad of "
-            f"camber, {refinement['sweep_error_mrad']:.3f} of sweep and "
+        sentences.append(
+            "Numerical error (standard deviation): about "
+            f"{refinement['camber_error_mrad']:.3f} mrad of camber, "
+            f"{refinement['sweep_error_mrad']:.3f} of sweep and "
             f"{refinement['shortening_error_mm']:.4f} mm: a repeat with mesh and steps "
             f"{refinement['factor']:g} times as coarse changed camber and sweep by "
             f"{refinement['camber_change_percent']:+.2f} % and "
             f"{refinement['sweep_change_percent']:+.2f} % of the larger of the two; at "
             "least 0.4 % is taken."
         )
-    return tuple(said)
+    return tuple(sentences)

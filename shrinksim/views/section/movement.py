@@ -1,4 +1,4 @@
-"""From a section's strains to the movement of the member, and to its hot strength."""
+"""Movement of the member and its hot strength from the strains of a section."""
 
 from __future__ import annotations
 
@@ -195,7 +195,7 @@ def _capacity(
 def folded_section(
     error: NotConverged, body: SectionBody, limit: float
 ) -> StrainHistory:
-    """The history of a section that met a hot hinge; anything else is raised again."""
+    """The history of a section that folds at a hot hinge; other errors are raised again."""
     strain = error.partial
     if not isinstance(strain, StrainHistory) or len(strain.times) < 3:
         raise error

@@ -1,4 +1,4 @@
-"""The figures of a section's report: which there are, and what they say."""
+"""Pictures of a section's report: headings, captions and drawing functions."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shrinksim.views.words import heat_of, strength
 SECTION_PLATES = (
     Drawing(
         "setup", "Set-up",
-        "Above: the section with what is heated (red) and where the torch points. "
+        "Above: the section with its heated surfaces (red) and the torches. "
         "Below: the heats along the member. Heights count from the lowest fibre, widths "
         "from the middle; right and left are as drawn.",
         setup,
@@ -27,7 +27,7 @@ SECTION_PLATES = (
         snapshots,
     ),
     Drawing(
-        "peak_temperature", "Hottest each place became",
+        "peak_temperature", "Peak temperature",
         "Lines mark the practice limit of the grade and the lower transformation "
         "temperature, where they were reached. Red edge: heated surface.",
         peak,
@@ -39,14 +39,14 @@ SECTION_PLATES = (
         temperature,
     ),
     Drawing(
-        "movement_time", "How the movement grew",
+        "movement_time", "Movement over time",
         "Camber counts positive when the top becomes the hollow side, sweep when the "
         "right side does; strain counts positive when the member is longer. While it is "
         "hot the member moves the other way first.",
         growth,
     ),
     Drawing(
-        "moment_time", "Load against hot strength",
+        "moment_time", "Load and hot strength",
         "The member folds where the curve reaches the dashed line.",
         margin,
     ),
@@ -59,14 +59,14 @@ SECTION_PLATES = (
         residual,
     ),
     Drawing(
-        "plastic_strain", "Where the steel has yielded",
-        "Plastic strain piled up in heating and cooling, whichever way it went; this is "
-        "what moves the member for good.",
+        "plastic_strain", "Plastic strain",
+        "Plastic strain accumulated in heating and cooling, in either direction; it "
+        "causes the permanent movement of the member.",
         plastic,
     ),
     Drawing(
         "shape", "Shape before and after",
-        "The section without what moves it as a whole. Members: the heat in the middle, "
+        "The section without its rigid-body movement. Members: the heat in the middle, "
         "seen from the side for camber and from above for sweep.",
         shape,
     ),
@@ -74,7 +74,7 @@ SECTION_PLATES = (
 
 
 def section_plates(result: SectionResult) -> list[Drawing]:
-    """The plates that a result has something to show for."""
+    """The pictures that apply to a result."""
     wanted = has_margin(result)
     return [p for p in SECTION_PLATES if p.name != "moment_time" or wanted]
 
@@ -88,9 +88,9 @@ def section_alternative(result: SectionResult, plate: Drawing) -> str:
     heated = "; ".join(dict.fromkeys(where(result, burn) for burn in burns(result)))
     number = {
         "setup": f"Drawing of the section, {dimensions(result)}; heated: {heated}.",
-        "moment_time": "Curve of the moment over what the hot section carries"
-        + (f"; the smallest margin is {margin:.2f}." if margin is not None else "."),
-        "temperature_maps": f"Maps; the hottest place reaches {hottest}.",
+        "moment_time": "Curve of the moment over the hot plastic moment"
+        + (f"; the hot-hinge margin is {margin:.2f}." if margin is not None else "."),
+        "temperature_maps": f"Maps; the hottest point reaches {hottest}.",
         "peak_temperature": f"Map of peak temperatures up to {hottest}.",
         "temperature_time": f"Curves that rise to at most {hottest}.",
         "movement_time": headline(result),

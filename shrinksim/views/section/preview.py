@@ -1,4 +1,4 @@
-"""What running a section case would do, before anything is solved."""
+"""Preview of a run of a section case, before anything is solved."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from shrinksim.views.section.record import (
 )
 
 STEPS = 95
-"""Heat steps of one pattern with its cooling, seen in the shipped cases."""
+"""Heat steps of one pattern with its cooling, observed in the shipped cases."""
 
 TRIALS = 4
-"""Passes until the speed of a held torch is found, seen in the shipped cases."""
+"""Passes of a speed search for a torch held at a target, observed in the shipped cases."""
 
 
 def prepare(case: SectionCase) -> Preview:
-    """Mesh a section case and say what running it would do."""
+    """Mesh a section case and preview its run."""
     cut = cut_of(case)
     mesh = mesh_cut(cut)
     unknowns = 2 * len(mesh.points) + 3
@@ -32,16 +32,16 @@ def prepare(case: SectionCase) -> Preview:
     searches = sum(h.drive.target is not None and not h.at_once for h in patterns)
     passes = steps + 0.3 * STEPS * TRIALS * searches
     seconds = 0.5 + passes * (2.5e-3 + 2.3e-6 * unknowns)
-    told = tuple(before(case, cut))
+    cautions = tuple(before(case, cut))
     lines = tuple(_sentences(case, cut))
-    return Preview(unknowns, len(mesh.triangles), steps, seconds, lines, told)
+    return Preview(unknowns, len(mesh.triangles), steps, seconds, lines, cautions)
 
 
 def _sentences(case: SectionCase, cut: Cut) -> list[str]:
-    """What will be done, in order."""
+    """Steps of the run, in order, in sentences."""
     units = case.print_units
-    said = [
-        f"{case.member.section}, seen as its cross-section: the heat through the "
+    sentences = [
+        f"{case.member.section}, cross-section: the heat through the "
         "thickness is computed; the heat is taken as long, and every section stays "
         "plane.",
         f"Elements of {show(cut.fine, 'length', units)} at the heated surface, up to "
@@ -51,12 +51,12 @@ def _sentences(case: SectionCase, cut: Cut) -> list[str]:
     for number, heat in enumerate(case.heats):
         parts = "; then ".join(_pattern(p, units) for p in heat.patterns)
         cooling = _cooling(heat.cooling, units)
-        said.append(f"Heat {number + 1}: {parts}; {cooling}.")
-    return said
+        sentences.append(f"Heat {number + 1}: {parts}; {cooling}.")
+    return sentences
 
 
 def _load(case: SectionCase, cut: Cut) -> list[str]:
-    """The load about both axes, with the stiffness of what it comes from."""
+    """The load about both axes, with the stiffness of its source."""
     load, units = case.load, case.print_units
     held = ["its two long edges are held while hot"] if load.edges == "held" else []
     if load.kind == "held":
@@ -83,7 +83,7 @@ def _load(case: SectionCase, cut: Cut) -> list[str]:
 
 
 def _pattern(pattern: AnyAlong, units: str) -> str:
-    """What is heated, and what the torch does."""
+    """The heated pattern and the motion of the torch."""
 
     def text(value: float) -> str:
         return show(value, "length", units)
@@ -103,21 +103,21 @@ def _pattern(pattern: AnyAlong, units: str) -> str:
     several = f" ({len(pattern.on)} torches at the same time)" * (len(pattern.on) > 1)
     torch, target = pattern.torch, show(pattern.torch.target, "temperature", units)
     if isinstance(pattern, SpotsAlong):
-        drive = f"the torch stays on each until the hottest steel has {target}"
+        drive = f"the torch stays on each until the hottest steel is at {target}"
     elif torch.drive == "travel":
         drive = f"the torch travels at {show(torch.speed, 'speed', units)}"
     elif torch.drive == "at once":
         drive = (
-            "the torch plays over the whole length until the hottest steel has "
+            "the torch plays over the whole length until the hottest steel is at "
             f"{target}"
         )
     else:
-        drive = f"the torch goes along as slowly as {target} needs (speed to be found)"
+        drive = f"the torch travels at the speed that gives {target} (searched for)"
     return f"{what} along {where}, over {text(pattern.length)}{several}; {drive}"
 
 
 def _cooling(cooling: AnyCooling, units: str) -> str:
-    """What cools, when, and where it is not beside the heat."""
+    """The cooling, its start, and its surfaces if named."""
     text = cooling_words(cooling, units)
     if isinstance(cooling, StillAir):
         return text

@@ -128,7 +128,7 @@ class SectionHeat(BaseModel):
 
 
 class SectionLoad(BaseModel):
-    """What acts on the section; a positive moment helps (compresses the heated side).
+    """The load on the section; a positive moment helps (compresses the heated side).
 
     axial : N, + pulls.  Moments of camber and of sweep: ratios of that axis' cold
     plastic moment or N m.  The stiffness of a jack or clamp: ``stiffness_ratio`` times

@@ -1,4 +1,4 @@
-"""Set-up drawing of a section: what is heated, cooled and held, and the torch's way."""
+"""Set-up drawing of a section: heated, cooled and held parts, and the torch path."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ TALL = 0.42
 
 
 def setup(result: SectionResult) -> Figure:
-    """The section with its heats; under it, how each goes along the member."""
+    """The section with its heats; under it, each heat along the member."""
     every = whole(result)
     rows = burns(result)[:MOST_ROWS]
     beside_it = every.flat < 1.6
@@ -220,7 +220,7 @@ def _sizes(result: SectionResult, figure: Figure, axes: Axes, frame: Frame) -> N
 
 
 def _along(result: SectionResult, figure: Figure, rows: list[Burn]) -> None:
-    """Each heat along the member: its length, and the torch's way over it."""
+    """Each heat along the member: its length, and the torch path over it."""
     longest = max(burn.length for burn in rows)
     axes = place(figure, 0.35, 0.42, WIDTH - 0.5, TALL * len(rows))
     axes.set_xlim(-0.04 * longest, 1.02 * longest)

@@ -31,7 +31,7 @@ from shrinksim.views.section.torch import with_outline
 from shrinksim.views.view import Heating, Held, Loaded, Say, Stages
 
 FOLD = 0.02
-"""Strain at the arm of the section taken for folding: ten times a yield curvature."""
+"""Strain at the arm of the section taken as folding: ten times a yield curvature."""
 
 COARSER = 2.0
 """Ratio of the two runs: element sides and step limits."""
@@ -61,7 +61,7 @@ def heat(
 
 
 def body(case: SectionCase, cut: Cut, mesh: Mesh) -> SectionBody:
-    """The section that is strained."""
+    """The section for the strain stage."""
     return section_body(mesh, cut.steel.strain, cold=case.surroundings.ambient)
 
 
@@ -88,30 +88,30 @@ def coarser(case: SectionCase, cut: Cut, factor: float = COARSER) -> SectionCase
 def refinement(
     main: SectionResult, other: SectionResult, searched: bool
 ) -> Mapping[str, float | bool]:
-    """What the coarser run changed, in per cent of the larger curvature, and the errors.
+    """Changes in the coarser run, per cent of the larger curvature, and numerical errors.
 
-    searched : the torch's speed was searched for once more, too.
+    searched : the speed of the torch was searched for again on the coarser mesh.
     """
     one, two = main.movement, other.movement
     most = max(abs(one.camber), abs(one.sweep), 1e-12)
     bend = max(abs(one.camber_rotation), abs(one.sweep_rotation)) * 1e3
     camber = 100.0 * (two.camber - one.camber) / most
     sweep = 100.0 * (two.sweep - one.sweep) / most
-    shorter = (two.shortening - one.shortening) * 1e3
+    shortening = (two.shortening - one.shortening) * 1e3
     return {
         "factor": COARSER,
         "torch_anew": searched,
         "camber_change_percent": camber,
         "sweep_change_percent": sweep,
-        "shortening_change_mm": shorter,
+        "shortening_change_mm": shortening,
         "camber_error_mrad": max(abs(camber) / 100.0, FLOOR) * bend,
         "sweep_error_mrad": max(abs(sweep) / 100.0, FLOOR) * bend,
-        "shortening_error_mm": max(abs(shorter), FLOOR * abs(one.shortening) * 1e3),
+        "shortening_error_mm": max(abs(shortening), FLOOR * abs(one.shortening) * 1e3),
     }
 
 
 def after(main: SectionResult) -> list[Caution]:
-    """Cautions that follow from what the run found."""
+    """Cautions that follow from the result of the run."""
     margin = main.movement.hinge_margin
     return cautions.after(
         main.case,

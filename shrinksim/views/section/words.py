@@ -1,4 +1,4 @@
-"""A section's result in words and tables for the report."""
+"""Words and tables of the report of a section."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 from shrinksim.report.effort import Row, effort, share_of, time_above
 from shrinksim.units.quantity import quantity, show
-from shrinksim.units.scales import clock, units_of
+from shrinksim.units.scales import time_text, units_of
 from shrinksim.views.bend_names import CAMBER, SWEEP, mid_offset
 from shrinksim.views.instructions import in_order
 from shrinksim.views.load_words import near_fold, still_loaded
@@ -118,35 +118,37 @@ def headline(result: SectionResult) -> str:
     if not parts:
         return f"The heat leaves the member straight{fold} and {along} {over}, permanently."
     bent = " and ".join(parts)
-    return f"The heat gives the member {bent}{fold} and {along} {over}, permanently."
+    return f"The heat permanently gives the member {bent}{fold} and {along} {over}."
 
 
 def details(result: SectionResult) -> list[str]:
     """The consequences on the shop floor, a sentence each."""
     if folds(result):
-        stop = clock(float(result.movement.times[-1]))
+        stop = time_text(float(result.movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
             "load no longer. Numbers and pictures below show the time up to then; "
             "temperatures are of the whole heat, as if it had not folded.",
             "Lower the load, heat less of the section at once, or prop the member.",
         ]
-    said = near_fold(result)
-    said += [text for bend in bends(result) for text in _bend_measured(result, bend)]
-    said += _plate_movement(result)
+    sentences = near_fold(result)
+    sentences += [
+        text for bend in bends(result) for text in _bend_measured(result, bend)
+    ]
+    sentences += _plate_movement(result)
     pull = result.movement.tendon_force
     if pull > 0.0:
         force = show(pull, "force", units_of(result))
-        said.append(
+        sentences.append(
             f"The heated steel has become too short: along the member it pulls with "
             f"{force} (the tendon force), like a tight rod let into it there, and the "
             "rest is pressed, shortened and bent by it."
         )
     if still_loaded(result):
-        said.append(
+        sentences.append(
             "The load stays on: its elastic deflection comes on top of these numbers."
         )
-    return said
+    return sentences
 
 
 def _bend_measured(result: SectionResult, bend: SectionBend) -> list[str]:
@@ -157,18 +159,18 @@ def _bend_measured(result: SectionResult, bend: SectionBend) -> list[str]:
     span, name = shown_member(result)
     out = size(result, mid_offset(turn, heated, span))
     view = "from the side" if bend.name == CAMBER else "from above"
-    said = (
+    sentences = (
         f"{bend.name.capitalize()} (seen {view}): the {bend.hollow} becomes the hollow "
         f"side. A string over the heated {size(result, heated)} stands {over} off the "
         f"steel at its middle; a straight {name} member heated like this at its middle "
         f"ends up {out} out of line there."
     )
     if bend.heated and bend.heated != bend.hollow:
-        said += (
+        sentences += (
             f" The heated {bend.heated} becomes the round side, which is the opposite of "
             "the purpose of such a heat."
         )
-    return [said]
+    return [sentences]
 
 
 def _plate_movement(result: SectionResult) -> list[str]:
@@ -179,17 +181,17 @@ def _plate_movement(result: SectionResult) -> list[str]:
     )
     if angle is None:
         return []
-    said = []
+    sentences = []
     if abs(narrower) >= LEAST:
         change = "narrower" if narrower > 0.0 else "wider"
-        said.append(
+        sentences.append(
             f"Transverse shrinkage: across the heat the plate is left "
             f"{size(result, abs(narrower))} {change}. The cold plate before and behind "
             "the torch, which holds the line across, is not in this view: expect it "
             "narrower than this."
         )
     if abs(angle) < STRAIGHT:
-        return said
+        return sentences
     us = units_of(result) == "us"
     arm = "4 in" if us else "100 mm"
     rise = size(result, abs(angle) * quantity(arm, "length"))
@@ -200,12 +202,12 @@ def _plate_movement(result: SectionResult) -> list[str]:
         f"Angular change: across the heat the plate turns by {mrad(abs(angle))} "
         f"{direction} {face}; with one side laid flat, the other is {rise} off at "
         f"{arm} from the line.",
-        *said,
+        *sentences,
     ]
 
 
 def actions(result: SectionResult) -> list[str]:
-    """What to do, in order."""
+    """Instructions, in order."""
     heats = [heating(result, burn, k + 1) for k, burn in enumerate(burns(result))]
     if result.load_kind == "none" and held_edges(result):
         heats = ["Hold the plate's two long edges, and let go when it is cold.", *heats]
@@ -279,9 +281,9 @@ def _heat(result: SectionResult, summary: Mapping[str, Any]) -> list[Row]:
         ("peak temperature", heat_of(result, float(heat.peak.max()))),
         (
             f"longest time above {heat_of(result, limit)} at one point",
-            clock(time_above(result, limit)),
+            time_text(time_above(result, limit)),
         ),
-        ("torch time", clock(sum(result.heating.torch_times))),
+        ("torch time", time_text(sum(result.heating.torch_times))),
     ]
     for number, burn in enumerate(burns(result)):
         if burn.speed is not None:

@@ -188,7 +188,7 @@ def _capacity(
 ) -> Iterator[str]:
     """A load that the cold plate cannot carry.
 
-    Each alone; both moments by `Plate.used_up`, with n^2 of the axial force beside
+    Each alone; both moments by `Plate.utilisation`, with n^2 of the axial force beside
     them, an upper bound of what a rectangle carries.
     """
     shape = member.shape
@@ -210,7 +210,7 @@ def _capacity(
         whole = show(most, "force", units)
         yield f"load.axial is {n:.2f} of what the cold plate carries, {whole}"
     alone = max(*used.values(), n) < 1.0
-    if alone and shape.used_up(*used.values()) + n**2 >= 1.0:
+    if alone and shape.utilisation(*used.values()) + n**2 >= 1.0:
         yield (
             f"load.moment, load.flat_moment and load.axial together, "
             f"{used['moment']:.2f} Mp, {used['flat_moment']:.2f} Mp and {n:.2f} Np, are "

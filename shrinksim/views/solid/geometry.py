@@ -116,7 +116,7 @@ def slab(case: SolidCase) -> Slab:
     member, shape = case.member, case.member.shape
     radius = min(path.drive.radius for path in sheet.paths)
     steepness = member.thickness / radius
-    automatic = next(orders for most, orders in THICK if steepness <= most)
+    automatic: Orders = next(orders for most, orders in THICK if steepness <= most)
     properties = shape.properties
     E = sheet.bending_stiffness / properties.second_moment_strong
     return Slab(

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from shrinksim.casefile.resolving import held
+from shrinksim.casefile.resolving import has_held_torch
 from shrinksim.errors import NotConverged
 from shrinksim.fem.mesh import Mesh
 from shrinksim.fem.plate import POINTS, PlateBody, plate_body
@@ -57,7 +57,7 @@ def heat(
         progress=lambda t, text: say("heat", math.nan, f"t = {t:.0f} s, {text}"),
         timetables=schedules,
     )
-    return Heating(history, history.timetables, held=held(case.heats))
+    return Heating(history, history.timetables, held=has_held_torch(case.heats))
 
 
 def body(case: SolidCase, work: Slab, mesh: Mesh) -> PlateBody:

@@ -8,7 +8,7 @@ from typing import Any
 from shrinksim.report.effort import Row, effort, share_of
 from shrinksim.shop.pattern import TorchPath, path_length
 from shrinksim.units.quantity import show
-from shrinksim.units.scales import clock, units_of
+from shrinksim.units.scales import time_text, units_of
 from shrinksim.views.instructions import in_order
 from shrinksim.views.load_words import near_fold, still_loaded
 from shrinksim.views.measures import time_above
@@ -59,7 +59,7 @@ def details(result: SolidResult) -> list[str]:
     """The consequences on the shop floor, a sentence each."""
     movement = result.movement
     if folds(result):
-        stop = clock(float(movement.times[-1]))
+        stop = time_text(float(movement.times[-1]))
         return [
             f"The computation stopped at {stop}, when the section could carry its "
             "load no longer. Numbers and pictures below show the time up to then; "
@@ -130,7 +130,9 @@ def _heating(result: SolidResult, path: TorchPath, pattern: Any, number: int) ->
     if drive.target is not None:
         where = READ[torch.read]
         if torch.read == "face after":
-            where = f"read on the heated face {clock(torch.after)} after it has gone"
+            where = (
+                f"read on the heated face {time_text(torch.after)} after it has gone"
+            )
         pace = (
             f"bring the hottest steel, {where}, to {heat_of(result, drive.target)} and "
             "no further, slower where it lags and faster where it runs ahead"
@@ -138,7 +140,7 @@ def _heating(result: SolidResult, path: TorchPath, pattern: Any, number: int) ->
     over = "stay there"
     if length > 0.0:
         over = f"follow the drawn path, {size(result, length)} long"
-    pause = f"wait {clock(path.pause)}, then " if path.pause > 0.0 else ""
+    pause = f"wait {time_text(path.pause)}, then " if path.pause > 0.0 else ""
     x, y = (float(v) for v in path.points[0])
     spot = "at the middle"
     if abs(x) >= MARK:
@@ -207,9 +209,9 @@ def _heat(result: SolidResult, summary: Mapping[str, Any]) -> list[Row]:
         ("peak temperature of the other face", heat_of(result, back)),
         (
             f"longest time above {heat_of(result, limit)} at one point",
-            clock(time_above(heat, limit)),
+            time_text(time_above(heat, limit)),
         ),
-        ("torch time", clock(heat.heating_time)),
+        ("torch time", time_text(heat.heating_time)),
     ]
     if isinstance(summary.get("burnt_J"), float):
         burnt = show(summary["burnt_J"], "energy", system)
