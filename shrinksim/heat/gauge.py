@@ -10,18 +10,20 @@ from shrinksim.arrays import FloatArray, IntArray
 from shrinksim.fem.basis import locate
 from shrinksim.fem.heatable import Heatable
 from shrinksim.heat.torch_motion import Timetable, heated_nodes
-from shrinksim.heat.torch_schedule import control_points
+from shrinksim.heat.torch_schedule import TOLERANCE, control_points
 from shrinksim.shop.pattern import TorchPath, point_along
 
 
 @dataclass(frozen=True)
 class TorchReading:
     """faces : triangles (e, 6) of each face that is read.  after : s after the torch has
-    left a place; 0 reads all steel under the path while the torch burns.
+    left a place; 0 reads all steel under the path while the torch burns.  near : K, how
+    near the reading is brought to the target.
     """
 
     faces: tuple[IntArray, ...]
     after: float = 0.0
+    near: float = TOLERANCE
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,7 @@ class Gauge:
     nodes: IntArray
     start: FloatArray
     after: float
+    near: float
 
     def at_points(self, fields: FloatArray) -> FloatArray:
         """Temperatures (s, k) at the control points, of the hotter face."""
@@ -74,8 +77,9 @@ def gauge_on(
     under = [heated_nodes(body, torch, np.unique(face[heated])) for face in faces]
     nodes = np.concatenate(under)
     after = 0.0 if reading is None else reading.after
+    near = TOLERANCE if reading is None else reading.near
     probes = tuple(face[element] for face in faces)
-    return Gauge(places, probes, N, nodes, T[nodes], after)
+    return Gauge(places, probes, N, nodes, T[nodes], after, near)
 
 
 def heated_elements(body: Heatable, torch: TorchPath) -> IntArray:

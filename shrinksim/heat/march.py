@@ -189,7 +189,7 @@ def _held_phase(
         return PassResult(*read, other)
 
     at_start = gauge.at_points(march.T[None])[0]
-    return find_schedule(torch, at_start, depth, run_pass)
+    return find_schedule(torch, at_start, depth, run_pass, gauge.near)
 
 
 def _branch(march: _March) -> _March:

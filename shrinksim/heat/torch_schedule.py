@@ -93,13 +93,13 @@ def control_points(torch: TorchPath) -> FloatArray:
 
 def find_schedule(
     torch: TorchPath, start: FloatArray, depth: float,
-    run_pass: Callable[[Timetable, bool], PassResult[Outcome]],
+    run_pass: Callable[[Timetable, bool], PassResult[Outcome]], near: float = TOLERANCE,
 ) -> Outcome:  # fmt: skip
     """Outcome of the pass whose schedule brings the hottest point to the target.
 
     start : (k,) degC at the `control_points` when the torch is lit.  depth : m, of steel
-    under it.  run_pass(timetable, rough) computes one pass.  Raises NotConverged when
-    the hottest steel cannot be brought to the target.
+    under it.  run_pass(timetable, rough) computes one pass.  near : K, how near the
+    hottest steel is brought to the target; NotConverged where it cannot be.
     """
     drive = torch.drive
     assert drive.target is not None
@@ -117,7 +117,7 @@ def find_schedule(
         rate = _evened_out(rate, rough, base, weights, drive)
         rough = run_pass(rate.table, True)
     rate = _scaled(rate, rough.hottest, float(base.mean()), drive, GAIN)
-    best = _scaled_to_target(rate, float(base.mean()), drive, run_pass)
+    best = _scaled_to_target(rate, float(base.mean()), drive, run_pass, near)
     if _target_error(best, drive) > ACCEPTED:
         excess = best.hottest - drive.target
         raise NotConverged(_not_found(drive, excess, float(start.max())))
@@ -129,12 +129,13 @@ def _scaled_to_target(
     mean: float,
     drive: Drive,
     run_pass: Callable[[Timetable, bool], PassResult[Outcome]],
+    near: float,
 ) -> PassResult[Outcome]:
     """Best of a few fine passes; the schedule is scaled as a whole by secants."""
     best = last = run_pass(rate.table, False)
     gain = GAIN
     for _ in range(MOST_FINE - 1):
-        if _target_error(best, drive) <= TOLERANCE:
+        if _target_error(best, drive) <= near:
             break
         before, rate = rate, _scaled(rate, last.hottest, mean, drive, gain)
         found = run_pass(rate.table, False)

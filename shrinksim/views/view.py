@@ -118,12 +118,14 @@ class Heating:
 @dataclass(frozen=True)
 class Held:
     """A body on its supports: the support, the displacement (m) of its last unknown that
-    counts as folding, and the view's own record of the ends.
+    counts as folding, the view's own record of the ends, and the tolerance of equilibrium
+    (force out of balance over the forces inside).
     """
 
     support: Support
     fold: float
     ends: Any = None
+    tolerance: float = 3e-4
 
 
 @dataclass(frozen=True)

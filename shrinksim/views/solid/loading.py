@@ -33,6 +33,10 @@ from shrinksim.views.solid.record import Side, SolidCase, side_shares
 BACK, FRONT = 0, 1
 """Numbers of the faces: bottom and top of the columns."""
 
+NEAR = 5.0
+"""K, how near a reading is brought to the target: the face's peak is known no better, it
+is read at the ends of steps."""
+
 STIFF = 1e4
 """Of a spring that holds an end, over the plate's own stiffness."""
 
@@ -61,7 +65,7 @@ def _torch(pattern: Any, body: PlateMedium) -> dict[str, Any]:
     if torch.read == "back":
         here = tuple(BACK + FRONT - side for side in here)
     after = torch.after if torch.read == "face after" else 0.0
-    reading = TorchReading(tuple(body.face(side) for side in here), after or 0.0)
+    reading = TorchReading(tuple(body.face(side) for side in here), after or 0.0, NEAR)
     return {"sides": side_shares(face), "reading": reading}
 
 

@@ -169,10 +169,10 @@ def hinge_use(
     """
     plane = strain.push[:, ends.turn] * ends.arm
     flat = strain.push[:, ends.bend] * ends.arm
-    used = np.zeros(len(strain.times))
+    used = np.zeros((len(strain.times), 1))
     least = NONE * np.array([work.sheet.plastic_moment, work.flat_plastic_moment])
     if np.abs(plane).max() <= least[0] and np.abs(flat).max() <= least[1]:
-        return used
+        return used[:, 0]
     axial = strain.push[:, ends.stretch]
     for moment, carried in zip(
         (plane, flat),
