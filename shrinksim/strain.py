@@ -67,6 +67,7 @@ class Control:
     halvings: int = 6
     fold: float = np.inf
     last: float = 1e-6
+    folding: int = 1
 
 
 @dataclass(frozen=True)
@@ -238,7 +239,7 @@ def _knot(
     march.q[k], march.hot[k], march.residual[k] = march.state.q, hot, residual
     march.push[k], _ = hold.push(march.state.q, float(f1))
     march.count = k + 1
-    if np.abs(march.state.q[-1]) > control.fold:
+    if np.abs(march.state.q[-control.folding :]).max() > control.fold:
         message = f"the member folds at t = {t1:.0f} s: it turned past {control.fold:g}"
         raise NotConverged(message, time=t1)
 

@@ -15,13 +15,15 @@ from shrinksim.casefile.layout import layout_of
 from shrinksim.commands.schema import schema_for
 from shrinksim.views import VIEWS
 from shrinksim.views.elevation.record import Case
-from shrinksim.views.reading import load
-from shrinksim.views.section.preview import prepare
-from shrinksim.views.section.record import SectionCase
+from shrinksim.views.reading import load, prepare
 
 ROOT = Path(__file__).parent.parent
 CASES = sorted((ROOT / "cases").glob("*.toml"))
-LISTS = {"elevation": "every_key.toml", "section": "every_key_section.toml"}
+LISTS = {
+    "elevation": "every_key.toml",
+    "section": "every_key_section.toml",
+    "solid": "every_key_solid.toml",
+}
 
 LINE = {"kind": "line along", "on": "top", "length": "1 m"}
 SECTION = PLATE | {"view": "section", "heat": [{"pattern": [LINE]}]}
@@ -39,9 +41,9 @@ def valid():
 def test_shipped_cases_are_in_order(path, valid):
     case = load(path)
     tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    assert isinstance(case, SectionCase if "view" in tables else Case)
+    assert isinstance(case, VIEWS[tables.get("view", "elevation")].record)
     assert valid(tables)
-    if isinstance(case, SectionCase):
+    if not isinstance(case, Case):
         assert prepare(case).elements > 0
 
 

@@ -101,20 +101,29 @@ def test_turns_of_cross_sections_end_as_the_ends_turn():
 
 
 def test_a_thin_plate_heated_evenly_is_the_elevation():
-    """2 mm and a torch on each face: the sheet of the elevation view, to 2 %."""
-    thin = {"thickness": "2 mm"}
-    numerics = {"heat_tolerance": "4 K", "temperature_step": "20 K"}
-    torch = {"speed": "18 mm/s"}
-    change: dict[str, Any] = {"member": thin, "numerics": numerics, "torch": torch}
+    """2 mm and a weak torch on each face: the sheet of the elevation view, to 2 %.
+
+    Three dimensions and plane stress differ by 1 % on such a plate with one temperature
+    through it (a separate code, see test_three_dimensional_reference); the rest is the
+    face being some 8 K hotter than the sheet.
+    """
+    change: dict[str, Any] = {
+        "member": {"thickness": "2 mm"},
+        "numerics": {
+            "heat_tolerance": "4 K", "temperature_step": "20 K", "element": "8 mm",
+            "far_element": "15 mm",
+        },
+        "torch": {"power": "1 kW", "speed": "8 mm/s"},
+    }  # fmt: skip
     solid = run_once(bar(**change, pattern={"face": "both"}))
-    change["torch"] = torch | {"torches": 2}
+    change["torch"] = change["torch"] | {"torches": 2}
     flat = run_once(bar(**change, view="elevation"))
     assert solid.heat.peak.max() == pytest.approx(flat.heat.peak.max(), rel=0.02)
     turn = flat.movement.rotation
-    assert abs(turn) > 1e-4
+    assert turn > 5e-4
     assert solid.movement.rotation == pytest.approx(turn, rel=0.02)
     assert solid.movement.shortening == pytest.approx(
-        flat.movement.shortening, rel=0.03
+        flat.movement.shortening, rel=0.01
     )
 
 
@@ -231,7 +240,7 @@ SENTENCES = {
     ),
     "strip": (
         {"heat": [{"pattern": [{"kind": "strip", "on": "flange top", "width": "9 mm"}]}]},
-        "is for a flange seen on edge",
+        "the solid view has vee, line, spot, rectangle",
     ),
     "torches": ({"torch": {"torches": 2}}, 'face = "both"'),
     "after": (

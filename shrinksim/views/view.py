@@ -119,13 +119,15 @@ class Heating:
 class Held:
     """A body on its supports: the support, the displacement (m) of its last unknown that
     counts as folding, the view's own record of the ends, and the tolerance of equilibrium
-    (force out of balance over the forces inside).
+    (force out of balance over the forces inside).  folding : how many of the last
+    unknowns show folding.
     """
 
     support: Support
     fold: float
     ends: Any = None
     tolerance: float = 3e-4
+    folding: int = 1
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,6 @@ from shrinksim.casefile.heating import (
     Rectangle,
     Spot,
     StillAir,
-    Strip,
     Torch,
     Vee,
     WaterStream,
@@ -83,13 +82,6 @@ class FaceTorch(Torch):
 
 class FaceVee(Vee):
     """A vee on a face."""
-
-    face: Side = "front"
-    torch: FaceTorch = Field(default_factory=FaceTorch)  # pyright: ignore[reportIncompatibleVariableOverride]
-
-
-class FaceStrip(Strip):
-    """A strip across a flange, which a plate has none of."""
 
     face: Side = "front"
     torch: FaceTorch = Field(default_factory=FaceTorch)  # pyright: ignore[reportIncompatibleVariableOverride]
@@ -158,7 +150,6 @@ def _cooling_kind(given: Any) -> str | None:
 
 AnyFacePattern = Annotated[
     Annotated[FaceVee, Tag("vee")]
-    | Annotated[FaceStrip, Tag("strip")]
     | Annotated[FaceLine, Tag("line")]
     | Annotated[FaceSpot, Tag("spot")]
     | Annotated[FaceRectangle, Tag("rectangle")],

@@ -77,7 +77,7 @@ def body(case: SolidCase, work: Slab, mesh: Mesh) -> PlateBody:
 def hold(case: SolidCase, work: Slab, plate: PlateBody) -> Held:
     """Plane ends with the case's load on them."""
     ends = plane_ends(plate.solid, plate.modes, plate.carried)
-    return Held(load_of(case, work, ends, plate), FOLD * ends.arm, ends, BALANCE)
+    return Held(load_of(case, work, ends, plate), FOLD * ends.arm, ends, BALANCE, 2)
 
 
 def _folded(error: NotConverged, on: Loaded) -> StrainHistory:
