@@ -81,12 +81,18 @@ def levels_to(result: AnyResult, low: float, high: float, dimension: str) -> Flo
     return np.asarray(locator.tick_values(float(ends[0]), float(ends[0]) + span))
 
 
-def limits(result: AnyResult, axes: Axes, mesh: Triangulation) -> list[Line2D]:
-    """Lines at the limits that were reached; their keys."""
+def limits(
+    result: AnyResult, axes: Axes, mesh: Triangulation, peak: FloatArray | None = None
+) -> list[Line2D]:
+    """Lines at the limits that were reached; their keys.
+
+    peak : (n,) degC of what is drawn, None the peak of the whole member.
+    """
     from matplotlib.lines import Line2D
 
     degrees = scale(result, "temperature")
-    values = degrees(result.heat.peak)
+    peak = result.heat.peak if peak is None else peak
+    values = degrees(peak)
     keys = []
     for limit, dash, what in (
         (result.steel_limit, "-", "practice limit"),
@@ -95,6 +101,7 @@ def limits(result: AnyResult, axes: Axes, mesh: Triangulation) -> list[Line2D]:
         shown, note = float(degrees(limit)), " (not reached)"
         if result.heat.peak.max() > limit:
             note = ""
+        if peak.max() > limit:
             axes.tricontour(
                 mesh, values, levels=[shown], colors=BLACK, linewidths=1.6,
                 linestyles=[dash],

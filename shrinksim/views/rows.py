@@ -25,6 +25,9 @@ NOISE = 2e-3
 TINY = 5e-4
 """mrad, under which a rotation is the rounding of the computation."""
 
+NO_LENGTH = 1e-9
+"""m, under which a change of length is the rounding of the computation."""
+
 
 def terminal_rows(
     measures: Sequence[Measure], summary: Summary, units: str
@@ -80,7 +83,17 @@ def _wanted(
         if measure.bend is not None and abs(float(value or 0.0)) < least:
             continue
         if shown.where(summary):
-            yield measure, shown, value
+            yield measure, shown, _settled(shown, value)
+
+
+def _settled(shown: Shown, value: Any) -> Any:
+    """A quantity, 0 where it is the rounding of the computation."""
+    least = 0.0
+    if shown.dimension == "mrad":
+        least = TINY
+    elif shown.dimension == "length":
+        least = NO_LENGTH / _si(shown, 1.0)
+    return 0.0 if value is not None and abs(value) < least else value
 
 
 def _least(measures: Sequence[Measure], summary: Summary) -> float:
@@ -105,7 +118,7 @@ def _name(measure: Measure, shown: Shown, summary: Summary) -> str:
 
 def _signed(shown: Shown, text: str, value: Any) -> str:
     """The size of a quantity, and what its sign means."""
-    if not shown.plus or value is None:
+    if not shown.plus or not value:
         return text
     return f"{text.lstrip('-')} ({shown.plus if value >= 0.0 else shown.minus})"
 
@@ -126,7 +139,7 @@ def _rounded(shown: Shown, value: Any, units: str) -> str:
     value, dimension = float(value), shown.dimension
     match dimension:
         case "mrad":
-            return f"{value if abs(value) >= TINY else 0.0:.3g} mrad"
+            return f"{value:.3g} mrad"
         case "share":
             return f"{value:.2f}"
         case "time":

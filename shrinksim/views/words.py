@@ -5,6 +5,7 @@ from __future__ import annotations
 from shrinksim.units.quantity import quantity
 from shrinksim.units.scales import scale, three_digits, time_text, units_of
 from shrinksim.views.result import AnyResult
+from shrinksim.views.rows import NO_LENGTH, TINY
 
 MARK = 5e-4
 """m; offsets under this cannot be marked with chalk."""
@@ -18,9 +19,16 @@ def milliradian() -> float:
     return quantity("1 mrad", "angle")
 
 
+def turn_of(radians: float) -> str:
+    """A rotation to three digits; rounding is 0."""
+    mrad = radians / milliradian()
+    return f"{mrad if abs(mrad) >= TINY else 0.0:.3g} mrad"
+
+
 def size(result: AnyResult, metres: float) -> str:
-    """A length in the reader's units, to three digits."""
+    """A length in the reader's units, to three digits; rounding is 0."""
     length = scale(result, "length")
+    metres = metres if abs(metres) >= NO_LENGTH else 0.0
     return f"{three_digits(float(length(metres)))} {length.unit}"
 
 

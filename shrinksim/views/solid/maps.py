@@ -1,26 +1,32 @@
-"""Pictures of the plate's faces."""
+"""Maps of the plate's two faces: peak temperature and residual stress."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shrinksim.arrays import FloatArray
+from shrinksim.fem.basis import locate
 from shrinksim.page.axes import dress
 from shrinksim.page.style import (
     BLACK,
-    BLUE,
     DASHED,
     GREY,
-    HOT,
+    LINES,
+    RED,
     SMALL,
     WIDTH,
     blank,
+    foot_legend,
     place,
 )
-from shrinksim.units.scales import scale
-from shrinksim.views.maps import bands, colour_strip, levels_to
-from shrinksim.views.solid.faces import on_levels
+from shrinksim.units.scales import scale, three_digits
+from shrinksim.views.maps import at_nodes, bands, colour_strip, levels_to, limits
+from shrinksim.views.result import folds
+from shrinksim.views.solid.faces import along, on_levels
 from shrinksim.views.solid.result import SolidResult
 
 if TYPE_CHECKING:
@@ -28,67 +34,178 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.tri import Triangulation
 
+BESIDE = 0.9
+"""Widths of the plate shown on each side of the patterns."""
 
-def setup(result: SolidResult) -> Figure:
-    """The patch from the front with outlines and torch paths."""
-    work, length = result.geometry, scale(result, "length")
-    wide = WIDTH - 1.2
-    tall = wide * work.depth / work.length
-    figure = blank(tall + 0.9)
-    axes = place(figure, 0.8, 0.5, wide, tall)
-    half = 0.5 * work.length
-    axes.fill(
-        length([-half, half, half, -half]), length([0.0, 0.0, work.depth, work.depth]),
-        fc="#eeeeee", ec=BLACK, lw=1.2,
-    )  # fmt: skip
-    _outlines(result, axes)
-    for k, path in enumerate(work.paths):
-        x, y = length(path.points).T
-        axes.plot(x, y, color=HOT, lw=1.0)
-        axes.annotate(str(k + 1), (x[0], y[0]), fontsize=SMALL, color=BLACK)
-    dress(axes, f"along the member [{length.unit}]", f"height [{length.unit}]")
-    return figure
+LEFT, GAP = 0.66, 0.4
+"""Inches: left of the maps, and between the two."""
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Axes of the two maps, the front above the back, and their place in inches."""
+
+    front: Axes
+    back: Axes
+    width: float
+    height: float
+    low: float
+
+    @property
+    def top(self) -> float:
+        """Height of both together."""
+        return 2.0 * self.height + GAP
+
+
+def window(result: SolidResult) -> tuple[float, float]:
+    """Left and right (m): the patterns and some of the plate on each side of them."""
+    x = np.concatenate([outline[:, 0] for outline in result.geometry.outlines])
+    beside, half = BESIDE * result.geometry.depth, 0.5 * result.geometry.length
+    return max(float(x.min()) - beside, -half), min(float(x.max()) + beside, half)
+
+
+def mid_pattern(result: SolidResult) -> float:
+    """Middle (m) of all patterns along the member."""
+    x = np.concatenate([outline[:, 0] for outline in result.geometry.outlines])
+    return 0.5 * float(x.min() + x.max())
 
 
 def drawn_mesh(result: SolidResult) -> Triangulation:
-    """The corners' triangles in axis units."""
+    """The corners' triangles in axis units, inside the window."""
     from matplotlib.tri import Triangulation
 
-    x, y = scale(result, "length")(result.mesh.points).T
-    return Triangulation(x, y, result.mesh.triangles[:, :3])
+    left, right = window(result)
+    mesh = result.mesh
+    at = mesh.points[mesh.triangles[:, :3], 0]
+    inside = (at.max(axis=1) > left) & (at.min(axis=1) < right)
+    x, y = scale(result, "length")(mesh.points).T
+    return Triangulation(x, y, mesh.triangles[inside, :3])
 
 
-def _outlines(result: SolidResult, axes: Axes) -> None:
-    """Patterns, solid on the front and dashed on the back."""
+def outlines(result: SolidResult, axes: Axes, colour: str = GREY) -> None:
+    """Outlines of the patterns of both faces, dashed."""
     length = scale(result, "length")
-    for outline, face in zip(
-        result.geometry.outlines, result.geometry.every_face, strict=True
-    ):
+    for outline in result.geometry.outlines:
         x, y = length(np.vstack([outline, outline[:1]])).T
-        axes.plot(x, y, color=BLUE, lw=1.2, ls=DASHED if face == "back" else "-")
+        axes.plot(x, y, color=colour, lw=0.9, ls=DASHED)
+
+
+def _sizes(result: SolidResult, width: float, most: float) -> tuple[float, float]:
+    """Width and height (inches) of a map in the window, to scale."""
+    left, right = window(result)
+    height = min(width * result.geometry.depth / (right - left), most)
+    return height * (right - left) / result.geometry.depth, height
+
+
+def _pair(figure: Figure, size: tuple[float, float], low: float) -> Pair:
+    """Axes for the two faces."""
+    width, height = size
+    back = place(figure, LEFT, low, width, height)
+    front = place(figure, LEFT, low + height + GAP, width, height)
+    return Pair(front, back, width, height, low)
+
+
+def _frame(result: SolidResult, pair: Pair, titles: Sequence[str]) -> None:
+    """Limits, headings and axes of the two maps, the front's first."""
+    length = scale(result, "length")
+    for axes, title in zip((pair.front, pair.back), titles, strict=True):
+        axes.set_xlim(*length(window(result)))
+        axes.set_ylim(0.0, float(length(result.geometry.depth)))
+        axes.set_title(title)
+        below = f"along the member [{length.unit}]" if axes is pair.back else None
+        dress(axes, below, f"height [{length.unit}]")
 
 
 def peak(result: SolidResult) -> Figure:
-    """Highest temperature that each place of both faces saw."""
-    degrees, length = scale(result, "temperature"), scale(result, "length")
-    work = result.geometry
-    wide = WIDTH - 1.9
-    tall = wide * work.depth / work.length
-    figure = blank(2.0 * tall + 1.5)
+    """Highest temperature that each place of both faces saw, with the limits as lines."""
+    from matplotlib.lines import Line2D
+
+    degrees = scale(result, "temperature")
+    size = _sizes(result, WIDTH - LEFT - 1.0, 2.6)
+    figure = blank(2.0 * size[1] + GAP + 1.15)
+    pair = _pair(figure, size, 0.82)
     levels = on_levels(result, np.asarray(result.heat.peak))
-    top, coldest = float(levels.max()), float(result.heat.temperature[0].min())
-    scale_of = levels_to(result, coldest, top, "temperature")
-    mesh = drawn_mesh(result)
-    for k, (face, level) in enumerate((("back", 0), ("front", -1))):
-        axes = place(figure, 0.7, 0.5 + k * (tall + 0.45), wide, tall)
-        bands(axes, mesh, degrees(levels[level]), scale_of)
-        for outline in work.outlines:
-            x, y = length(np.vstack([outline, outline[:1]])).T
-            axes.plot(x, y, color=GREY, lw=0.9, ls=DASHED)
-        hottest = float(degrees(levels[level].max()))
-        axes.set_title(f"{face}: hottest {hottest:.0f} {degrees.unit}")
-        along = f"along the member [{length.unit}]" if k == 0 else None
-        dress(axes, along, f"height [{length.unit}]")
-    at = (0.7 + wide + 0.18, 0.5, 0.13, 2.0 * tall + 0.45)
-    colour_strip(figure, at, scale_of, f"peak temperature [{degrees.unit}]")
+    coldest = float(result.heat.temperature[0].min())
+    shades = levels_to(result, coldest, float(levels.max()), "temperature")
+    mesh, titles, keys = drawn_mesh(result), [], []
+    for axes, name, T in (
+        (pair.front, "Front", levels[-1]),
+        (pair.back, "Back", levels[0]),
+    ):
+        bands(axes, mesh, degrees(T), shades)
+        outlines(result, axes)
+        keys = limits(result, axes, mesh, T)
+        titles.append(f"{name}: hottest {float(degrees(T.max())):.0f} {degrees.unit}")
+    _frame(result, pair, titles)
+    keys.append(
+        Line2D([], [], color=GREY, lw=0.9, ls=DASHED, label="outline of the heat")
+    )
+    foot_legend(figure, keys)
+    at = (LEFT + pair.width + 0.18, pair.low, 0.13, pair.top)
+    colour_strip(figure, at, shades, f"peak temperature [{degrees.unit}]")
     return figure
+
+
+def nodal_stress(result: SolidResult) -> tuple[FloatArray, FloatArray]:
+    """Stress along the member (n,) Pa at the front and the back, as drawn."""
+    front, back = (_three(stress) for stress in along(result))
+    return at_nodes(result.mesh, front), at_nodes(result.mesh, back)
+
+
+def _three(values: FloatArray) -> FloatArray:
+    """Values (e, 3) of the fitting linear fields at the three interior points."""
+    from shrinksim.fem.basis import RULES
+
+    if values.shape[1] == 3:
+        return values
+    fitting = np.linalg.lstsq(RULES["interior 6"][0], values.T, rcond=None)[0]
+    return (RULES["interior 3"][0] @ fitting).T
+
+
+def residual(result: SolidResult) -> Figure:
+    """Stress along the member that is left: both faces, and over the height."""
+    stress, length = scale(result, "stress"), scale(result, "length")
+    size = _sizes(result, 4.1, 2.2)
+    figure = blank(2.0 * size[1] + GAP + 1.55)
+    pair = _pair(figure, size, 1.22)
+    front, back = nodal_stress(result)
+    low, high = (float(f([front, back])) for f in (np.min, np.max))
+    shades = levels_to(result, low, high, "stress")
+    mesh, x = drawn_mesh(result), float(length(mid_pattern(result)))
+    titles = []
+    for axes, name, values in ((pair.front, "Front", front), (pair.back, "Back", back)):
+        bands(axes, mesh, stress(values), shades)
+        axes.tricontour(mesh, values, levels=[0.0], colors="white", linewidths=0.7)
+        outlines(result, axes, "#bbbbbb")
+        axes.axvline(x, color=RED, lw=1.0, ls=":")
+        largest = three_digits(float(stress(values.max())))
+        state = ", when it stopped" * folds(result)
+        titles.append(f"{name}: tension up to {largest} {stress.unit}{state}")
+    _frame(result, pair, titles)
+    name = f"stress along the member [{stress.unit}], + tension, - compression"
+    colour_strip(figure, (LEFT, 0.62, pair.width, 0.12), shades, name)
+    left = LEFT + pair.width + 0.3
+    _profiles(result, place(figure, left, pair.low, WIDTH - left - 0.12, pair.top))
+    return figure
+
+
+def _profiles(result: SolidResult, axes: Axes) -> None:
+    """Stress over the height at mid-pattern, on both faces."""
+    stress, length = scale(result, "stress"), scale(result, "length")
+    y = np.linspace(0.0, result.geometry.depth, 80)
+    where = np.stack([np.full_like(y, mid_pattern(result)), y], axis=1)
+    element, N = locate(result.mesh, where)
+    nodes = result.mesh.triangles[element]
+    axes.axvline(0.0, color=GREY, lw=0.7)
+    for nodal, name, (colour, dash) in zip(
+        nodal_stress(result), ("front", "back"), LINES, strict=False
+    ):
+        value = stress(np.sum(nodal[nodes] * N, axis=1))
+        axes.plot(value, length(y), color=colour, ls=dash, label=name)
+    axes.set_ylim(0.0, float(length(result.geometry.depth)))
+    axes.set_title("On the dotted line")
+    axes.legend(
+        loc="upper left", bbox_to_anchor=(0.0, -0.14), ncols=2, borderaxespad=0.0,
+        fontsize=SMALL, labelcolor=BLACK,
+    )  # fmt: skip
+    dress(axes, f"stress [{stress.unit}], + tension", grid="xy")

@@ -27,6 +27,7 @@ from shrinksim.views.words import (
     size,
     strength,
     timeline,
+    turn_of,
 )
 
 
@@ -177,7 +178,7 @@ def numbers(result: SolidResult, summary: Mapping[str, Any]) -> list[Row]:
 
 def _movement(result: SolidResult) -> list[Row]:
     """Movement."""
-    movement, mrad = result.movement, milliradian()
+    movement = result.movement
     name = "rotation when it stopped" if folds(result) else "permanent rotation"
     turns = {
         f"{name} in the plane (+ closes the wide end)": movement.rotation,
@@ -193,7 +194,7 @@ def _movement(result: SolidResult) -> list[Row]:
         f"largest gap under a straight edge {size(result, movement.dish_length)} long"
     )
     return [
-        *((row, f"{turn / mrad:.3g} mrad") for row, turn in turns.items()),
+        *((row, turn_of(turn)) for row, turn in turns.items()),
         ("shortening at the centroid", size(result, movement.shortening)),
         (dish, size(result, movement.dish)),
         ("heated length", size(result, movement.heated_length)),

@@ -1,0 +1,155 @@
+"""Drawing of the plate's bent shape, seen askew from above."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from shrinksim.arrays import FloatArray
+from shrinksim.movement import column_grid
+from shrinksim.page.style import (
+    BLACK,
+    BLUE,
+    DASHED,
+    GREY,
+    SMALL,
+    WIDTH,
+    arrow,
+    blank,
+    place,
+    round_factor,
+)
+from shrinksim.views.result import folds
+from shrinksim.views.rows import NO_LENGTH
+from shrinksim.views.solid.movement import at_height, moved_at
+from shrinksim.views.solid.result import SolidResult
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+ASIDE, ABOVE = np.radians(22.0), np.radians(35.0)
+"""Where the drawing is seen from: to the right of straight in front, and above it."""
+
+ALONG, UP = 61, 9
+"""Points along the patch and over its height."""
+
+SHOWN = 0.16
+"""Largest movement as drawn, of the patch's length."""
+
+
+def askew(points: FloatArray) -> FloatArray:
+    """Places (..., 2) on the sheet of points (..., 3), a parallel projection."""
+    x, y, z = np.moveaxis(points, -1, 0)
+    across = x * np.cos(ASIDE) - z * np.sin(ASIDE)
+    toward = x * np.sin(ASIDE) + z * np.cos(ASIDE)
+    return np.stack([across, y * np.cos(ABOVE) - toward * np.sin(ABOVE)], axis=-1)
+
+
+def surfaces(result: SolidResult) -> tuple[FloatArray, FloatArray]:
+    """Points (ALONG, UP, 3) m of the middle surface and how they moved, the left end
+    held.
+    """
+    work = result.geometry
+    half = 0.5 * work.length * (1.0 - 1e-9)
+    x, y = np.linspace(-half, half, ALONG), np.linspace(0.0, work.depth, UP)
+    grid = column_grid(result.mesh, x, y)
+    middle = at_height(result.body, moved_at(result.body, result.strain, -1), 0.0)
+    moved = (grid.sample @ middle).reshape(ALONG, UP, 3)
+    X, Y = np.meshgrid(x, y, indexing="ij")
+    before = np.stack([X, Y, np.zeros_like(X)], axis=-1)
+    return before, moved - moved[0, UP // 2]
+
+
+def factor_of(result: SolidResult) -> float:
+    """Times as large as the movement is drawn; 1 where there is none."""
+    _, moved = surfaces(result)
+    largest = float(np.abs(moved).max())
+    if largest < NO_LENGTH:
+        return 1.0
+    return round_factor(SHOWN * result.geometry.length / largest)
+
+
+def shape(result: SolidResult) -> Figure:
+    """The middle surface before and after, in three dimensions."""
+    before, moved = surfaces(result)
+    factor = factor_of(result)
+    flat, bent = askew(before), askew(before + factor * moved)
+    both = np.concatenate([flat.reshape(-1, 2), bent.reshape(-1, 2)])
+    low, high = both.min(axis=0), both.max(axis=0)
+    span = high - low
+    inch = max(span[0] / (WIDTH - 0.8), span[1] / 3.8)
+    room = 0.35 * inch
+    figure = blank(span[1] / inch + 1.05)
+    wide, tall = span[0] / inch + 0.7, span[1] / inch + 0.7
+    axes = place(figure, 0.5 * (WIDTH - wide), 0.02, wide, tall)
+    axes.set_xlim(low[0] - room, high[0] + room)
+    axes.set_ylim(low[1] - room, high[1] + room)
+    _surface(axes, bent)
+    x, y = _around(flat).T
+    axes.plot(x, y, color=GREY, lw=1.2, ls=DASHED, zorder=4)
+    _heat(result, axes, before, factor * moved)
+    _ways(axes, before[-1, 0], 0.6 * inch)
+    axes.set_axis_off()
+    end = "when it stopped" if folds(result) else "after"
+    axes.set_title(
+        f"Before (dashed) and {end}, movement drawn {factor:g} times as large"
+    )
+    return figure
+
+
+def _around(sheet: FloatArray) -> FloatArray:
+    """Closed edge (k, 2) of a surface (ALONG, UP, 2)."""
+    parts = sheet[:, 0], sheet[-1], sheet[::-1, -1], sheet[0, ::-1]
+    return np.concatenate(parts)
+
+
+def _surface(axes: Axes, sheet: FloatArray) -> None:
+    """A surface as pale strips with lines along and across, and its edge."""
+    from matplotlib.collections import LineCollection, PolyCollection
+
+    strips = [
+        np.concatenate([sheet[k], sheet[k + 1, ::-1]]) for k in range(len(sheet) - 1)
+    ]
+    pale = "#dbe9f4"
+    axes.add_collection(PolyCollection(strips, fc=pale, ec=pale, lw=0.4, zorder=2))
+    inner = [sheet[k] for k in range(5, ALONG - 1, 5)]
+    inner += [sheet[:, k] for k in range(2, UP - 1, 2)]
+    axes.add_collection(LineCollection(inner, colors="#9dbdd6", lw=0.6, zorder=2.5))
+    x, y = _around(sheet).T
+    axes.plot(x, y, color=BLUE, lw=1.6, zorder=3)
+
+
+def _heat(
+    result: SolidResult, axes: Axes, before: FloatArray, moved: FloatArray
+) -> None:
+    """Outlines of the patterns on the bent surface."""
+    from scipy.interpolate import RegularGridInterpolator
+
+    x, y = before[:, 0, 0], before[0, :, 1]
+    of = RegularGridInterpolator((x, y), moved, bounds_error=False, fill_value=None)
+    for outline in result.geometry.outlines:
+        ring = np.vstack([outline, outline[:1]])
+        part = np.linspace(0.0, len(ring) - 1.0, 12 * len(ring))
+        at = np.stack(
+            [np.interp(part, np.arange(len(ring)), ring[:, k]) for k in (0, 1)], axis=-1
+        )
+        flat = np.column_stack([at, np.zeros(len(at))])
+        line = askew(flat + of(at))
+        axes.plot(*line.T, color=BLACK, lw=0.9, ls=":", zorder=3.5)
+
+
+def _ways(axes: Axes, corner: FloatArray, long: float) -> None:
+    """Arrows from the low right corner: along the member, and to the front."""
+    start = askew(corner)
+    for way, name, side in (
+        ((1.0, 0.0, 0.0), "along", "left"), ((0.0, 0.0, 1.0), "front", "right"),
+    ):  # fmt: skip
+        step = askew(np.array(way))
+        tip = start + 0.45 * long * step / float(np.hypot(*step))
+        arrow(axes, start, tip, colour=GREY)
+        axes.annotate(
+            name, (float(tip[0]), float(tip[1])), (0, -3), textcoords="offset points",
+            ha=side, va="top", fontsize=SMALL, color=GREY, annotation_clip=False,
+        )  # fmt: skip
