@@ -79,13 +79,13 @@ def shape(result: SolidResult) -> Figure:
     both = np.concatenate([flat.reshape(-1, 2), bent.reshape(-1, 2)])
     low, high = both.min(axis=0), both.max(axis=0)
     span = high - low
-    inch = max(span[0] / (WIDTH - 0.8), span[1] / 3.8)
-    room = 0.35 * inch
+    inch = max(span[0] / (WIDTH - 1.2), span[1] / 3.8)
+    room = 0.55 * inch
     figure = blank(span[1] / inch + 1.05)
-    wide, tall = span[0] / inch + 0.7, span[1] / inch + 0.7
+    wide, tall = span[0] / inch + 1.1, span[1] / inch + 0.7
     axes = place(figure, 0.5 * (WIDTH - wide), 0.02, wide, tall)
     axes.set_xlim(low[0] - room, high[0] + room)
-    axes.set_ylim(low[1] - room, high[1] + room)
+    axes.set_ylim(low[1] - 0.35 * inch, high[1] + 0.35 * inch)
     _surface(axes, bent)
     x, y = _around(flat).T
     axes.plot(x, y, color=GREY, lw=1.2, ls=DASHED, zorder=4)
@@ -144,7 +144,7 @@ def _ways(axes: Axes, corner: FloatArray, long: float) -> None:
     """Arrows from the low right corner: along the member, and to the front."""
     start = askew(corner)
     for way, name, side in (
-        ((1.0, 0.0, 0.0), "along", "left"), ((0.0, 0.0, 1.0), "front", "right"),
+        ((1.0, 0.0, 0.0), "along", "center"), ((0.0, 0.0, 1.0), "front", "center"),
     ):  # fmt: skip
         step = askew(np.array(way))
         tip = start + 0.45 * long * step / float(np.hypot(*step))

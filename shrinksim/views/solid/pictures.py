@@ -84,7 +84,10 @@ def alternative(result: SolidResult, plate: Drawing) -> str:
     hottest = heat_of(result, float(result.heat.peak.max()))
     faces = (heat_of(result, T) for T in peaks(result))
     cut = (heat_of(result, T) for T in faces_apart(result))
-    tension = (strength(result, float(stress.max())) for stress in along(result))
+    stresses = (
+        f"from {strength(result, float(s.min()))} to {strength(result, float(s.max()))}"
+        for s in along(result)
+    )
     number = {
         "setup": f"Drawing of the plate, {size(result, result.geometry.thickness)} "
         f"thick, with {_heats(result)}.",
@@ -96,8 +99,8 @@ def alternative(result: SolidResult, plate: Drawing) -> str:
         + ".",
         "temperature_time": f"Curves that rise to at most {hottest}.",
         "movement_time": headline(result),
-        "residual_stress": "Maps and curves; the largest tension is "
-        + " on the front and ".join(tension)
+        "residual_stress": "Maps and curves; stress goes "
+        + " on the front and ".join(stresses)
         + " on the back.",
         "shape": f"{headline(result)} Drawn {factor_of(result):g} times as large.",
         "bend_along": "The rotation grows across the heated "
