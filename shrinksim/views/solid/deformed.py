@@ -39,6 +39,10 @@ SHOWN = 0.16
 """Largest movement as drawn, of the patch's length."""
 
 
+SHORTEST = 0.7
+"""Largest shortening of a piece as drawn, of its length."""
+
+
 def askew(points: FloatArray) -> FloatArray:
     """Places (..., 2) on the sheet of points (..., 3), a parallel projection."""
     x, y, z = np.moveaxis(points, -1, 0)
@@ -50,6 +54,10 @@ def askew(points: FloatArray) -> FloatArray:
 def surfaces(result: SolidResult) -> tuple[FloatArray, FloatArray]:
     """Points (ALONG, UP, 3) m of the middle surface and how they moved, the left end
     held.
+
+    Cross-sections move as their best straight lines in the plane, and along the member
+    as the mean over a width: exaggerated, the upset steel of the heat would be drawn
+    over itself.
     """
     work = result.geometry
     half = 0.5 * work.length * (1.0 - 1e-9)
@@ -57,18 +65,38 @@ def surfaces(result: SolidResult) -> tuple[FloatArray, FloatArray]:
     grid = column_grid(result.mesh, x, y)
     middle = at_height(result.body, moved_at(result.body, result.strain, -1), 0.0)
     moved = (grid.sample @ middle).reshape(ALONG, UP, 3)
+    arm = (y - y.mean()) / np.sum((y - y.mean()) ** 2)
+    mean = moved[..., :2].mean(axis=1, keepdims=True)
+    turn = (moved[..., 0] @ arm)[:, None] * (y - y.mean())
+    moved[..., :2] = mean
+    moved[..., 0] = _evened(moved[..., 0] + turn, work.depth / float(x[1] - x[0]))
     X, Y = np.meshgrid(x, y, indexing="ij")
     before = np.stack([X, Y, np.zeros_like(X)], axis=-1)
     return before, moved - moved[0, UP // 2]
 
 
+def _evened(values: FloatArray, width: float) -> FloatArray:
+    """Means (ALONG, k) over ``width`` rows; straight lines and the ends stay."""
+    half = int(np.clip(round(0.5 * width), 1, ALONG // 2))
+    around = ((half, half), (0, 0))
+    wider = np.pad(values, around, mode="reflect", reflect_type="odd")
+    window = np.lib.stride_tricks.sliding_window_view(wider, 2 * half + 1, axis=0)
+    return window.mean(axis=-1)
+
+
 def factor_of(result: SolidResult) -> float:
-    """Times as large as the movement is drawn; 1 where there is none."""
-    _, moved = surfaces(result)
+    """Times as large as the movement is drawn; 1 where there is none.
+
+    Not so large that shortened steel would be drawn over itself.
+    """
+    before, moved = surfaces(result)
     largest = float(np.abs(moved).max())
     if largest < NO_LENGTH:
         return 1.0
-    return round_factor(SHOWN * result.geometry.length / largest)
+    step = before[1, 0, 0] - before[0, 0, 0]
+    shortest = float(np.diff(moved[..., 0], axis=0).min()) / step
+    most = SHORTEST / max(-shortest, 1e-12)
+    return round_factor(min(SHOWN * result.geometry.length / largest, most))
 
 
 def shape(result: SolidResult) -> Figure:

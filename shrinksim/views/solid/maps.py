@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.fem.basis import locate
+from shrinksim.fem.basis import RULES, locate
 from shrinksim.page.axes import dress
 from shrinksim.page.style import (
     BLACK,
@@ -154,8 +154,6 @@ def nodal_stress(result: SolidResult) -> tuple[FloatArray, FloatArray]:
 
 def _three(values: FloatArray) -> FloatArray:
     """Values (e, 3) of the fitting linear fields at the three interior points."""
-    from shrinksim.fem.basis import RULES
-
     if values.shape[1] == 3:
         return values
     fitting = np.linalg.lstsq(RULES["interior 6"][0], values.T, rcond=None)[0]

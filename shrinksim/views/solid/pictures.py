@@ -60,7 +60,8 @@ PLATES = (
     Drawing(
         "shape", "Shape before and after",
         "The middle of the thickness, seen from the right and above; dotted, the heat. "
-        "The left end is drawn held; only rotations, twist and shortening matter.",
+        "The left end is drawn held, cross-sections straight, and the short upset of "
+        "the heat evened out; only rotations, twist and shortening matter.",
         shape,
     ),
     Drawing(
