@@ -157,7 +157,7 @@ def test_paths_that_start_side_by_side_share_an_arrow():
     case = bar(heat=[{"pattern": lines}])
     work = STAGES.draw(case)
     assert all(isinstance(path, TorchPath) for path in work.paths)
-    drawn = type("Drawn", (), {"geometry": work})()
+    drawn: Any = type("Drawn", (), {"geometry": work})()
     assert _starts(drawn) == {(-1.0, 0.015): ["1"], (1.0, 0.015): ["1", "2"]}
 
 
@@ -169,7 +169,7 @@ def test_each_face_has_the_limits_that_it_passed():
         assert peaks(result)[1] < 650.0
         with drawing():
             figure = peak(result)
-        shown = [
+        shown: list[list[Any]] = [
             [c for c in axes.get_children() if type(c).__name__.endswith("ContourSet")]
             for axes in figure.axes
         ]

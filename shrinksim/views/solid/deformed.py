@@ -156,7 +156,7 @@ def _heat(
     from scipy.interpolate import RegularGridInterpolator
 
     x, y = before[:, 0, 0], before[0, :, 1]
-    of = RegularGridInterpolator((x, y), moved, bounds_error=False, fill_value=None)
+    of = RegularGridInterpolator((x, y), moved)
     for outline in result.geometry.outlines:
         ring = np.vstack([outline, outline[:1]])
         part = np.linspace(0.0, len(ring) - 1.0, 12 * len(ring))
@@ -164,7 +164,7 @@ def _heat(
             [np.interp(part, np.arange(len(ring)), ring[:, k]) for k in (0, 1)], axis=-1
         )
         flat = np.column_stack([at, np.zeros(len(at))])
-        line = askew(flat + of(at))
+        line = askew(flat + of(np.clip(at, (x[0], y[0]), (x[-1], y[-1]))))
         axes.plot(*line.T, color=BLACK, lw=0.9, ls=":", zorder=3.5)
 
 
