@@ -181,7 +181,8 @@ def test_what_is_for_the_section_is_said_to_be(name):
 
 
 WRONG = {
-    "view": ({"view": "sektion"}, "view = 'sektion' is not one of elevation, section; "
+    "view": ({"view": "sektion"},
+             "view = 'sektion' is not one of elevation, section, solid; "
              "did you mean 'section'?"),
     "no view at all": ({"view": 3}, "view = 3 is not one of elevation, section"),
     "edges of a beam": (BEAM | {"load": {"edges": "held"}}, "is for a plate"),

@@ -42,7 +42,7 @@ LEFT, GAP = 0.66, 0.4
 
 
 @dataclass(frozen=True)
-class TwoMaps:
+class FacePair:
     """Axes of the two maps, the front above the back, and their place in inches."""
 
     front: Axes
@@ -97,15 +97,15 @@ def _sizes(result: SolidResult, width: float, most: float) -> tuple[float, float
     return height * (right - left) / result.geometry.depth, height
 
 
-def _pair(figure: Figure, size: tuple[float, float], low: float) -> TwoMaps:
+def _pair(figure: Figure, size: tuple[float, float], low: float) -> FacePair:
     """Axes for the two faces."""
     width, height = size
     back = place(figure, LEFT, low, width, height)
     front = place(figure, LEFT, low + height + GAP, width, height)
-    return TwoMaps(front, back, width, height, low)
+    return FacePair(front, back, width, height, low)
 
 
-def _frame(result: SolidResult, pair: TwoMaps, titles: Sequence[str]) -> None:
+def _frame(result: SolidResult, pair: FacePair, titles: Sequence[str]) -> None:
     """Limits, headings and axes of the two maps, the front's first."""
     length = scale(result, "length")
     for axes, title in zip((pair.front, pair.back), titles, strict=True):
