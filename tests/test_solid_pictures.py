@@ -26,7 +26,9 @@ from shrinksim.views.solid.setup_drawing import _starts, setup
 from shrinksim.views.solid.stages import STAGES
 from shrinksim.views.solid.through import cut, faces_apart, hottest_moment
 from shrinksim.views.solid.words import numbers
+from shrinksim.views.view import Measure, Shown
 
+DISH = "largest distance from a straight edge across the width"
 FACES = ("front", "back", "both")
 
 
@@ -72,14 +74,30 @@ def test_what_is_rounding_is_nothing():
     told = terminal_rows(MEASURES, summary | {"converged": True}, "metric")
     shown = dict(tiles(MEASURES, result))
     table = dict(numbers(result, {}))
-    dish = "largest distance from a straight edge across the width"
-    assert told[dish] == shown[dish] == "0 mm"
-    assert told["permanent twist"] == "0.00 mrad"
-    assert shown["permanent twist"] == "0 mrad"
+    for rows in (told, shown):
+        assert not {"permanent twist", DISH} & set(rows)
+    gap = next(value for row, value in table.items() if "straight edge" in row)
+    assert gap == "0 mm"
     assert table["twist (+ top of the right end forward)"] == "0 mrad"
     assert [what for what, *_ in grown(result)] == [
         "rotation in the plane", "shortening",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(3e-16, "0"), (-3e-16, "0"), (0.25, "0.25")]
+)
+def test_a_row_of_rounding_is_0_without_a_side(value, said):
+    rows = (
+        Measure("turn", words="turn", shown=Shown("mrad", "mrad", "one", "other")),
+        Measure("gap", words="gap", shown=Shown("mm", "length")),
+    )
+    told = terminal_rows(
+        rows, {"turn": value, "gap": value, "converged": True}, "metric"
+    )
+    assert told["gap"] == f"{said} mm"
+    assert float(told["turn"].split()[0]) == float(said)
+    assert ("(one)" in told["turn"]) == (said != "0")
 
 
 def test_what_is_more_than_rounding_is_shown():
