@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shrinksim.arrays import FloatArray
-from shrinksim.fem.basis import locate
+from shrinksim.fem.basis import RULES, locate
 from shrinksim.page.axes import dress
 from shrinksim.page.style import (
     BLACK,
@@ -42,7 +42,7 @@ LEFT, GAP = 0.66, 0.4
 
 
 @dataclass(frozen=True)
-class Pair:
+class FacePair:
     """Axes of the two maps, the front above the back, and their place in inches."""
 
     front: Axes
@@ -97,15 +97,15 @@ def _sizes(result: SolidResult, width: float, most: float) -> tuple[float, float
     return height * (right - left) / result.geometry.depth, height
 
 
-def _pair(figure: Figure, size: tuple[float, float], low: float) -> Pair:
+def _pair(figure: Figure, size: tuple[float, float], low: float) -> FacePair:
     """Axes for the two faces."""
     width, height = size
     back = place(figure, LEFT, low, width, height)
     front = place(figure, LEFT, low + height + GAP, width, height)
-    return Pair(front, back, width, height, low)
+    return FacePair(front, back, width, height, low)
 
 
-def _frame(result: SolidResult, pair: Pair, titles: Sequence[str]) -> None:
+def _frame(result: SolidResult, pair: FacePair, titles: Sequence[str]) -> None:
     """Limits, headings and axes of the two maps, the front's first."""
     length = scale(result, "length")
     for axes, title in zip((pair.front, pair.back), titles, strict=True):
@@ -154,8 +154,6 @@ def nodal_stress(result: SolidResult) -> tuple[FloatArray, FloatArray]:
 
 def _three(values: FloatArray) -> FloatArray:
     """Values (e, 3) of the fitting linear fields at the three interior points."""
-    from shrinksim.fem.basis import RULES
-
     if values.shape[1] == 3:
         return values
     fitting = np.linalg.lstsq(RULES["interior 6"][0], values.T, rcond=None)[0]
