@@ -163,7 +163,9 @@ def test_mirrored_member_gives_the_mirrored_answer(setup):
     other = solve_beam(**flipped)
     force, height = size(line)
     x = np.linspace(0.0, length, 21)
-    assert other.reactions == pytest.approx(line.reactions, abs=1e-8 * force)
+    # supports at uneven levels may force far larger reactions than the loads
+    close = pytest.approx(line.reactions, rel=1e-12, abs=1e-8 * force)
+    assert other.reactions == close
     seen = beam.height(other, length - x)
     assert seen == pytest.approx(beam.height(line, x), abs=1e-8 * height)
 

@@ -89,6 +89,7 @@ def _end(result: SolidResult, last: Panel, values: FloatArray, unit: str) -> Non
     )  # fmt: skip
     end = "when it stopped" if folds(result) else "left"
     least = 1e-3 * float(np.abs(values).max())
+    least = max(least, TINY) if unit == "mrad" else least
     value = values[-1] if abs(values[-1]) >= least else 0.0
     last.axes.set_title(f"{value:.3g} {unit} {end}", loc="right", weight="bold")
 

@@ -163,7 +163,7 @@ def _three(values: FloatArray) -> FloatArray:
 def residual(result: SolidResult) -> Figure:
     """Stress along the member that is left: both faces, and over the height."""
     stress, length = scale(result, "stress"), scale(result, "length")
-    size = _sizes(result, 4.1, 2.2)
+    size = _sizes(result, 3.9, 2.2)
     figure = blank(2.0 * size[1] + GAP + 1.55)
     pair = _pair(figure, size, 1.22)
     front, back = nodal_stress(result)
@@ -171,20 +171,29 @@ def residual(result: SolidResult) -> Figure:
     shades = levels_to(result, low, high, "stress")
     mesh, x = drawn_mesh(result), float(length(mid_pattern(result)))
     titles = []
-    for axes, name, values in ((pair.front, "Front", front), (pair.back, "Back", back)):
+    for axes, name, values, found in (
+        (pair.front, "Front", front, along(result)[0]),
+        (pair.back, "Back", back, along(result)[1]),
+    ):
         bands(axes, mesh, stress(values), shades)
         axes.tricontour(mesh, values, levels=[0.0], colors="white", linewidths=0.7)
         outlines(result, axes, "#bbbbbb")
         axes.axvline(x, color=RED, lw=1.0, ls=":")
-        largest = three_digits(float(stress(values.max())))
         state = ", when it stopped" * folds(result)
-        titles.append(f"{name}: tension up to {largest} {stress.unit}{state}")
+        titles.append(f"{name}: {_range(result, found)}{state}")
     _frame(result, pair, titles)
     name = f"stress along the member [{stress.unit}], + tension, - compression"
     colour_strip(figure, (LEFT, 0.62, pair.width, 0.12), shades, name)
-    left = LEFT + pair.width + 0.3
+    left = LEFT + pair.width + 0.55
     _profiles(result, place(figure, left, pair.low, WIDTH - left - 0.12, pair.top))
     return figure
+
+
+def _range(result: SolidResult, values: FloatArray) -> str:
+    """Lowest and highest stress in the reader's units."""
+    stress = scale(result, "stress")
+    low, high = (three_digits(float(stress(v))) for v in (values.min(), values.max()))
+    return f"{low} to {high} {stress.unit}".replace("-", "\u2212")
 
 
 def _profiles(result: SolidResult, axes: Axes) -> None:
@@ -203,7 +212,7 @@ def _profiles(result: SolidResult, axes: Axes) -> None:
     axes.set_ylim(0.0, float(length(result.geometry.depth)))
     axes.set_title("On the dotted line")
     axes.legend(
-        loc="upper left", bbox_to_anchor=(0.0, -0.14), ncols=2, borderaxespad=0.0,
+        loc="upper left", bbox_to_anchor=(0.0, -0.11), ncols=2, borderaxespad=0.0,
         fontsize=SMALL, labelcolor=BLACK,
     )  # fmt: skip
-    dress(axes, f"stress [{stress.unit}], + tension", grid="xy")
+    dress(axes, f"stress [{stress.unit}], + tension", "", grid="xy")

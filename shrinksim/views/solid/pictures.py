@@ -60,7 +60,8 @@ PLATES = (
     Drawing(
         "shape", "Shape before and after",
         "The middle of the thickness, seen from the right and above; dotted, the heat. "
-        "The left end is drawn held; only rotations, twist and shortening matter.",
+        "The left end is drawn held, cross-sections straight, and the short upset of "
+        "the heat evened out; only rotations, twist and shortening matter.",
         shape,
     ),
     Drawing(
@@ -84,7 +85,10 @@ def alternative(result: SolidResult, plate: Drawing) -> str:
     hottest = heat_of(result, float(result.heat.peak.max()))
     faces = (heat_of(result, T) for T in peaks(result))
     cut = (heat_of(result, T) for T in faces_apart(result))
-    tension = (strength(result, float(stress.max())) for stress in along(result))
+    stresses = (
+        f"from {strength(result, float(s.min()))} to {strength(result, float(s.max()))}"
+        for s in along(result)
+    )
     number = {
         "setup": f"Drawing of the plate, {size(result, result.geometry.thickness)} "
         f"thick, with {_heats(result)}.",
@@ -96,8 +100,8 @@ def alternative(result: SolidResult, plate: Drawing) -> str:
         + ".",
         "temperature_time": f"Curves that rise to at most {hottest}.",
         "movement_time": headline(result),
-        "residual_stress": "Maps and curves; the largest tension is "
-        + " on the front and ".join(tension)
+        "residual_stress": "Maps and curves; stress goes "
+        + " on the front and ".join(stresses)
         + " on the back.",
         "shape": f"{headline(result)} Drawn {factor_of(result):g} times as large.",
         "bend_along": "The rotation grows across the heated "

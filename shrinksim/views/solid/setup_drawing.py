@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -45,6 +46,9 @@ LEFT, SIDE, ROOM, LOW = 0.62, 0.6, 0.24, 0.48
 """Inches: left of the close-up, beside the plate for its load, over and under it, and
 under the close-up."""
 
+LINE = 0.16
+"""Inches: height of a line of small type."""
+
 END = 1.35
 """Inches: width of the view of the end."""
 
@@ -62,8 +66,8 @@ def setup(result: SolidResult) -> Figure:
     inch = max(work.length / (WIDTH - 0.6 - 2 * SIDE), work.depth / 1.9)
     close = max((near[1] - near[0]) / 3.3, work.depth / 2.6)
     tall, wide = work.depth / close, (near[1] - near[0]) / close
-    thin = _edge_room(result)
-    figure = blank(work.depth / inch + 2 * ROOM + thin + tall + LOW + 0.55)
+    thin, over = _edge_room(result), max(LINE * len(_said(result)) - 0.1, 0.0)
+    figure = blank(work.depth / inch + 2 * ROOM + thin + tall + LOW + 0.45 + over)
     _plate(result, figure, LOW + tall + 0.45, inch)
     length = scale(result, "length")
     axes = place(figure, LEFT, LOW, wide, tall)
@@ -119,9 +123,8 @@ def _plate(result: SolidResult, figure: Figure, low: float, inch: float) -> None
         f"drawn: {size(result, work.length)} of the plate, {size(result, work.depth)}"
     )
     _text(axes, (0.5 * work.length, 0.0), f"{drawn} wide", (0, -3), "right", "top")
-    if loaded(result):
-        said = "; ".join(load_words(result))
-        _text(axes, (-0.5 * work.length, 0.0), f"load: {said}", (0, -3), "left", "top")
+    over = (-0.5 * work.length, work.depth)
+    _text(axes, over, "\n".join(_said(result)), (0, 4), "left", "bottom")
     axes.set_axis_off()
     plane = moments_of(result.case, work)[0]
     if _pushed(result) and plane:
@@ -137,6 +140,13 @@ def _plate(result: SolidResult, figure: Figure, low: float, inch: float) -> None
         at = (0.0, -0.5 * work.thickness)
         _text(edge, at, "seen from above, front below", (0, -3), "center", "top")
         edge.set_axis_off()
+
+
+def _said(result: SolidResult) -> list[str]:
+    """The load in lines that fit over the plate."""
+    if not loaded(result):
+        return []
+    return wrap("Load: " + "; ".join(load_words(result)), 100)
 
 
 def _slab(axes: Axes, length: float, low: float, high: float) -> None:
@@ -270,14 +280,33 @@ def _end(result: SolidResult, axes: Axes, close: float) -> list[Any]:
             axes, (middle + side * (half + 0.28), 0.0), name, (0, 3), "center", "bottom"
         )
     axes.set_title("From the right end", pad=8, loc="center")
-    for k, (path, face) in enumerate(zip(work.paths, work.every_face, strict=True)):
-        y = float(path.points[0, 1]) / close
-        for side in _sides(face):
-            tip, tail = middle + side * half, middle + side * (half + 0.32)
-            arrow(axes, (tail, y), (tip, y), colour=RED, width=2.0, head=13.0)
-            numbered(axes, tail, y, str(k + 1), shift=(7.0 * side, 0.0))
+    axes.set_axis_off()
+    for (side, y), names in _starts(result).items():
+        tip, tail, up = middle + side * half, middle + side * (half + 0.32), y / close
+        arrow(axes, (tail, up), (tip, up), colour=RED, width=2.0, head=13.0)
+        said = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
+        if len(names) < 4:
+            said = ", ".join(names)
+        _text(
+            axes,
+            (tail, up),
+            said,
+            (4 * side, 0),
+            "left" if side > 0 else "right",
+            "center",
+        )
     keys = [Line2D([], [], color=RED, lw=2.0, label="torch at its start")]
     return keys + _cooling(result, axes, middle, half, tall)
+
+
+def _starts(result: SolidResult) -> dict[tuple[float, float], list[str]]:
+    """Numbers of the paths that start on a side (see `_sides`) at a height in m."""
+    work, found = result.geometry, {}
+    for k, (path, face) in enumerate(zip(work.paths, work.every_face, strict=True)):
+        for side in _sides(face):
+            y = round(float(path.points[0, 1]), 4)
+            found.setdefault((side, y), []).append(str(k + 1))
+    return found
 
 
 def _sides(face: Any) -> tuple[float, ...]:

@@ -15,12 +15,13 @@ from shrinksim.page.style import (
     FLATTEST,
     LINES,
     RED,
+    SMALL,
     WIDTH,
     blank,
     foot_legend,
     place,
 )
-from shrinksim.units.scales import scale, three_digits, time_text
+from shrinksim.units.scales import scale, time_text
 from shrinksim.views.maps import TRANSFORMATION, colour_strip, levels_to
 from shrinksim.views.solid.faces import on_levels
 from shrinksim.views.solid.result import SolidResult
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 ACROSS, DEEP = 121, 25
 """Places drawn over the width and through the thickness."""
 
-AFTER = (0.0, 1.0, 3.0, 10.0, 60.0)
+AFTER = (0.0, 1.0, 3.0, 10.0)
 """s after the hottest moment at which curves are drawn."""
 
 LEFT = 0.66
@@ -73,17 +74,17 @@ def through_thickness(result: SolidResult) -> Figure:
     true = wide * work.thickness / work.depth
     tall = float(np.clip(true, wide / FLATTEST, 1.8))
     wide = min(wide, wide * 1.8 / true) if true > 1.8 else wide
-    figure = blank(tall + 4.05)
+    figure = blank(tall + 3.68)
     axes = place(figure, LEFT, 3.35, wide, tall)
     shades = _map(result, axes, row, x, y)
     stretch = tall / (wide * work.thickness / work.depth)
     drawn = f", thickness drawn {stretch:.2g} times as large" if stretch > 1.05 else ""
     axes.set_title(f"Across the plate at {time_text(result.heat.times[row])}{drawn}")
-    dress(axes, f"height [{length.unit}], back below", f"[{length.unit}]")
+    dress(axes, f"height [{length.unit}], front above, back below", f"[{length.unit}]")
     degrees = scale(result, "temperature")
     strip = (LEFT + wide + 0.18, 3.35, 0.13, tall)
     colour_strip(figure, strip, shades, f"[{degrees.unit}]")
-    _curves(result, place(figure, LEFT, 0.85, WIDTH - LEFT - 0.12, 1.75), row, (x, y))
+    _curves(result, place(figure, LEFT, 0.85, WIDTH - LEFT - 0.6, 1.75), row, (x, y))
     foot_legend(figure, figure.axes[-1].get_legend_handles_labels()[0])
     return figure
 
@@ -105,12 +106,17 @@ def _map(
     return shades
 
 
-def moments_after(result: SolidResult, row: int) -> list[int]:
-    """Rows of the heat history half-way to the hottest, at it, and after it."""
+def moments_shown(result: SolidResult, row: int, x: float, y: float) -> list[int]:
+    """Rows of the heat history with the hottest place half-way to its ``row``, at it,
+    and after it.
+    """
     times = result.heat.times
-    wanted = [0.5 * times[row], *(times[row] + np.array(AFTER))]
+    wanted = times[row] + np.array(AFTER)
     rows = [int(np.argmin(np.abs(times - t))) for t in wanted if t <= times[-1]]
-    return list(dict.fromkeys(rows))[:5]
+    hot = [float(cut(result, k, x, np.array([y])).max()) for k in range(row + 1)]
+    half = 0.5 * (hot[0] + hot[-1])
+    before = next(k for k, T in enumerate(hot) if half <= T)
+    return list(dict.fromkeys([before, *rows]))
 
 
 def _curves(
@@ -120,30 +126,35 @@ def _curves(
     degrees, length = scale(result, "temperature"), scale(result, "length")
     z = length(np.linspace(-0.5, 0.5, DEEP) * result.geometry.thickness)
     heat = result.heat
-    for k, at in enumerate(moments_after(result, row)):
+    for k, at in enumerate(moments_shown(result, row, *spot)):
         T = degrees(cut(result, at, spot[0], np.array([spot[1]]))[:, 0])
         colour, dash = LINES[k % len(LINES)]
         gone = float(heat.times[at] - heat.times[row])
         what = "hottest" if at == row else f"{_near(abs(gone))} {_side(gone)}"
         axes.plot(T, z, color=colour, ls=dash, label=what)
-    hottest = float(heat.temperature.max())
-    for limit in (result.steel_limit, TRANSFORMATION):
-        if hottest > 0.95 * limit:
-            axes.axvline(float(degrees(limit)), color=BLACK, lw=0.9, ls=(0, (5, 2)))
     axes.set_ylim(float(z[0]), float(z[-1]))
+    for limit, what in ((result.steel_limit, "limit"), (TRANSFORMATION, "transf.")):
+        if float(heat.temperature.max()) > 0.95 * limit:
+            _limit(axes, float(degrees(limit)), what)
     for side, where, up in (("front", 1.0, "top"), ("back", 0.0, "bottom")):
-        axes.text(
-            0.995, where, side, transform=axes.transAxes, ha="right", va=up,
-            weight="bold",
-        )  # fmt: skip
-    axes.set_title("On the dotted line, over the thickness")
-    name = f"temperature [{degrees.unit}], dashed: limits that it came near"
-    dress(axes, name, f"from the middle [{length.unit}]", grid="xy")
+        axes.text(1.01, where, side, transform=axes.transAxes, va=up, weight="bold")
+    axes.set_title("On the dotted line, from the back to the front")
+    name = f"from the middle [{length.unit}]"
+    dress(axes, f"temperature [{degrees.unit}]", name, grid="xy")
+
+
+def _limit(axes: Axes, value: float, what: str) -> None:
+    """An upright line at a limit, named along it."""
+    axes.axvline(value, color=BLACK, lw=0.9)
+    axes.text(
+        value, 0.03, f"{what} {value:.0f}", transform=axes.get_xaxis_transform(),
+        rotation=90, ha="right", va="bottom", fontsize=SMALL,
+    )  # fmt: skip
 
 
 def _near(seconds: float) -> str:
     """A short time in words."""
-    return f"{three_digits(seconds)} s" if seconds < 10.0 else time_text(seconds)
+    return f"{seconds:.2g} s" if seconds < 10.0 else time_text(seconds)
 
 
 def _side(gone: float) -> str:
