@@ -16,7 +16,7 @@ import numpy as np
 
 from shrinksim.arrays import FloatArray, IntArray, frozen, sealed
 from shrinksim.errors import NotConverged
-from shrinksim.fem.newton import Balance, Point, TangentCache, Trial, solve_step
+from shrinksim.fem.newton import SLOW, Balance, Point, TangentCache, Trial, solve_step
 from shrinksim.fem.section import SectionBody, section_body
 from shrinksim.fem.sheet import Body, strain_body
 from shrinksim.fem.sparse import one_blas_thread
@@ -58,8 +58,8 @@ class Control:
 
     tolerance : out-of-balance over the internal forces (the form is total: it does not
     add up over the steps).  iterations in a step, halvings of a step.  fold : m of
-    displacement of the last unknown that counts as folding.  last : tolerance of the
-    last two knots.
+    displacement of the last unknown (the last ``folding`` ones) that counts as folding.
+    last : tolerance of the last two knots.  slow : see fem.newton.Balance.
     """
 
     tolerance: float = 3e-4
@@ -68,6 +68,7 @@ class Control:
     fold: float = np.inf
     last: float = 1e-6
     folding: int = 1
+    slow: float = SLOW
 
 
 @dataclass(frozen=True)
@@ -256,6 +257,7 @@ def _solve(
         lambda: structure.elastic(T, old.q, fraction),
         control.tolerance,
         control.iterations,
+        control.slow,
     )
     last: NotConverged | None = None
     for number, guess in enumerate(guesses):

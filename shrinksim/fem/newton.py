@@ -16,6 +16,10 @@ import numpy as np
 from shrinksim.arrays import FloatArray
 from shrinksim.errors import NotConverged
 
+SLOW = 0.3
+"""Ratio of residuals above which the tangent is factored again: a new factor costs
+several iterations with the old."""
+
 
 @dataclass(frozen=True)
 class Point:
@@ -38,7 +42,8 @@ class Point:
 @dataclass(frozen=True)
 class Balance:
     """Equations of a step: evaluate(q) -> Point, factorise(matrix) -> solve, the elastic
-    matrix on demand, tolerance on |residual| / scale, most iterations.
+    matrix on demand, tolerance on |residual| / scale, most iterations.  slow : ratio of
+    residuals above which the tangent is factored again.
     """
 
     evaluate: Callable[[FloatArray], Point]
@@ -46,6 +51,7 @@ class Balance:
     elastic: Callable[[], Any]
     tolerance: float
     iterations: int
+    slow: float = SLOW
 
 
 @dataclass(frozen=True)
@@ -62,11 +68,6 @@ class TangentCache:
     """Factor of the tangent, reused in this step and the next while it contracts."""
 
     solve: Callable[[FloatArray], FloatArray] | None = None
-
-
-SLOW = 0.3
-"""Ratio of residuals above which the tangent is factored again: a new factor costs
-several iterations with the old."""
 
 
 def solve_step(
@@ -87,7 +88,7 @@ def solve_step(
             return Trial(q, relative, iteration), point
         if not np.isfinite(relative):
             break
-        slow = relative > SLOW * before
+        slow = relative > balance.slow * before
         if cautious or slow or cache.solve is None:
             cache.solve = _factor(balance, point, cautious and iteration == 1)
         q, point = _line_search(balance, q, point, cache.solve(point.residual))

@@ -119,7 +119,7 @@ def run_once(
             body,
             plan,
             held.support,
-            control=Control(held.tolerance, fold=held.fold, folding=held.folding),
+            control=replace(held.control or Control(), fold=held.fold),
             progress=lambda t, text: report("strain", t / last, text),
         )
     except NotConverged as error:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from shrinksim.fem.structure import Support
     from shrinksim.heat.history import HeatHistory
     from shrinksim.page.picture import Drawing
-    from shrinksim.strain import StrainHistory
+    from shrinksim.strain import Control, StrainHistory
     from shrinksim.views.caution import Caution
     from shrinksim.views.preview import Preview
     from shrinksim.views.ranking import Ranking
@@ -118,16 +118,14 @@ class Heating:
 @dataclass(frozen=True)
 class Held:
     """A body on its supports: the support, the displacement (m) of its last unknown that
-    counts as folding, the view's own record of the ends, and the tolerance of equilibrium
-    (force out of balance over the forces inside).  folding : how many of the last
-    unknowns show folding.
+    counts as folding, and the view's own record of the ends.  control : other limits of
+    the strain march, None the usual ones.
     """
 
     support: Support
     fold: float
     ends: Any = None
-    tolerance: float = 3e-4
-    folding: int = 1
+    control: Control | None = None
 
 
 @dataclass(frozen=True)

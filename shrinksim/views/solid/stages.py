@@ -16,7 +16,7 @@ from shrinksim.fem.plate_ends import plane_ends
 from shrinksim.fem.slab import ORDER, plate_medium
 from shrinksim.fem.through import modes_through
 from shrinksim.heat import Stepping, Timetable, solve_heat
-from shrinksim.strain import StrainHistory
+from shrinksim.strain import Control, StrainHistory
 from shrinksim.views.ranking import SCHEDULE_SCATTER
 from shrinksim.views.solid import cautions
 from shrinksim.views.solid.faces import point_temperatures
@@ -37,9 +37,10 @@ COARSER = 1.6
 NEWTON = 0.05
 """K, of Newton's method in the heat steps."""
 
-BALANCE = 1e-3
-"""Tolerance of equilibrium: three times the usual one moves rotations by less than
-0.06 % (trials on the README's bar)."""
+CONTROL = Control(tolerance=1e-3, iterations=40, folding=2, slow=0.6)
+"""A factor of a plate costs as much as ten solves and more, so that it is kept longer
+than a sheet's; three times the usual tolerance of equilibrium moves rotations by less
+than 0.06 % (trials on the README's bar).  The bend and the turn may show folding."""
 
 READING_SCATTER = 0.015
 """Of the largest movement while hot, what a reading that is brought within 5 K of its
@@ -84,7 +85,7 @@ def body(case: SolidCase, work: Slab, mesh: Mesh) -> PlateBody:
 def hold(case: SolidCase, work: Slab, plate: PlateBody) -> Held:
     """Plane ends with the case's load on them."""
     ends = plane_ends(plate.solid, plate.modes, plate.carried)
-    return Held(load_of(case, work, ends, plate), FOLD * ends.arm, ends, BALANCE, 2)
+    return Held(load_of(case, work, ends, plate), FOLD * ends.arm, ends, CONTROL)
 
 
 def _folded(error: NotConverged, on: Loaded) -> StrainHistory:
