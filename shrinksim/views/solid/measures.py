@@ -22,9 +22,13 @@ from shrinksim.views.measures import (
     unless_folded,
 )
 from shrinksim.views.ranking import Ranking, moved, refined
+from shrinksim.views.rows import NO_ROTATION
 from shrinksim.views.solid.faces import along, peaks
 from shrinksim.views.solid.record import SolidCase, torches_on
-from shrinksim.views.view import LineTurn, Measure, Shown, Trace
+from shrinksim.views.view import LineTurn, Measure, Shown, Trace, always
+
+HAIR = 0.005
+"""mm; a smaller gap under a straight edge is not seen."""
 
 
 def _turn(
@@ -42,7 +46,10 @@ def _turn(
             "mrad", "most", float, moved(name), refined(f"{key}_error_mrad"),
             refined(f"{key}_change_mrad"), sign=f"+ {plus}",
         ),
-        shown=Shown("mrad", "mrad", plus, minus, folded=f"{words} when it stopped"),
+        shown=Shown(
+            "mrad", "mrad", plus, minus, folded=f"{words} when it stopped",
+            where=always if bend else lambda s: abs(s[name]) >= NO_ROTATION,
+        ),
     )  # fmt: skip
 
 
@@ -70,7 +77,7 @@ MEASURES = (
     Measure(
         "dish_mm", unless_folded(lambda r: r.movement.dish * 1e3),
         "largest distance from a straight edge across the width", error="dish_error_mm",
-        shown=Shown("mm", "length"),
+        shown=Shown("mm", "length", where=lambda s: (s["dish_mm"] or 0.0) >= HAIR),
     ),
     Measure("dish_length_mm", lambda r: r.movement.dish_length * 1e3),
     Measure(
